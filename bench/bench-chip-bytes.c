@@ -88,6 +88,10 @@ static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, u
         const guint8 b = any_byte(rand, urgent);
         if (!urgent)
             wait_for_room(r, &o, h);
+        if (b == CAN && g_rand_boolean(rand)) { /* alone it does nothing */
+            send_byte(r, h, b);
+            dt_rig_chip_run(r, 10 / 115200.0);
+        }
         send_byte(r, h, b);
         o.unanswered++;
         o.in_line++;
@@ -117,7 +121,7 @@ static const char *tail(const GString *talk)
 /* It still answers a line and a question. */
 static gboolean lives(DtRig *r, Heard *h)
 {
-    static const char end[] = {CAN, '\n', DC1, DC1, '\n', 0};
+    static const char end[] = {CAN, CAN, '\n', DC1, DC1, '\n', 0};
     for (const char *p = end; *p; p++)
         dt_rig_chip_send(r, (guint8)*p);
     dt_rig_chip_run(r, 0.5);

@@ -53,7 +53,7 @@ static const Kind kinds[] = {
     {"byte garbled", "garble at byte %u", TRUE, DRAWS_ON},
     {"burst garbled", "garble 12 at byte %u", TRUE, DRAWS_ON},
     {"noise that says hold", "stray 19 at byte %u", TRUE, DRAWS_ON},
-    {"noise that says abandon", "stray 24 at byte %u", TRUE, DRAWS_ON},
+    {"noise that says abandon", "stray 24 at byte %u; stray 24 at byte %u", TRUE, DRAWS_ON},
     {"reply lost", "lose-reply at line %u", FALSE, DRAWS_ON},
     {"three replies lost", "lose-reply 3 at line %u", FALSE, DRAWS_ON},
     {"reply doubled", "double-reply at line %u", FALSE, DRAWS_ON},

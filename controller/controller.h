@@ -8,7 +8,8 @@
  *         one, else the number of lines since the reset. Lines that wait for motion to stop before
  *         they are done: M0 M2 M3 M5 M30 G4 G28 and parameters.
  * Bytes   that act at once, ahead of all lines (ISO/IEC 646): ENQ asks for the state, DC3 holds, DC1
- *         twice with nothing between goes on, so that no single byte of noise does, CAN abandons.
+ *         goes on and CAN abandons; these two must come twice with nothing between, so that no single
+ *         byte of noise does either.
  * Check   A line may end in "(*1A2B)": CRC-16 of ITU-T V.41 over the bytes before its "(". With an
  *         N word too, lines are taken in order only: the last one again is answered but not executed
  *         again, any other is refused with "order" and the number expected. Once such a line was
@@ -246,7 +247,7 @@ typedef struct {
     DtRxCount rx_size; /* in use; their difference can tell a full buffer from an empty one */
     volatile DtRxCount rx_owed; /* bytes of lines that were taken and are not answered yet */
     volatile uint8_t overlong;  /* the line at the tail is the end of one: 2: behind a CAN */
-    volatile uint8_t asked, hold, go_on_seen, go_on, abandon;
+    volatile uint8_t asked, hold, seen, go_on, abandon; /* seen: DC1 or CAN, once; 0: neither */
     volatile uint8_t gap;                           /* bytes were lost since the last one kept */
     volatile DtRxCount abandon_head, abandon_lines; /* where CAN came, and the lines in by then */
     volatile uint16_t lost;                         /* received bytes that found no room */

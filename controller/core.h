@@ -1,4 +1,4 @@
-/* core: what the controller's files share with each other. */
+/* core: shared by the controller's files. */
 #pragma once
 
 #include "controller.h"
@@ -9,8 +9,8 @@
 enum { DTC_X, DTC_Y };
 enum { DTC_LITTLE_ENDIAN = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ };
 
-/* The board's calls. A chip that runs one controller may make them without pointers: by a header that is
- * included first. */
+/* The board's calls. A chip that runs one controller may make them without pointers, by a header
+ * that is included first. */
 #ifndef DTC_CALL
 #define DTC_CALL(c, what) (c)->hw->what((c)->board)
 #define DTC_CALL1(c, what, value) (c)->hw->what((c)->board, value)
@@ -20,8 +20,8 @@ enum { DTC_LITTLE_ENDIAN = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ };
 #define DTC_ONLY(c) (c) /* the one controller's constant address */
 #endif
 
-/* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
- * c->detail or c->detail_number. */
+/* Why a line is refused: texts in reply.c. Those that end in a letter or number use c->detail or
+ * c->detail_number. */
 typedef enum {
     DTC_FINE,
     DTC_CHECK,
@@ -89,7 +89,7 @@ typedef struct {
     bool negative;
 } DtcNumber;
 
-/* A line taken apart: the word of each group (its number in tenths, DTC_NONE for none) and the
+/* A parsed line: the word of each group (its number in tenths, DTC_NONE for none) and the
  * values. */
 #define DTC_NONE 0xffff
 typedef struct {
@@ -103,8 +103,8 @@ typedef struct {
 DtcReason dtc_words_read(DtController *c, DtRxCount length, DtcWords *out);
 char dtc_value_letter(int slot);
 
-/* Of two that are not negative, whose order is that of their bits: far sooner than a comparison of floats
- * on a chip that has none. */
+/* Of two non-negative floats, whose order is that of their bits: much faster than a comparison
+ * of floats on a chip that has none. */
 static inline bool dtc_below(float a, float b)
 {
     union {
@@ -122,7 +122,7 @@ static inline bool dtc_some(float a)
     } x = {a};
     return (x.bits & 0x7fffffffu) != 0;
 }
-/* The same number, none of them 0 with a sign. */
+/* The same number; a signed zero becomes 0. */
 static inline bool dtc_same(float a, float b)
 {
     union {
@@ -149,7 +149,7 @@ static inline uint32_t dtc_lower(int64_t n)
 {
     return (DtcHalves){n}.half[!DTC_LITTLE_ENDIAN];
 }
-/* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
+/* The number times 1e6 (nanometres), or times 25.4e6; false if it is beyond +-20 m. */
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
 float dtc_number_float(const DtcNumber *n);
 extern const DTC_FLASH uint32_t dtc_tens[10]; /* powers of ten, 1e9 first */
@@ -157,13 +157,13 @@ extern const DTC_FLASH uint32_t dtc_tens[10]; /* powers of ten, 1e9 first */
 float dtc_mm(int64_t nm);
 int64_t dtc_nm(float mm);
 float dtc_length(float x, float y);
-/* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
+/* The number times 1000, rounded; false if it is negative or beyond 2^32-1. */
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 
 /* Lines: line.c and run.c. ------------------------------------------------------------------- */
 
-/* A byte that stands where bytes were lost: a line that holds it is refused, in a comment too, whose end and
- * the words behind it may have been among them. No text in UTF-8 has it. */
+/* A byte that marks where bytes were lost: a line that contains it is refused, even in a
+ * comment, whose end and following words may have been among them. It does not occur in UTF-8. */
 enum { DTC_LOST = 0xff };
 static inline uint8_t dtc_rx(const DtController *c, DtRxCount at)
 {
@@ -187,17 +187,17 @@ static inline uint32_t dtc_owed_next(const DtController *c)
     return c->owed[c->owed_tail & (DT_CONTROLLER_OWED - 1)];
 }
 void dtc_line_take(DtController *c);
-/* Empties a full buffer that holds no line end; the line is refused when its end comes. */
+/* Empties a full buffer that contains no line end; the line is refused when its end comes. */
 bool dtc_line_drop_overlong(DtController *c);
-/* The same from the receive interrupt, or with it kept out: what a CAN makes forgotten is less. */
+/* The same from the receive interrupt, or with it disabled: what a CAN discards counts less. */
 static inline void dtc_line_drop_received(DtController *c)
 {
     c->rx_tail = c->abandon_head = c->rx_head;
     c->overlong = c->abandon ? 2 : 1;
 }
-/* Forgets what was received before the latest CAN; the receive interrupt is kept out. */
+/* Discards what was received before the latest CAN; the receive interrupt is disabled. */
 void dtc_line_forget(DtController *c);
-/* The modes that a line leaves behind, worked out before any is changed. */
+/* The modes after a line, computed before any is changed. */
 typedef struct {
     uint16_t motion;
     bool inches, relative, home, moves, arc;
@@ -207,12 +207,12 @@ typedef struct {
     uint32_t s;
 } DtcModes;
 
-/* Takes the words apart into what is to be done, in three calls, which keeps the stack low: without its
- * arc; its arc; and the modes, changed only where all is right. */
+/* Determines the actions of the words, in three calls, which keeps the stack low: without its
+ * arc; its arc; and the modes, changed only if everything is right. */
 DtcReason dtc_interpret(DtController *c, const DtcWords *w, DtcModes *m);
 DtcReason dtc_interpret_arc(DtController *c, const DtcWords *w, const DtcModes *m);
 void dtc_interpret_end(DtController *c, const DtcWords *w, const DtcModes *m);
-/* Goes on with the line under way; true when something was done. */
+/* Continues with the current line; true if something was done. */
 bool dtc_line_go_on(DtController *c);
 void dtc_line_end(DtController *c, DtcReason reason);
 
@@ -229,9 +229,9 @@ enum {
 
 /* Arcs: arc.c. ----------------------------------------------------------------------------- */
 
-/* From where the plan ends to the target of the line under way. */
+/* From the end of the plan to the target of the current line. */
 DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool inches);
-/* Where the chord in turn ends, nanometres. */
+/* End of the current chord, nanometres. */
 void dtc_arc_point(const DtController *c, int64_t nm[DT_CONTROLLER_AXES]);
 
 /* Planner: plan.c. --------------------------------------------------------------------------- */
@@ -249,9 +249,9 @@ static inline DtBlock *dtc_plan_block(DtController *c, uint8_t at)
 {
     return &c->plan.block[at & (DT_CONTROLLER_BLOCKS - 1)];
 }
-/* Adds a straight block; there must be room. feed 0: as fast as the axes go. */
+/* Adds a straight block; there must be room. feed 0: as fast as the axes can. */
 void dtc_plan_line(DtController *c, const int64_t nm[2], float feed);
-/* Forgets all blocks; the plan goes on from where the axes stand. */
+/* Discards all blocks; the plan continues from where the axes stand. */
 void dtc_plan_forget(DtController *c);
 
 /* Segments: cut.c. --------------------------------------------------------------------------- */
@@ -263,20 +263,20 @@ static inline bool dtc_segments_wait(const DtController *c)
 {
     return c->step.head != c->step.tail;
 }
-/* Cuts what the motors need for the next moments and starts them where they rest; false when there
+/* Cuts what the motors need for the next moments and starts them if they rest; false if there
  * was nothing to do. */
 bool dtc_cut_go_on(DtController *c);
-/* Starts the motors where what waits was cut ahead far enough, and nothing keeps them. */
+/* Starts the motors if enough has been cut ahead and nothing prevents it. */
 void dtc_cut_start(DtController *c);
-/* Forgets all segments and the rest of the block under way; the motors must rest. */
+/* Discards all segments and the rest of the current block; the motors must rest. */
 void dtc_cut_forget(DtController *c);
 
 /* Steps: step.c. ----------------------------------------------------------------------------- */
 
 void dtc_step_reset(DtController *c);
-/* Starts the motors where they rest and may turn. */
+/* Starts the motors if they rest and may turn. */
 void dtc_step_start(DtController *c);
-/* Lets the motors go until the next start; they must rest. Their gears hold the carriage. */
+/* Switches the motors off until the next start; they must rest. Their gears hold the carriage. */
 void dtc_step_release(DtController *c);
 /* Bit per axis: the switch is pressed. */
 uint8_t dtc_switches(const DtController *c);
@@ -294,20 +294,21 @@ static inline bool dtc_still(const DtController *c)
 
 /* Pen: pen.c. -------------------------------------------------------------------------------- */
 
-/* Sends the pen to a pulse; down it takes the time of the settings, waited for with dtc_wait_ms(). */
+/* Sends the pen to a pulse; lowering takes the time of the settings, waited for with
+ * dtc_wait_ms(). */
 void dtc_pen_move(DtController *c, uint16_t pulse_us);
-/* Lets it fall a little further; true when it moved. */
+/* Lowers it a little further; true if it moved. */
 bool dtc_pen_go_on(DtController *c);
 
 /* Settings: settings.c. ---------------------------------------------------------------------- */
 
-/* Takes those that the board has kept, or others instead. */
+/* Loads those that the board has stored, or the defaults. */
 void dtc_settings_recall(DtController *c, const DTC_FLASH DtSettings *instead);
 /* Whether there is such a parameter, and its value. */
 bool dtc_settings_value(const DtController *c, uint16_t parameter, float *value);
-/* Does what the line under way asks for: all of it, or nothing. */
+/* Does what the current line requests: all of it, or nothing. */
 DtcReason dtc_settings_change(DtController *c);
-/* Writes a byte of them; false when all are written, or the memory is busy. */
+/* Writes a byte of them; false if all are written, or the memory is busy. */
 bool dtc_settings_keep(DtController *c);
 
 /* Homing: home.c. ---------------------------------------------------------------------------- */
@@ -323,7 +324,7 @@ void dtc_reply_taken(DtController *c, uint32_t number);
 void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason);
 void dtc_reply_state(DtController *c);
 void dtc_reply_parameter(DtController *c, uint16_t parameter);
-/* Sends the next part of a state; true when something was sent. */
+/* Sends the next part of a state; true if something was sent. */
 bool dtc_reply_go_on(DtController *c);
 /* Whether a line can be answered now, without waiting. */
 bool dtc_reply_may(const DtController *c);

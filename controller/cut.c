@@ -1,9 +1,10 @@
-/* cut: cuts blocks into segments, in floating point, in the main loop. Along a block the speed follows
- * v2*v2 = v1*v1 + 2*a*s, so that the time of path s is 2*s/(v1+v2), without error. Within a segment the
- * time is the parabola through its exact ends whose slope changes between them as 1/v does: with the speed
- * changing by a share x in a time T it misses the true time by 0.024*x^2*T at most (the third-order
- * remainder x^2*T/2, times the greatest value of u^3 - 1.5*u^2 + 0.5*u), below 2 us. Where the speed
- * changes by more, in the first and last step from and to a stand, the times are exact. */
+/* cut: cuts blocks into segments, in floating point, in the main loop. Along a block the speed
+ * follows v2*v2 = v1*v1 + 2*a*s, so that the time for a distance s is 2*s/(v1+v2), exactly.
+ * Within a segment the time is the parabola through its exact ends whose slope changes between
+ * them as 1/v does: if the speed changes by a share x in a time T its error is at most
+ * 0.024*x^2*T (the third-order remainder x^2*T/2, times the maximum of u^3 - 1.5*u^2 + 0.5*u),
+ * below 2 us. Where the speed changes by more, in the first and last step from and to rest, the
+ * times are exact. */
 #include "core.h"
 
 #include <math.h>
@@ -13,9 +14,9 @@ enum { AHEAD_US = 12000, AHEAD_SEEKING_US = 5000 };
 
 static const float longest_s = 0.004f; /* of a segment */
 static const float short_s =
-    0.005f; /* what is left of a block and shorter is one ramp, without a peak */
+    0.005f; /* a rest of a block shorter than this is one ramp, without a peak */
 static const float ramp = 0.24f;   /* change of the speed squared in a segment: 0.12 of the speed */
-static const float near = 0.9995f; /* speeds squared this near are the same */
+static const float near = 0.9995f; /* squared speeds this close are equal */
 static const float slowest_mm_s = 0.0005f;
 
 static void set_speed2(DtCutter *k, float v2)
@@ -102,7 +103,7 @@ typedef struct {
     float change;    /* of the speed squared, a mm */
 } Piece;
 
-/* Worked out where it is needed: on the level it is not. */
+/* Computed only when it is needed: at constant speed it is not. */
 static float per_acceleration2(DtCutter *k, const DtBlock *b)
 {
     if (!dtc_some(k->per_acceleration2))
@@ -119,7 +120,7 @@ static void slow_down(DtCutter *k, const DtBlock *b, Piece *p)
     p->change = -b->acceleration2;
 }
 
-/* From here on: up, level or down, whatever the block and what follows it allow. */
+/* From here on: accelerate, cruise or brake, as the block and what follows it allow. */
 static void find_piece(DtController *c, const DtBlock *b, Piece *p)
 {
     DtCutter *k = &c->cut;
@@ -139,7 +140,7 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
         p->to2 = dtc_least(dtc_least(b->cruise2, v2 + gain2), end2);
         p->change = dtc_same(p->to2, v2) ? 0 : (p->to2 - v2) / p->left;
     } else if (v2 >= brake2 * near) {
-        /* The ways of two roundings meet in the end; what came too late is too fast there. */
+        /* Two roundings meet at the end; what came too late is too fast there. */
         p->to2 = v2 * near > brake2 ? v2 - gain2 : dtc_least(end2, v2);
         p->change = -a2;
     } else if (v2 < b->cruise2 * near) {
@@ -155,7 +156,7 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
     }
 }
 
-/* How much of a piece is one segment. */
+/* How much of a piece becomes one segment. */
 static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
 {
     float gap = k->gap[DTC_X];
@@ -170,12 +171,14 @@ static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
     return way * 1.3f < p->way ? way : p->way;
 }
 
-/* The time along a segment: a parabola, or where the speed changes too much for one, the exact root. */
+/* The time along a segment: a parabola or, if the speed changes too much for one, the exact
+ * root. */
 typedef struct {
     float way, us;
-    float v, to2, us_per_mm; /* at its end; us_per_mm 0: not worked out */
+    float v, to2, us_per_mm; /* at its end; us_per_mm 0: not computed */
     float rise, bend;        /* us = (rise + bend * s) * s */
-    float change;            /* of the speed squared, a mm: where the time is exact; else 0 */
+    float change;            /* of the speed squared, per mm: where the time is exact; otherwise
+                              * 0 */
     bool ends;               /* the piece */
 } Curve;
 
@@ -217,7 +220,7 @@ static void curve_level(DtCutter *k, Curve *q)
     q->us = q->way * q->rise;
 }
 
-/* Shortens the segment where it would take too long. */
+/* Shortens the segment if it would take too long. */
 static void find_curve(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
 {
     q->way = find_way(k, b, p);
@@ -293,8 +296,8 @@ static DtSegment *next_segment(DtController *c)
     return &c->step.segment[c->step.head & (DT_CONTROLLER_SEGMENTS - 1)];
 }
 
-/* Hands the segment at the head to the interrupt. False where the motors have come to rest meanwhile
- * and the segment was cut for motors at speed. */
+/* Passes the segment at the head to the interrupt. False if the motors have come to rest
+ * meanwhile and the segment was cut for moving motors. */
 static bool hand_over(DtController *c, bool from_rest)
 {
     DtStepper *s = &c->step;
@@ -321,7 +324,7 @@ static void cut_rest(DtController *c)
     hand_over(c, true);
 }
 
-/* How the motors may pass into the block: at speed, or after a rest. */
+/* How the motors enter the block: at speed, or after a rest. */
 static void enter(DtController *c, const DtBlock *b, bool from_rest)
 {
     DtCutter *k = &c->cut;
@@ -329,7 +332,7 @@ static void enter(DtController *c, const DtBlock *b, bool from_rest)
         set_speed2(k, b->rest2);
         k->owed_us = 0;
     } else if (k->v2 * near > b->junction2) {
-        cut_rest(c); /* it came too late to slow down for it */
+        cut_rest(c); /* it came too late to brake for it */
         set_speed2(k, b->rest2);
     }
 }
@@ -355,7 +358,7 @@ static void cut_segment(DtController *c, const DtBlock *b, const Piece *p, bool 
     g->may_rest = rest_allowed(b, k->v2, q.to2);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         cut_axis(k, g, axis, &q, to_end);
-    /* Once it is handed over, the interrupt counts its steps down. */
+    /* Once it is passed on, the interrupt counts its steps down. */
     const uint8_t steps[2] = {g->axis[DTC_X].steps, g->axis[DTC_Y].steps};
     const uint16_t whole_us = g->us;
     bool empty = whole_us == 0 && steps[DTC_X] == 0 && steps[DTC_Y] == 0;
@@ -405,7 +408,7 @@ static bool cut(DtController *c)
     return true;
 }
 
-/* What was looked for is found: the rest of the search is not wanted any more. */
+/* The switch was found: the rest of the search is discarded. */
 static bool end_search(DtController *c)
 {
     bool ends = c->step.found && !c->step.running && (dtc_plan_count(c) || dtc_segments_wait(c));

@@ -1,5 +1,5 @@
-/* home: finds the switch of each axis, X first: fast to it, off it, slowly to it again, and off by
- * the pull-off distance, which takes the slack up towards + and is then 0. */
+/* home: finds the switch of each axis, X first: fast to it, off it, slowly to it again, and away
+ * by the pull-off distance, which takes the slack up towards + and ends at 0. */
 #include "core.h"
 
 enum { FAST, BACK, SLOW, PULL, PHASES };

@@ -1,5 +1,5 @@
-/* interpret: what a line's words mean in the modes in force, in the order of execution of NISTIR
- * 6556 table 8. Changes nothing until the whole line is right. */
+/* interpret: the meaning of a line's words in the modes in force, in the order of execution of
+ * NISTIR 6556 table 8. Changes nothing until the whole line is correct. */
 #include "core.h"
 
 enum { G0 = 0, G1 = 10, G2 = 20, G3 = 30, G4 = 40, G20 = 200, G28 = 280, G91 = 910 };
@@ -136,7 +136,7 @@ static DtcReason find_target(DtController *c, const DtcWords *w, const DtcModes 
     return DTC_FINE;
 }
 
-/* Parameters stand alone, but for the line's number. */
+/* Parameters must be alone, apart from the line's number. */
 static DtcReason find_settings(DtController *c, const DtcWords *w)
 {
     bool alone = (w->given & ~(1u << DTC_N)) == 0;

@@ -1,8 +1,8 @@
 /* line: a received line: its check, and the order of lines. */
 #include "core.h"
 
-/* The eight steps of the shift register at once: the polynomial has so few terms that the byte that leaves
- * it and its upper half, shifted, are all that comes back. Byte by byte, as a small chip does it. */
+/* Eight steps of the shift register at once: the polynomial has so few terms that only the byte
+ * that leaves it and its upper half, shifted, are fed back. Byte by byte, for a small chip. */
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
 {
     uint8_t out = (uint8_t)(crc >> 8) ^ byte;
@@ -25,7 +25,7 @@ static int hex_digit(uint8_t ch)
 
 enum { CHECK_BYTES = 7 }; /* (*1A2B) */
 
-/* Where the line's check begins; `length` where it has none. */
+/* Where the line's check begins; `length` if it has none. */
 static DtRxCount find_check(const DtController *c, DtRxCount length, uint16_t *crc)
 {
     if (length < CHECK_BYTES || (c->set->quirks & (DT_QUIRK_NO_CHECK | DT_QUIRK_NO_COMMENTS)))
@@ -68,7 +68,7 @@ void dtc_line_end(DtController *c, DtcReason reason)
     DtLine *l = &c->line;
     if (l->bytes)
         drop_line(c, l->bytes);
-    /* Only now: a byte that came while the line counted twice would find no room, and be lost. */
+    /* Only now: a byte that came while the line counted twice would not fit, and be lost. */
     if (c->owes)
         c->rx_owed = (DtRxCount)(c->rx_owed + l->bytes);
     if (reason == DTC_FINE && l->sequence) {
@@ -84,7 +84,7 @@ void dtc_line_end(DtController *c, DtcReason reason)
         dtc_reply_refused(c, l->number, reason);
 }
 
-/* Whether a numbered, checked line comes in its order; answers it where it does not. */
+/* Whether a numbered, checked line is in order; answers it if it is not. */
 static bool in_order(DtController *c, uint32_t n)
 {
     if (n == expected(c) || (n == 1 && c->may_restart))

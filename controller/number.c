@@ -51,7 +51,7 @@ float dtc_number_float(const DtcNumber *n)
     return n->negative ? -size : size;
 }
 
-/* In two halves of 32 bits, which an 8-bit chip converts far sooner than 64. */
+/* In two halves of 32 bits, which an 8-bit chip converts much faster than 64. */
 float dtc_mm(int64_t nm)
 {
     int32_t low = (int32_t)dtc_lower(nm), high = (int32_t)dtc_upper(nm);

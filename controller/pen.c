@@ -1,4 +1,4 @@
-/* pen: the servo. Up it goes at once; down it may take its time, a little every piece of a wait. */
+/* pen: the servo. It rises at once; lowering may take time, in small steps during a wait. */
 #include "core.h"
 
 enum { PIECE_MS = 20 };

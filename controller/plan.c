@@ -1,7 +1,7 @@
-/* plan: straight blocks and the speeds at which they follow each other. Each junction is passed at
- * the greatest speed that jumps no axis by more than its pull-in; a backward pass keeps every speed
- * low enough to come down to the next one. No forward pass is needed: the step generator speeds up
- * from what it has reached. */
+/* plan: straight blocks and the speeds at which they follow each other. Each junction is passed
+ * at the highest speed at which no axis changes its speed by more than its pull-in; a backward
+ * pass keeps every speed low enough to brake to the next one. No forward pass is needed: the
+ * step generator accelerates from the speed it has reached. */
 #include "core.h"
 
 #include <math.h>
@@ -58,7 +58,8 @@ static float along(const float limit[2], const float share[2], float per_share[2
     return limit[y] * per_share[y];
 }
 
-/* Lowers a speed to what jumps no axis by more than its pull-in, where the direction turns to `unit`. */
+/* Reduces a speed so that no axis changes its speed by more than its pull-in where the direction
+ * turns to `unit`. */
 static float lower_for_turn(const DtController *c, float v, const float unit[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
@@ -85,7 +86,7 @@ static void find_limits(const DtController *c, DtBlock *b, const float unit[2], 
     b->junction2 = junction * junction;
 }
 
-/* The block at the tail is being cut: it is left alone. */
+/* The block at the tail is being cut: it is not changed. */
 static void plan_back(DtController *c)
 {
     DtPlanner *p = &c->plan;
@@ -100,7 +101,7 @@ static void plan_back(DtController *c)
     }
 }
 
-/* Straight from the nanometres: for a way of a few steps 1/256 step is too coarse. */
+/* Directly from the nanometres: for a few steps 1/256 step is too coarse. */
 static float length_of(const DtController *c, const int64_t nm[2], float d[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)

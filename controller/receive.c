@@ -1,11 +1,21 @@
 /* receive: the receive interrupt: bytes that act at once, and the buffer of all others. */
 #include "core.h"
 
+/* No single byte of noise may make it go on or discard its lines: those bytes must come twice in
+ * a row. */
+static inline bool is_second(DtController *c, uint8_t byte)
+{
+    bool second = c->seen == byte;
+    c->seen = second ? 0 : byte;
+    return second;
+}
+
 static inline bool is_urgent(DtController *c, uint8_t byte)
 {
     uint8_t quirks = c->set->quirks;
     if (byte == DT_BYTE_ASK && !(quirks & DT_QUIRK_NO_ASK)) {
         c->asked = 1;
+        c->seen = 0;
         return true;
     }
     if (quirks & DT_QUIRK_NO_HOLD)
@@ -13,13 +23,14 @@ static inline bool is_urgent(DtController *c, uint8_t byte)
     switch (byte) {
     case DT_BYTE_HOLD:
         c->hold = 1;
-        c->go_on = c->go_on_seen = 0;
+        c->go_on = c->seen = 0;
         return true;
     case DT_BYTE_GO_ON:
-        c->go_on |= c->go_on_seen;
-        c->go_on_seen ^= 1;
+        c->go_on |= is_second(c, byte);
         return true;
     case DT_BYTE_ABANDON:
+        if (!is_second(c, byte))
+            return true;
         c->abandon_head = c->rx_head;
         c->abandon_lines = c->lines_in;
         if (c->overlong)
@@ -38,22 +49,19 @@ static inline void store(DtController *c, uint8_t byte)
     c->rx_head = (DtRxCount)(head + 1);
 }
 
-/* In line, as a call in an interrupt costs more than all that is done here. */
+/* Inlined, because a call in an interrupt costs more than everything done here. */
 static inline __attribute__((always_inline)) uint8_t receive(DtController *c, uint8_t byte)
 {
     c = DTC_ONLY(c);
     c->quiet_s = 0;
-    if (byte < ' ' && is_urgent(c, byte)) {
-        if (byte != DT_BYTE_GO_ON)
-            c->go_on_seen = 0;
+    if (byte < ' ' && is_urgent(c, byte))
         return 1;
-    }
-    c->go_on_seen = 0;
-    /* A sender counts what is not answered, and so does the room that is left. */
+    c->seen = 0;
+    /* A sender counts what is not answered, and so does the free space. */
     bool full = (DtRxCount)(dtc_rx_used(c) + c->rx_owed) >= (DtRxCount)(c->rx_size - c->gap);
     if (full && c->rx_owed == 0 && byte == '\n' && c->lines_in == c->lines_out) {
-        /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
-         * line would be taken for its end. */
+        /* The end of an overlong line, before the main loop could drop it: it must not be lost,
+         * or the end of the next line would be taken for it. */
         dtc_line_drop_received(c);
         c->gap = 0;
         full = false;

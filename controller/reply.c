@@ -91,7 +91,7 @@ static const DTC_FLASH char settings_lost[] = ", settings lost";
 static const DTC_FLASH char taken[] = "taken ";
 static const DTC_FLASH char refused[] = "refused ";
 
-/* A chip that starts with its power notes the other causes too. */
+/* A chip that starts by power-on also records the other causes. */
 static const DTC_FLASH char *cause_text(uint8_t cause)
 {
     return cause & DT_CAUSE_POWER       ? after_power
@@ -135,7 +135,7 @@ static void pay(DtController *c)
     c->owes = dtc_owed_count(c) > 0;
 }
 
-/* No acceptance is longer than this, no part of a state, and no other reply to a line. */
+/* No acceptance, no part of a state, and no other reply to a line is longer than this. */
 enum { LONGEST_TAKEN = 16, LONGEST_PART = 32, LONGEST_REPLY = 60 };
 
 static bool has_room(const DtController *c, uint8_t bytes)
@@ -167,7 +167,7 @@ static void refuse(DtController *c)
     c->refusing = DTC_FINE;
 }
 
-/* At once, or as soon as its turn comes and there is room; no other line is taken until then. */
+/* At once, or as soon as its turn comes and there is room; no other line is accepted until then. */
 void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason)
 {
     c->refusing = (uint8_t)reason;

@@ -1,4 +1,4 @@
-/* run: the main loop's share: does what the line under way asks for, in order, and what cannot wait
+/* run: the main loop's part: carries out the current line, in order, and whatever cannot wait
  * for a line. */
 #include "core.h"
 
@@ -20,7 +20,7 @@ const DTC_FLASH DtSettings dt_settings_default = {
     .words = UINT32_MAX,
 };
 
-/* No more than its counts can tell apart. */
+/* No more than its counters can distinguish. */
 static DtRxCount rx_size(const DtSettings *s)
 {
     const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
@@ -78,7 +78,7 @@ static void move_pen(DtController *c, uint16_t pulse_us)
     dtc_pen_move(c, pulse_us);
 }
 
-/* Up where it was to be down, so that it leaves no blot. */
+/* Up instead of down, so that it leaves no blot. */
 static bool lift(DtController *c)
 {
     if (c->lifted || c->pulse_us == c->set->pen_up_us)
@@ -97,8 +97,8 @@ static void put_back_down(DtController *c)
     dtc_wait_ms(c, c->set->settle_ms);
 }
 
-/* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. Nothing moves from
- * now on, and motors that stand with their coils on get hot. */
+/* NISTIR 6556, 3.6.1: what the end of a program resets, as far as it exists here. Nothing moves
+ * from now on, and motors that stand still with their coils on get hot. */
 static void end_program(DtController *c)
 {
     c->motion = 10;
@@ -139,9 +139,10 @@ static void do_pen(DtController *c)
     c->sent = c->pulse_us != c->set->pen_up_us && !c->step.waiting;
 }
 
-/* Behind a line that sent the pen down it counts from there, where its own line was in the buffer by then: a
- * small chip takes half a millisecond to read that. Not so behind one that lifts it: a servo hears of its new
- * place with its next pulse, and a pen that is not up yet when the motors start leaves ink. */
+/* After a line that lowered the pen it counts from that moment, if its own line was in the
+ * buffer by then: a small chip takes half a millisecond to read it. Not so after one that lifts
+ * it: a servo receives its new position with its next pulse, and a pen that is not up yet when
+ * the motors start leaves ink. */
 static void do_dwell(DtController *c)
 {
     uint16_t passed = c->sent ? (uint16_t)(now(c) - c->sent_at) : 0;
@@ -190,8 +191,8 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
     return DTC_FINE;
 }
 
-/* While a dwell or the pen takes its time, the moves that wait behind it are planned, so that the motors
- * start when it ends; its answer, and then theirs, come in their order. */
+/* During a dwell or a pen move, the moves that wait after it are planned, so that the motors
+ * start when it ends; its answer, and then theirs, are sent in order. */
 static bool may_be_owed(const DtController *c)
 {
     return c->step.waiting && dtc_plan_count(c) == 0 && dtc_line_waits(c);
@@ -229,7 +230,7 @@ bool dtc_line_go_on(DtController *c)
     return true;
 }
 
-/* Where answers are owed, it is the dwell that they wait for; those behind it are forgotten. */
+/* If answers are pending, they wait for the dwell; those after it are discarded. */
 static void end_under_way(DtController *c, DtcReason reason)
 {
     if (!c->line.running && !c->owes)
@@ -242,7 +243,7 @@ static void end_under_way(DtController *c, DtcReason reason)
     dtc_line_end(c, reason);
 }
 
-/* What ends a line under way and lifts the pen: CAN, or a switch hit. */
+/* Ends a current line and lifts the pen: CAN, or a switch hit. */
 static void drop_everything(DtController *c, DtcReason reason)
 {
     if (is_homing(c) || reason == DTC_SWITCH_HIT)
@@ -259,13 +260,14 @@ static void drop_everything(DtController *c, DtcReason reason)
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false; /* slowing down */
+        return false; /* decelerating */
     drop_everything(c, DTC_ABANDONED);
-    DTC_CALL(c, lock); /* another CAN from here on is one more */
+    DTC_CALL(c, lock); /* a CAN from here on is a new one */
     c->abandon = 0;
     dtc_line_forget(c);
     DTC_CALL(c, unlock);
-    /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
+    /* Lines that were on their way would draw from a wrong position, with a pen that is not up
+     * yet. */
     c->last = c->last_n = 0;
     c->in_order = c->may_restart = 0;
     dtc_reply_state(c);
@@ -326,13 +328,13 @@ static bool do_line(DtController *c)
 
 enum { QUIET_S = 3 };
 
-/* Blocks that are planned before the motors start, where their lines are there already. */
+/* Number of blocks that are planned before the motors start, if their lines have arrived. */
 enum { BLOCKS_AT_START = 4 };
 
 static bool work(DtController *c)
 {
     bool answered = dtc_reply_go_on(c);
-    dtc_cut_start(c); /* when a wait ends, ahead of the other answers that it has kept */
+    dtc_cut_start(c); /* when a wait ends, before the other answers that were held back */
     if (answered || dtc_pen_go_on(c))
         return true;
     dtc_step_doubt_switches(c);
@@ -361,16 +363,16 @@ uint8_t dt_controller_poll(DtController *c)
 void dt_controller_second(DtController *c)
 {
     DTC_CALL(c, lock);
-    c->second = c->go_on_seen ? (uint8_t)(c->second + 1) : 0;
+    c->second = c->seen ? (uint8_t)(c->second + 1) : 0;
     if (c->second > 1)
-        c->go_on_seen = 0;
+        c->seen = 0;
     DTC_CALL(c, unlock);
     if (c->step.running || c->step.waiting || c->step.loose) {
         c->rest_s = c->quiet_s = 0;
         return;
     }
-    /* A sender of a program has fallen silent: a cable may have come off. Who types lines by hand may look at
-     * the pen for as long as he likes. */
+    /* A sender of a program has fallen silent: a cable may have come loose. A person who types
+     * lines may look at the pen for any time. */
     if (++c->quiet_s == QUIET_S && c->in_order)
         lift(c);
     if (c->set->rest_s == 0)

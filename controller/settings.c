@@ -1,9 +1,9 @@
-/* settings: the parameters of NISTIR 6556 (3.2.1, 3.3.2.2) by which a machine's settings are changed and
- * read back, and the memory in which they outlive the power. */
+/* settings: the parameters of NISTIR 6556 (3.2.1, 3.3.2.2) by which a machine's settings are
+ * changed and read back, and the memory in which they survive a power failure. */
 #include "core.h"
 
 enum { FLOAT, WHOLE, BIT_X, BIT_Y };
-enum { CHANGES_PLACE = 1 }; /* the position means nothing any more */
+enum { CHANGES_PLACE = 1 }; /* the position is no longer valid */
 
 typedef struct {
     uint16_t number;
@@ -84,7 +84,7 @@ bool dtc_settings_value(const DtController *c, uint16_t parameter, float *value)
 enum { MOST_PULSE_US = 3000 };
 #define MOST_TRAVEL_STEPS 8388000.0f /* times 256 in 32 bits */
 
-/* What no parameter's own range tells. */
+/* Conditions beyond a parameter's own range. */
 static DtcReason judge(DtController *c, const DtSettings *s)
 {
     float rate = 0;
@@ -157,9 +157,9 @@ DtcReason dtc_settings_change(DtController *c)
     return DTC_FINE;
 }
 
-/* In the board's memory: two copies, each a version, a sequence number, the settings and a CRC over all
- * but the version. A copy's version is taken away before anything else of it is written and comes back
- * when all of it is, so that one copy is whole at every moment, whenever the power goes. */
+/* In the board's memory: two copies, each a version, a sequence number, the settings and a CRC
+ * over everything except the version. A copy's version is erased before the rest is written and
+ * written last, so that one copy is intact at every moment, whenever the power fails. */
 enum {
     VERSION = 1,
     VIRGIN = 0xff,
@@ -209,11 +209,11 @@ void dtc_settings_recall(DtController *c, const DTC_FLASH DtSettings *instead)
         c->settings = *instead;
         c->forgotten = 1;
     } else if (!whole[0] || !whole[1] || recall(c, 0, 1) != recall(c, 1, 1)) {
-        begin_to_keep(c); /* the power went while they were written */
+        begin_to_keep(c); /* the power failed while they were written */
     }
 }
 
-/* What belongs at this place of a copy; counts the check up. */
+/* The byte at this position of a copy; updates the check. */
 static uint8_t content(DtController *c, uint8_t at)
 {
     uint8_t byte = at == 1 ? c->sequence : ((const uint8_t *)&c->settings)[at - 2];

@@ -1,29 +1,29 @@
 /* step: the timer interrupt: counts segments down and turns the motors. Integers only, and short. */
 #include "core.h"
 
-/* What the interrupt does at each step; a board may put these in line. */
+/* What the interrupt does at each step; a board may inline it. */
 #ifndef DTC_PRESSED
 #define DTC_PRESSED(c) (DTC_CALL(c, switches) ^ (c)->step.opens) /* bit per axis */
 #define DTC_DEBOUNCED 0 /* 1: those were pressed for the time of the settings since the last look */
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 
-/* Never inlined: seldom called, and the code of every step stays short. */
+/* Not inlined: rarely called, and the code of every step stays short. */
 #define SELDOM __attribute__((noinline))
 /* Not of the interrupt: built for size where the rest is built for speed. */
 #define SMALL __attribute__((cold))
 
 enum {
     WAIT_MS = 10,         /* a piece of a wait */
-    TOGETHER_US = 11,     /* steps closer than this are done in one interrupt */
+    TOGETHER_US = 11,     /* steps closer than this are made in one interrupt */
     SHORTEST_US = 4,      /* to the next interrupt */
-    FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
+    FARTHEST_US = 12000,  /* how far ahead of its time the next segment is started */
     SURE_STEPS = 64,      /* of a pressed switch, whatever time they took */
     NEVER_US = INT16_MAX, /* of DTC_NEVER */
 };
 
-/* The eight half steps of a four-wire unipolar motor: one and two coils by turns; common practice, no
- * source. */
+/* The eight half steps of a four-wire unipolar motor: one and two coils alternately; common
+ * practice, no source. */
 static const DTC_FLASH uint8_t half_steps[8] = {1, 3, 2, 6, 4, 12, 8, 9};
 
 static inline int16_t whole_us(const uint32_t *time)
@@ -31,7 +31,7 @@ static inline int16_t whole_us(const uint32_t *time)
     return DTC_UPPER(time);
 }
 
-/* Begins the segment at the tail. */
+/* Starts the segment at the tail. */
 static void begin(DtController *c)
 {
     DtStepper *s = &c->step;
@@ -68,8 +68,8 @@ SMALL uint8_t dtc_switches(const DtController *c)
     return (DTC_CALL(c, switches) ^ c->set->opens) & 3;
 }
 
-/* Goes on from a segment whose steps are done to the next one, where that lies near enough: NEVER_US. Where
- * not, the time to look again; the motors may have come to rest. */
+/* Continues from a segment whose steps are done to the next one, if that is near enough:
+ * NEVER_US. Otherwise the time to look again; the motors may have come to rest. */
 SELDOM static int16_t go_to_next(DtController *c)
 {
     DtStepper *s = &c->step;
@@ -94,7 +94,7 @@ SELDOM static int16_t go_to_next(DtController *c)
     return NEVER_US;
 }
 
-/* Finds the next step. Returns the time to it, 0 where the motors rest. */
+/* Finds the next step. Returns the time to it, 0 if the motors rest. */
 static inline uint16_t find_next(DtController *c)
 {
     DtStepper *s = &c->step;
@@ -139,8 +139,9 @@ static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool ba
     a->gap += (uint32_t)a->change;
 }
 
-/* Whether a pressed switch was seen at enough steps: at one where the board debounces, else at two and for
- * the time of the settings. A search always takes two, so that it ends at the same step. */
+/* Whether a pressed switch was seen at enough steps: at one if the board debounces, otherwise at
+ * two and for the time of the settings. A search always takes two, so that it ends at the same
+ * step. */
 static inline bool counts(const DtController *c, uint8_t axis, bool seeks)
 {
     const DtStepper *s = &c->step;
@@ -150,8 +151,8 @@ static inline bool counts(const DtController *c, uint8_t axis, bool seeks)
     return DTC_DEBOUNCED || since >= c->set->debounce_us || s->seen[axis] >= SURE_STEPS;
 }
 
-/* Looks at the switches that the due axes move towards, before the coils disturb them. Returns whether the
- * motors must stop. */
+/* Reads the switches that the due axes move towards, before the coils disturb them. Returns
+ * whether the motors must stop. */
 SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, uint8_t pressed)
 {
     DtStepper *s = &c->step;

@@ -1,4 +1,4 @@
-/* words: takes a line of RS-274 apart into its words, strictly: each letter once, each modal group
+/* words: parses a line of RS-274 into its words, strictly: each letter once, each modal group
  * once (NISTIR 6556 table 4), nothing that is not understood. */
 #include "core.h"
 
@@ -44,11 +44,11 @@ int dt_controller_word_row(char letter, uint16_t tenths)
     return slot < DTC_VALUES ? WORDS + slot : -1;
 }
 
-/* Where the reading stands. */
+/* The parser's position. */
 typedef struct {
     DtController *c;
     DtRxCount at, end;
-    uint8_t byte;     /* that stands there; 0 at the end */
+    uint8_t byte;     /* the present byte; 0 at the end */
     bool word_before; /* the last byte belonged to a word */
 } Reader;
 
@@ -91,7 +91,7 @@ static DtcReason skip_comment(Reader *r)
     return DTC_COMMENT;
 }
 
-/* RS-274 lets spaces stand anywhere in a number. */
+/* RS-274 allows spaces anywhere in a number. */
 static DtcReason read_number(Reader *r, DtcNumber *n)
 {
     bool digits = false, point = false;
@@ -182,7 +182,7 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
     DtcReason reason = read_number(r, &n);
     if (reason != DTC_FINE)
         return reason;
-    /* Spaces inside a number were skipped with it: one before the next letter sets it apart. */
+    /* Spaces inside a number were skipped with it: one before the next letter separates it. */
     r->word_before = dtc_rx(c, (DtRxCount)(r->at - 1)) > ' ';
     if (letter == 'G' || letter == 'M')
         return add_code(c, w, letter, &n);

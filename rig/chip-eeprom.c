@@ -1,6 +1,6 @@
-/* chip-eeprom: the EEPROM (data sheet, section 8.4): a byte takes 3.4 ms to write (1.8 ms to erase or write
- * alone), EEPE has to follow EEMPE within four cycles, a reset does not end a write, and a byte whose write
- * the power did not outlast is anything. */
+/* chip-eeprom: the EEPROM (data sheet, section 8.4): a byte takes 3.4 ms to write (1.8 ms to
+ * erase or write alone), EEPE must follow EEMPE within four cycles, a reset does not end a
+ * write, and a byte whose write is interrupted by a power failure has any value. */
 #include "chip-inside.h"
 
 #include <string.h>
@@ -73,7 +73,8 @@ static uint8_t read_control(avr_t *avr, avr_io_addr_t at, void *user)
 {
     const ChipEeprom *e = &((Chip *)user)->eeprom;
     const uint8_t kept =
-        avr->data[at] & (uint8_t) ~(EERE | EEPE | EEMPE); /* the rest is of the last read */
+        avr->data[at] & (uint8_t) ~(EERE | EEPE | EEMPE); /* the remaining time is that of the
+                                                           * last read */
     return (uint8_t)(kept | (e->busy ? EEPE : 0) | (avr->cycle <= e->armed_until ? EEMPE : 0));
 }
 
@@ -93,7 +94,7 @@ void chip_eeprom_lose_power(Chip *c)
     avr_cycle_timer_cancel(c->avr, on_done, c);
 }
 
-/* The simulator has forgotten what it was to wait for. */
+/* The simulator has forgotten what it should wait for. */
 void chip_eeprom_reset(Chip *c)
 {
     ChipEeprom *e = &c->eeprom;

@@ -1,7 +1,8 @@
-/* chip-inside: what the files of the simulated chip share. Peripherals after the ATmega328P data sheet
- * (Microchip DS40002061; section numbers and timing from memory), in the place of the simulator's own where
- * those fall short: its timer 1 repeats past compare matches whenever a compare register is written, its UART
- * neither overruns nor frames wrongly, and its EEPROM takes no time to write. */
+/* chip-inside: shared by the files of the simulated chip. Peripherals according to the
+ * ATmega328P data sheet (Microchip DS40002061; section numbers and timing from memory),
+ * replacing the simulator's own where those fall short: its timer 1 repeats past compare matches
+ * whenever a compare register is written, its UART has neither overruns nor frame errors, and
+ * its EEPROM takes no time to write. */
 #pragma once
 
 #include "chip.h"
@@ -52,7 +53,7 @@ typedef struct Chip Chip;
 /* Timer 1, chip-timer.c: normal mode. */
 typedef struct {
     uint16_t prescale; /* 0: stopped */
-    uint64_t since;    /* the cycle at which it stood at `count` */
+    uint64_t since;    /* cycle at which the count was `count` */
     uint16_t count, compare[2];
     uint8_t temp;   /* one for all 16-bit registers, section 16.3 */
     uint8_t flags;  /* as in TIFR1 */
@@ -62,7 +63,7 @@ typedef struct {
 /* USART 0, chip-uart.c. */
 typedef struct {
     uint16_t fifo[2], shift; /* byte, with CHIP_FRAME and CHIP_OVERRUN */
-    unsigned n;              /* in the buffer, that in the shift register included */
+    unsigned n;              /* in the buffer, including the one in the shift register */
     gboolean overrun;
     uint8_t sending, next;
     gboolean busy, full, sent; /* sending; the next one waits; TXC */
@@ -82,9 +83,9 @@ typedef struct {
 
 /* Switch lines, chip-switch.c. */
 typedef struct {
-    gboolean reached; /* as the machine says */
-    gboolean level;   /* of the contact, bouncing */
-    uint64_t settles; /* the cycle at which it bounces no more */
+    gboolean reached; /* as reported by the machine */
+    gboolean level;   /* of the contact, which bounces */
+    uint64_t settles; /* cycle at which bouncing ends */
     gboolean spike;
 } ChipSwitch;
 
@@ -95,9 +96,9 @@ struct Chip {
     GByteArray *flash;
     void (*reset)(avr_t *avr); /* of the simulator */
     GRand *rand;
-    gint64 began_us; /* rig time at which the cycles began */
+    gint64 began_us; /* rig time at cycle 0 */
     uint64_t began;  /* cycles at that time */
-    gboolean stop;   /* something to tell: the simulation comes back */
+    gboolean stop;   /* something to report: the simulation returns */
     ChipTimer timer;
     ChipUart uart;
     ChipEeprom eeprom;
@@ -119,20 +120,21 @@ struct Chip {
 };
 
 gint64 chip_now_us(const Chip *c);
-/* Takes the simulator's hooks of an address; either may be NULL, which leaves what is there. */
+/* Installs the simulator's hooks for an address; either may be NULL, which leaves the present
+ * one. */
 void chip_hook(Chip *c, uint16_t address, avr_io_read_t read, avr_io_write_t write);
 avr_int_vector_t *chip_vector(Chip *c, uint8_t number);
-/* Tells of each time that the interrupt is entered (1) or left (0). */
+/* Called when the interrupt is entered (1) or left (0). */
 void chip_on_interrupt(Chip *c, uint8_t number, avr_irq_notify_t hear);
 
 void chip_timer_init(Chip *c);
 void chip_timer_reset(Chip *c);
-/* Level of PB2 where OC1B drives it. */
+/* Level of PB2 if OC1B drives it. */
 gboolean chip_timer_drives_servo(const Chip *c, gboolean *level);
 
 void chip_uart_init(Chip *c);
 void chip_uart_reset(Chip *c);
-/* FALSE where it was lost. */
+/* FALSE if it was lost. */
 gboolean chip_uart_receive(Chip *c, uint8_t byte, gboolean framed);
 gboolean chip_uart_waits(const Chip *c);
 
@@ -140,7 +142,7 @@ void chip_eeprom_init(Chip *c);
 void chip_eeprom_reset(Chip *c);
 void chip_eeprom_lose_power(Chip *c);
 
-/* FALSE where the chip does not take the rig file's settings, or is none that takes such. */
+/* FALSE if the chip refuses the rig file's settings, or has no settings. */
 gboolean chip_settings_send(Chip *c, GError **error);
 
 void chip_pins_init(Chip *c);
@@ -150,5 +152,5 @@ void chip_pins_servo(Chip *c);
 void chip_switches_follow(Chip *c);
 void chip_switches_spike(Chip *c);
 void chip_switches_reset(Chip *c);
-/* What the pin of an axis' switch reads. */
+/* The level at the pin of an axis' switch. */
 gboolean chip_switch_level(const Chip *c, int axis);

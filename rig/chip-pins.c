@@ -1,7 +1,11 @@
-/* chip-pins: from the chip's ports to the rig's mechanics: coil patterns to turns, pulses to the pen. */
+/* chip-pins: from the chip's ports to the rig's mechanics: coil patterns become turns, pulses
+ * move the pen. */
 #include "chip-inside.h"
 
-enum { TOGETHER_US = 24 }; /* coils switched within this time turn together: no rotor is as fast */
+enum {
+    TOGETHER_US = 24
+}; /* coils switched within this time turn together: no rotor is that
+                            * fast */
 enum { SERVO_BIT = 2, SWITCH_X_BIT = 2, NO_PULSE_US = 100000 };
 enum { PIN, DDR, PORT }; /* registers of a port, from its first on */
 
@@ -32,7 +36,7 @@ static avr_cycle_count_t on_turn(avr_t *avr, avr_cycle_count_t when, void *user)
     return 0;
 }
 
-/* The half steps of a four-wire motor, one coil and two by turns; common practice, no source. */
+/* The half steps of a four-wire motor, one coil and two alternately; common practice, no source. */
 static int phase_of(uint8_t bits)
 {
     static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};

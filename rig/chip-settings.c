@@ -52,7 +52,7 @@ static double value_of(const DtSettings *s, const Parameter *p)
 
 enum { BOOT_MS = 100, PATIENCE_MS = 3000 };
 
-/* Sends a line and waits until it is answered and kept; FALSE where it is not taken. */
+/* Sends a line and waits until it is answered and stored; FALSE if it is refused. */
 static gboolean send_line(DtRig *r, const char *line)
 {
     DtChipFigures f;
@@ -87,7 +87,7 @@ static gboolean send_all(DtRig *r, GError **error)
     return TRUE;
 }
 
-/* What the image cannot play. */
+/* What the image cannot do. */
 static gboolean is_plain(const RigTruth *t)
 {
     return *t->words == '\0' && !t->spaces && t->comments && t->check && t->ask && t->hold &&

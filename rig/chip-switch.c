@@ -1,6 +1,6 @@
-/* chip-switch: the two limit switches at the chip's pins, with contacts that bounce and the noise that the
- * motors' coils induce on their lines. A line is held up by the chip's pull-up alone while its contact is
- * open: only then does noise show. */
+/* chip-switch: the two limit switches at the chip's pins, with contacts that bounce and the
+ * noise that the motors' coils induce on their lines. While a contact is open its line is held
+ * up only by the chip's pull-up: only then does noise matter. */
 #include "chip-inside.h"
 
 #include <math.h>
@@ -117,7 +117,8 @@ static avr_cycle_count_t begin_spike(avr_t *avr, avr_cycle_count_t when, void *u
     return 0;
 }
 
-/* A coil is switched: in a burst that induces a spike at once or soon after, on one line or both. */
+/* A coil is switched: during a burst this induces a spike at once or soon after, on one line or
+ * both. */
 void chip_switches_spike(Chip *c)
 {
     if (c->avr->cycle >= c->burst_end)

@@ -16,7 +16,7 @@ static uint16_t count_at(const ChipTimer *t, uint64_t cycle)
     return (uint16_t)(t->count + cycle / t->prescale - t->since / t->prescale);
 }
 
-/* Cycles until the tick that ends this count. */
+/* Cycles until the tick at which this count ends. */
 static uint64_t cycles_to_end_of(const Chip *c, uint16_t count)
 {
     const ChipTimer *t = &c->timer;
@@ -33,7 +33,7 @@ static void raise_enabled(Chip *c)
             avr_raise_interrupt(c->avr, chip_vector(c, vectors[i]));
 }
 
-/* OC1A or OC1B is toggled, cleared or set, as COM1x says. */
+/* OC1A or OC1B is toggled, cleared or set, as COM1x specifies. */
 static void drive(Chip *c, unsigned output)
 {
     const unsigned how = c->avr->data[CHIP_TCCR1A] >> (output ? 4 : 6) & 3;

@@ -1,6 +1,6 @@
-/* chip-uart: USART 0 (data sheet, section 20): two received bytes and a third in the shift register, each with
- * its frame error; a fourth is lost and told by DOR. Sending is buffered twice. A byte has come with the end
- * of its stop bit. */
+/* chip-uart: USART 0 (data sheet, section 20): two received bytes and a third in the shift
+ * register, each with its frame error; a fourth is lost and reported by DOR. Sending is double
+ * buffered. A byte has arrived at the end of its stop bit. */
 #include "chip-inside.h"
 
 #include <math.h>
@@ -31,7 +31,7 @@ static void ask(Chip *c, uint8_t number, gboolean wanted)
         avr_clear_interrupt(c->avr, v);
 }
 
-/* Receive complete and register empty ask for as long as they hold. */
+/* Receive complete and register empty interrupt as long as they hold. */
 static void ask_interrupts(Chip *c)
 {
     const ChipUart *u = &c->uart;

@@ -1,5 +1,5 @@
-/* chip: the simulated chip as the rig's board. The simulation runs to whatever comes next: a byte from the
- * host, a line for it, or the end of a millisecond. */
+/* chip: the simulated chip as the rig's board. The simulation runs up to the next event: a byte
+ * from the host, a line for it, or the end of a millisecond. */
 #include "chip-inside.h"
 
 #include <simavr/sim_elf.h>
@@ -88,7 +88,7 @@ static void come_back(Chip *c)
     avr_cycle_timer_register(c->avr, 1, on_alarm, c);
 }
 
-/* Up to this rig time, or until there is something to tell. */
+/* Runs up to this rig time, or until there is something to report. */
 static void run_to(Chip *c, gint64 us)
 {
     avr_t *avr = c->avr;
@@ -102,12 +102,12 @@ static void run_to(Chip *c, gint64 us)
         const int state = avr_run(avr);
         c->figures.crashed |= state == cpu_Done || state == cpu_Crashed;
     }
-    if (c->figures.crashed) /* it stands still, and time goes on */
+    if (c->figures.crashed) /* it is halted, and time passes */
         avr->cycle = MAX(avr->cycle, target);
     c->rig->now = MAX(c->rig->now, chip_now_us(c));
 }
 
-/* Where the rig's clock was moved on without the chip, the chip has slept. */
+/* If the rig's clock was advanced without the chip, the chip was asleep. */
 static void take_clock(Chip *c)
 {
     if (c->rig->now <= chip_now_us(c))
@@ -144,7 +144,8 @@ static gboolean chip_advance(DtRig *r, gint64 not_beyond)
     return !idle;
 }
 
-/* A line comes to a board at rest that has none: it has waited for its sender since it moved or answered. */
+/* A line reaches an idle board: the board has waited for its sender since it last moved or
+ * answered. */
 static void note_wait(Chip *c)
 {
     const uint64_t since = c->avr->cycle - MAX(c->moved, c->answered);
@@ -155,11 +156,12 @@ static void note_wait(Chip *c)
 static gboolean chip_receive(DtRig *r, uint8_t byte)
 {
     Chip *c = chip_of(r);
-    c->abandons |= byte == DT_BYTE_ABANDON && r->truth.hold;
+    const gboolean twice = byte == c->last_byte;
+    c->last_byte = twice ? 0 : byte;
+    c->abandons |= byte == DT_BYTE_ABANDON && twice && r->truth.hold;
     c->talked = c->avr->cycle;
-    if (byte == DT_BYTE_GO_ON && c->last_byte == DT_BYTE_GO_ON)
+    if (byte == DT_BYTE_GO_ON && twice)
         c->state = DT_STATE_STILL;
-    c->last_byte = byte;
     if (byte != DT_BYTE_ASK && byte != DT_BYTE_GO_ON)
         note_wait(c);
     return chip_uart_receive(c, byte, TRUE);
@@ -173,7 +175,8 @@ static gboolean chip_poll(DtRig *r)
     return news;
 }
 
-/* A sender who had lines would have sent them: the clock waits for it before the buffer runs low. */
+/* A sender with lines left would have sent them: the clock waits for it before the buffer runs
+ * low. */
 static gboolean chip_ready(const DtRig *r)
 {
     return !has_line(r) || 2 * (r->in_bytes - r->acked_bytes) < r->most_bytes;
@@ -201,7 +204,7 @@ static DtState chip_state(const DtRig *r)
     return c->state != DT_STATE_STOPPED && homes(r) ? DT_STATE_HOMING : c->state;
 }
 
-/* What is known of its state is what it says. */
+/* Its state is known from what it sends. */
 static void chip_heard(DtRig *r, const char *text)
 {
     Chip *c = chip_of(r);
@@ -236,7 +239,7 @@ static void chip_heard(DtRig *r, const char *text)
 
 /* Reset and power ---------------------------------------------------------------------------- */
 
-/* By whatever: the simulator has set its registers back and forgotten all that was to come. */
+/* From any source: the simulator has reset its registers and cancelled all pending events. */
 static void on_reset(avr_t *avr)
 {
     Chip *c = avr->custom.data;
@@ -251,7 +254,7 @@ static void on_reset(avr_t *avr)
     chip_switches_reset(c);
 }
 
-/* A reset that the rig has not ordered: the watchdog's. Lines on their way are lost. */
+/* A reset that the rig did not request is the watchdog's. Lines on their way are lost. */
 static void on_any_reset(avr_t *avr)
 {
     Chip *c = avr->custom.data;
@@ -340,7 +343,7 @@ static const RigBoard chip_board = {
     .free = chip_free,
 };
 
-/* The simulator's chatter is not for the user. */
+/* The simulator's messages are not for the user. */
 static void drop_message(struct avr_t *avr, const int level, const char *format, va_list arguments)
 {
     (void)avr;

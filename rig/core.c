@@ -1,5 +1,5 @@
-/* core: the board as the controller's core sees it, compiled in: it runs on events, its own timer and the
- * bytes that have arrived. */
+/* core: the controller's core, compiled in, as the board: it runs on events, its own timer and
+ * the bytes that have arrived. */
 #include "inside.h"
 
 /* What the core calls ------------------------------------------------------------------------ */
@@ -22,7 +22,7 @@ static void board_servo(void *board, uint16_t pulse_us)
 static uint8_t board_switches(void *board)
 {
     DtRig *r = board;
-    /* The core asks right after its step: the motors have turned by then. */
+    /* The core asks right after its step, when the motors have turned. */
     dt_rig_machine_turn(&r->machine, r->now);
     return dt_rig_machine_switches(&r->machine);
 }
@@ -88,7 +88,7 @@ static gboolean core_poll(DtRig *r)
     return dt_controller_poll(&r->core);
 }
 
-/* A stop with the pen down and no line there is starvation if it is a move that comes next. */
+/* A stop with the pen down and no line there is starvation if the next line is a move. */
 void dt_rig_watch_hunger(DtRig *r)
 {
     gboolean running = r->core.step.running;
@@ -104,7 +104,7 @@ void dt_rig_watch_hunger(DtRig *r)
     r->was_running = running;
 }
 
-/* The board's seconds go by wherever its clock does; while it stands for a sender, none passes. */
+/* The board's seconds pass with its clock; none passes while the clock waits for a sender. */
 static gboolean core_second(DtRig *r, gint64 not_beyond)
 {
     const gint64 due = MAX(r->next_second, r->now);

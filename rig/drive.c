@@ -20,7 +20,7 @@
 
 static const double rotor_damping = 0.2; /* ratio */
 static const double rest_mm = 1e-6, rest_mm_s = 1e-4;
-static const double reversal_settled_mm = 0.5; /* above the switch: it is released for good */
+static const double reversal_settled_mm = 0.5; /* above the switch: it has been released for good */
 
 static double normal(GRand *r)
 {
@@ -40,7 +40,7 @@ static double slack_at(const RigMachine *m, int i, double place)
     return MAX(dt_rig_table_at(&m->truth->backlash[i], place) + m->axis[i].slack_error, 0);
 }
 
-/* The cord is pulled by `way`; at a stop it slips over the pulley. */
+/* The cord is pulled by `way`; at a stop it slips on the pulley. */
 static void pull(RigMachine *m, int i, double way)
 {
     RigAxis *a = &m->axis[i];
@@ -103,14 +103,14 @@ void dt_rig_drive_init(RigMachine *m)
     }
 }
 
-/* The carriage of the other axis leans over as this one moves. */
+/* The carriage of the other axis leans as this one moves. */
 static void lean(RigMachine *m, int i, double way)
 {
     RigAxis *other = &m->axis[1 - i];
     other->lean = CLAMP(other->lean + 2 * way / m->truth->twist_way, -1, 1);
 }
 
-/* The rotor has turned; the cord's end and, on a rigid cord, the carriage go with it. */
+/* The rotor has turned; the cord's end and, with a rigid cord, the carriage follow. */
 static void turn_rotor(RigMachine *m, int i, double way)
 {
     RigAxis *a = &m->axis[i];
@@ -149,7 +149,7 @@ void dt_rig_drive_step(RigMachine *m, int i, double way, gint64 now)
     a->field += way;
 }
 
-/* One step of time, by the semi-implicit Euler method. */
+/* One time step, by the semi-implicit Euler method. */
 static void swing_rotor(RigMachine *m, int i, double h)
 {
     RigAxis *a = &m->axis[i];
@@ -193,7 +193,7 @@ static gboolean is_at_rest(const RigMachine *m, int i)
            fabs(a->at - a->carriage) < rest_mm;
 }
 
-/* The longest step of time that follows every motion well. */
+/* The longest time step that follows every motion accurately. */
 static double step_s(const RigMachine *m)
 {
     double fastest = 1;
@@ -204,7 +204,7 @@ static double step_s(const RigMachine *m)
     return 1 / (50 * fastest);
 }
 
-/* The field of a motor that is not stepped any more stands still. */
+/* The field of a motor that is no longer stepped stands still. */
 static void let_field_stand(RigMachine *m, gint64 now)
 {
     for (int i = 0; i < 2; i++) {

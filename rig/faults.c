@@ -84,7 +84,7 @@ static gboolean read_one(char **words, RigFault *f)
 
 gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem)
 {
-    *f = (RigFaults){.silence_s = -1, .unplug_s = -1, .stray = -1};
+    *f = (RigFaults){.silence_s = -1, .unplug_s = -1};
     f->list = g_array_new(FALSE, FALSE, sizeof(RigFault));
     f->rand = g_rand_new_with_seed(seed);
     g_auto(GStrv) parts = g_strsplit(text, ";", -1);
@@ -129,7 +129,8 @@ static void happen(DtRig *r, const RigFault *one)
         f->reset = TRUE;
         break;
     case FAULT_STRAY:
-        f->stray = (int)one->amount & 0xFF;
+        if (f->strays < RIG_STRAYS)
+            f->stray[f->strays++] = (uint8_t)one->amount;
         break;
     case FAULT_SILENCE:
         f->silence_s = one->amount;
@@ -151,7 +152,7 @@ static void happen(DtRig *r, const RigFault *one)
     }
 }
 
-/* Whether a fault comes at this byte or line. */
+/* Whether a fault happens at this byte or line. */
 static void look(DtRig *r, gboolean line)
 {
     RigFaults *f = &r->faults;
@@ -195,7 +196,7 @@ static gboolean spoils(RigFaults *f, RigFaultKind kind)
     return TRUE;
 }
 
-unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
+unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[RIG_STRAYS + 2])
 {
     RigFaults *f = &r->faults;
     out[0] = byte;
@@ -204,9 +205,11 @@ unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
         return 1;
     look(r, FALSE);
     unsigned n = 0;
-    if (f->stray >= 0)
-        out[n++] = (uint8_t)f->stray;
-    f->stray = -1;
+    while (n < f->strays) {
+        out[n] = f->stray[n];
+        n++;
+    }
+    f->strays = 0;
     if (spoils(f, FAULT_LOSE))
         return n;
     if (spoils(f, FAULT_GARBLE))
@@ -227,7 +230,7 @@ static void remember(RigFaults *f, const char *text)
     f->earlier[0] = g_strdup(text);
 }
 
-/* A reply as the board would have given it, but for the next line, which it may not have seen yet. */
+/* A reply as the board would have given it to the next line, which it may not have seen yet. */
 static char *forge(const char *text)
 {
     const char *digit = text + strcspn(text, "0123456789");

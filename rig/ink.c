@@ -1,11 +1,12 @@
-/* ink: what landed, as polylines of few points: a run of points that one straight line passes
- * within the merge distance becomes that line (the cone of Sklansky and Gonzalez 1980). */
+/* ink: the ink on the paper, as polylines of few points: consecutive points that one straight
+ * line passes within the merge distance become that line (the cone of Sklansky and Gonzalez
+ * 1980). */
 #include "inside.h"
 
 #include <math.h>
 #include <string.h>
 
-/* Longest straight piece, so that a wavy rail still shows. */
+/* Longest straight piece, so that a wavy rail remains visible. */
 static const double longest = 2;
 
 void dt_rig_ink_init(RigInk *k, double merge)
@@ -61,8 +62,8 @@ static double cross(const double a[2], const double b[2])
     return a[0] * b[1] - a[1] * b[0];
 }
 
-/* Narrows the cone to the directions that pass p within the merge distance; FALSE where p lies
- * outside of it. */
+/* Narrows the cone to the directions that pass p within the merge distance; FALSE if p lies
+ * outside it. */
 static gboolean narrow(RigInk *k, const double v[2], double d)
 {
     if (k->narrowed && (cross(k->right, v) < 0 || cross(v, k->left) < 0 ||
@@ -79,8 +80,8 @@ static gboolean narrow(RigInk *k, const double v[2], double d)
     return TRUE;
 }
 
-/* Where the straight piece ends: abreast of its last point, on the middle line of the cone, which
- * evens out the stairs of the motor's steps. */
+/* The end of the straight piece: the foot of its last point on the middle line of the cone,
+ * which averages the staircase of the motor's steps. */
 static void middle_end(const RigInk *k, double end[2])
 {
     double u[2] = {k->left[0] + k->right[0], k->left[1] + k->right[1]};

@@ -1,11 +1,11 @@
-/* inside: what the rig's files share. Lengths mm, times s; the clock counts microseconds. */
+/* inside: shared by the rig's files. Lengths mm, times s; the clock counts microseconds. */
 #pragma once
 
 #include "controller.h"
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 
-/* The rig file, read; keys.c has the table. */
+/* The contents of the rig file; keys.c has the table. */
 
 typedef struct {
     double at[16], value[16];
@@ -30,16 +30,16 @@ typedef struct {
 } RigScan;
 
 typedef struct {
-    /* what the controller is set to */
+    /* settings of the controller */
     double steps_per_mm[2], speed[2], acceleration[2], pull_in[2], travel[2];
     double home_speed, pull_off, chord;
     double pen_up_us, pen_us_per_s, pen_wait_s, settle_s;
-    /* what the machine truly is */
+    /* the true machine */
     double scale[2];   /* true mm per commanded mm */
     double square_deg; /* angle between the axes less a right angle */
     RigTable backlash[2];
     double wave, wave_length;   /* straightness deviation of the rails, peak to valley */
-    double start[2];            /* where the carriage stands at power on */
+    double start[2];            /* where the carriage is at power on */
     double over_low, over_high; /* from the switch, and from the travel's end, to the stop */
     double torque[2], no_load[2], friction[2]; /* see drive.c */
     double ring_hz[2], ring_damping[2];
@@ -61,7 +61,7 @@ typedef struct {
     char *accept, *refuse, *greeting;
     RigPen *pens;
     unsigned n_pens;
-    char *pen_order; /* pens by turns, where no comment names them */
+    char *pen_order; /* pens in turn, if no comment names them */
     char *faults;
     double seed;
     RigScan scan;
@@ -102,21 +102,21 @@ void dt_rig_ink_end(RigInk *k, double now_s);
 
 typedef struct {
     double step;               /* true mm of a half step */
-    double field;              /* where the coils ask the rotor to be, true mm of cord */
+    double field;              /* where the coils pull the rotor to, true mm of cord */
     double field_speed;        /* mm/s, over the last two steps */
-    double rotor, rotor_speed; /* where it is */
-    double cord;               /* wound up by the pulley, its errors included */
+    double rotor, rotor_speed; /* where the rotor is */
+    double cord;               /* wound up by the pulley, including its errors */
     double slack_error;        /* of this reversal, mm */
     int driven;                /* sign of the drive's last motion */
-    double motor;              /* where the motor has the cord, true mm */
+    double motor;              /* where the motor holds the cord, true mm */
     double carriage;           /* where the cord holds the carriage along its rail */
-    double at, speed;          /* where the carriage is, which swings on the cord */
+    double at, speed;          /* where the carriage is, swinging on the cord */
     double lean;               /* how far the other axis' carriage has twisted, -1 to 1 */
     double trip_error;         /* of the switch, this time */
-    gint64 stepped;            /* when the field moved last, microseconds */
+    gint64 stepped;            /* time of the field's last move, microseconds */
     double low, high, trip;    /* stops, and where the switch closes */
     int phase;                 /* of the half-step sequence */
-    int turn;                  /* asked for at this instant: -1, 0, 1 */
+    int turn;                  /* requested at this instant: -1, 0, 1 */
     gboolean loose;            /* no coil is on */
     gboolean slipping;
     gboolean forced; /* a fault holds the switch closed */
@@ -126,20 +126,20 @@ enum { RIG_WAVE = 1024 };
 
 typedef struct {
     const RigTruth *truth;
-    double sine, cosine;       /* of the angle by which the axes are off square */
+    double sine, cosine;       /* of the angle by which the axes are not square */
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
     gboolean swings; /* motors or cords are not rigid: drive.c follows them in time */
-    gint64 followed; /* up to when, microseconds */
+    gint64 followed; /* time up to which it has, microseconds */
     GRand *rand;
     double span[2];    /* of the bed, mm: for a home in another corner */
-    double tip[2];     /* true bed mm, when it was worked out last */
-    double counted[2]; /* the tip when its way was counted last */
+    double tip[2];     /* true bed mm, as computed last */
+    double counted[2]; /* the tip when its path was measured last */
     unsigned turns;    /* of the motors since then */
     gboolean commanded_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
-    double bounce_s;      /* the next bounce of the pen that has fallen */
+    double bounce_s;      /* the next bounce of the pen after it has fallen */
     char *pen;            /* in the holder */
     const RigPen *seated; /* the same */
     RigInk ink;
@@ -150,22 +150,22 @@ typedef struct {
 /* Drive: drive.c. ---------------------------------------------------------------------------- */
 
 void dt_rig_drive_init(RigMachine *m);
-/* Turns the field of an axis' motor by `way` true mm of cord, at `now`. A rigid machine's carriage
- * goes with it at once. */
+/* Turns the field of an axis' motor by `way` true mm of cord, at `now`. The carriage of a rigid
+ * machine follows at once. */
 void dt_rig_drive_step(RigMachine *m, int axis, double way, gint64 now);
-/* Lets rotors and carriages swing up to `now`; `each` is called after every small step of time. */
+/* Simulates rotors and carriages up to `now`; `each` is called after every small time step. */
 void dt_rig_drive_follow(RigMachine *m, gint64 now, void (*each)(RigMachine *m));
 
 void dt_rig_machine_init(RigMachine *m, const RigTruth *t);
 void dt_rig_machine_clear(RigMachine *m);
 void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
-/* Turns the motors as the coils have asked since the last call. */
+/* Turns the motors as the coils have requested since the last call. */
 void dt_rig_machine_turn(RigMachine *m, gint64 now);
 /* Where the tip is now, true bed mm. */
 void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y);
 void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
 uint8_t dt_rig_machine_switches(const RigMachine *m);
-/* Lets the pen fall or rise up to now. */
+/* Lets the pen fall or rise until now. */
 void dt_rig_machine_settle(RigMachine *m, gint64 now);
 
 /* Faults: faults.c. -------------------------------------------------------------------------- */
@@ -204,27 +204,29 @@ typedef struct {
     gboolean done;
 } RigFault;
 
+enum { RIG_STRAYS = 2 };
+
 typedef struct {
     GArray *list; /* RigFault */
     GRand *rand;
     guint64 bytes, lines;   /* so far: bytes towards the board, lines answered */
-    unsigned armed[FAULTS]; /* bytes or replies that each kind still spoils */
+    unsigned armed[FAULTS]; /* number of bytes or replies that each kind still spoils */
     double late_s;
-    char *earlier[4]; /* replies, the last one first */
-    char *held_back;  /* a reply that comes behind the next one */
-    int stray;        /* a byte that comes before the next one; -1: none */
-    /* for the port and the clock to carry out */
+    char *earlier[4];                  /* replies, the last one first */
+    char *held_back;                   /* a reply that is sent after the next one */
+    uint8_t stray[RIG_STRAYS], strays; /* bytes that arrive before the next one */
+    /* to be carried out by the port and the clock */
     gboolean reset;
     double silence_s, unplug_s; /* real time; 0: for good; -1: nothing to do */
-    gboolean power;             /* unplugging takes the board's power */
+    gboolean power;             /* unplugging also cuts the board's power */
     unsigned happened;
 } RigFaults;
 
 gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
 void dt_rig_faults_clear(RigFaults *f);
-/* Spoils a byte on its way to the board: what arrives, 0 to 3 bytes. */
-unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
-/* What goes out for a reply, line ends included; freed by the caller. */
+/* Spoils a byte on its way to the board; returns what arrives. */
+unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[RIG_STRAYS + 2]);
+/* The bytes sent for a reply, including line ends; freed by the caller. */
 char *dt_rig_faults_reply(DtRig *r, const char *text);
 void dt_rig_faults_line(DtRig *r);
 void dt_rig_faults_time(DtRig *r);
@@ -238,7 +240,7 @@ typedef struct {
     gint64 at; /* real time, microseconds */
 } RigDue;
 
-/* What the sender knew when: after a reply it may send more. */
+/* What the sender knew at which time: after a reply it may send more. */
 typedef struct {
     guint64 bytes, lines; /* answered so far */
     double at;            /* virtual time at which the sender has read that, microseconds */
@@ -248,13 +250,15 @@ typedef struct {
 typedef struct {
     void (*reset)(DtRig *r);
     gboolean (*receive)(DtRig *r, uint8_t byte); /* FALSE: lost */
-    gboolean (*poll)(DtRig *r);                  /* FALSE: nothing was to be done at this instant */
-    /* Goes on to its next event, not beyond that time (-1: none is set); FALSE where none is to come. */
+    gboolean (*poll)(DtRig *r);                  /* FALSE: there was nothing to do at this
+                                                  * instant */
+    /* Continues to its next event, but not beyond that time (-1: none is set); FALSE if there is
+     * none. */
     gboolean (*advance)(DtRig *r, gint64 not_beyond);
-    gboolean (*ready)(const DtRig *r); /* for another line, which is not there */
-    gboolean (*rests)(const DtRig *r); /* nothing moves or is under way */
+    gboolean (*ready)(const DtRig *r); /* for another line, which has not arrived */
+    gboolean (*rests)(const DtRig *r); /* nothing moves or is in progress */
     gboolean (*homed)(const DtRig *r);
-    gboolean (*abandons)(const DtRig *r); /* CAN has come, and is not done yet */
+    gboolean (*abandons)(const DtRig *r); /* CAN has come twice, and is not done yet */
     DtState (*state)(const DtRig *r);
     void (*heard)(DtRig *r, const char *text); /* what it has just sent; may be NULL */
     void (*unplug)(DtRig *r); /* its power is off until the next reset; may be NULL */
@@ -273,25 +277,26 @@ struct DtRig {
     gint64 deadline;     /* of the controller's timer; -1: stopped */
     gint64 next_second;  /* of the board's count of seconds */
     gint64 stop_since;   /* while at_stop */
-    uint8_t memory[256]; /* of the board: outlives a reset */
+    uint8_t memory[256]; /* of the board: survives a reset */
     gint64 first_line;   /* -1: none yet */
 
     /* the UART */
     uint8_t queue[RIG_QUEUE];
     unsigned queue_head, queue_n;
-    double byte_us, last_arrival; /* of the last byte queued */
-    GArray *acks;                 /* RigAck, those that may still matter */
-    RigAck known;                 /* what the sender knew when it sent the latest line */
-    guint64 in_bytes, in_lines;   /* received from the sender, what is still on the wire included */
+    double byte_us, last_arrival;     /* of the last byte queued */
+    GArray *acks;                     /* RigAck, those that may still matter */
+    RigAck known;                     /* what the sender knew when it sent the latest line */
+    guint64 in_bytes, in_lines;       /* received from the sender, including what is still on the
+                                   * wire */
     guint64 begun_bytes, begun_lines; /* of that, arrived */
     guint64 acked_bytes, acked_lines; /* of that, answered */
-    guint64 most_bytes, most_lines;   /* that the sender ever had in flight */
+    guint64 most_bytes, most_lines;   /* most that the sender ever had in flight */
     double reply_passed;              /* virtual time at which the last reply has passed the UART */
-    gboolean line_timed; /* the line that comes next may not come sooner than it does */
-    GString *answer;     /* the line being sent by the core */
-    GArray *out_due;     /* RigDue: from when on parts of `out` may go */
-    double sent_at;      /* real time at which the last reply has passed the UART */
-    GByteArray *out;     /* towards the host */
+    gboolean line_timed;              /* the next line may not arrive before it does */
+    GString *answer;                  /* the line being sent by the core */
+    GArray *out_due;                  /* RigDue: when parts of `out` may be sent */
+    double sent_at;                   /* real time at which the last reply has passed the UART */
+    GByteArray *out;                  /* towards the host */
 
     /* lines in the receive buffer, for pens and listeners */
     GQueue *lines;
@@ -307,7 +312,7 @@ struct DtRig {
 
     RigFaults faults;
     gint64 silent_until; /* real time; 0: not silent */
-    gint64 late_until;   /* real time before which no reply goes out */
+    gint64 late_until;   /* real time before which no reply is sent */
 
     DtRigWatch watch;
     void *watch_user;
@@ -318,19 +323,20 @@ struct DtRig {
 /* The core as the board, and its hardware: core.c. */
 extern const RigBoard dt_rig_core_board;
 extern const DtHardware dt_rig_core_hardware;
-/* Notes a stop for want of lines; called after whatever may have started or stopped the motors. */
+/* Notes a stop for want of lines; called after anything that may have started or stopped the
+ * motors. */
 void dt_rig_watch_hunger(DtRig *r);
 
 void dt_rig_reset(DtRig *r);
-/* What the board sends, and what its servo is given. */
+/* What the board sends, and the pulses of its servo. */
 void dt_rig_hear(DtRig *r, char byte);
 void dt_rig_servo(DtRig *r, uint16_t pulse_us);
-/* Forgets what was not sent to the host yet. */
+/* Discards what has not been sent to the host yet. */
 void dt_rig_drop_out(DtRig *r);
-/* Takes the link away, where it still leads to this port. */
+/* Removes the link, if it still leads to this port. */
 void dt_rig_unlink_port(DtRig *r);
 /* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
 void dt_rig_settle(DtRig *r);
-/* Goes on to the next event; FALSE where nothing is to come. */
+/* Continues to the next event; FALSE if there is none. */
 gboolean dt_rig_advance(DtRig *r, gint64 not_beyond);
 void dt_rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before);

@@ -1,5 +1,5 @@
 /* keys: the rig file. One table is the only copy of each key's name, place, unit, range, default
- * and meaning; the reader and the template both follow it. */
+ * and meaning; both the reader and the template use it. */
 #include "inside.h"
 
 #include <math.h>
@@ -107,8 +107,7 @@ static const Key keys[] = {
     {"truth", "straight_y", TABLE, AT(straight[1]), -10, 10, "mm", "", ""},
     {"truth", "twist_x", TABLE, AT(twist[0]), -10, 10, "mm", "",
      N_("shift along X when Y turns round, over the position along X (a carriage that is loose on "
-        "its "
-        "rails)")},
+        "its rails)")},
     {"truth", "twist_y", TABLE, AT(twist[1]), -10, 10, "mm", "", ""},
     {"truth", "twist_way", NUMBER, AT(twist_way), 0.001, 10, "mm", "0.3",
      N_("travel of the other axis over which the twist happens")},
@@ -213,7 +212,7 @@ typedef struct {
     GError **error;
 } Where;
 
-/* The line of a key in the file, 0 where it cannot be found. */
+/* The line of a key in the file, 0 if it cannot be found. */
 static int find_line(const char *text, const char *section, const char *key)
 {
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);

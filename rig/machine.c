@@ -21,7 +21,7 @@ double dt_rig_table_at(const RigTable *t, double at)
     return t->value[i - 1] + part * (t->value[i] - t->value[i - 1]);
 }
 
-/* How far a rail is from straight at a place: a wave, looked up in a table of one wave. */
+/* Deviation of a rail from straight at a place: a wave, looked up in a table of one period. */
 static double wave_at(const RigMachine *m, double at)
 {
     double turns = at / m->truth->wave_length;
@@ -30,8 +30,8 @@ static double wave_at(const RigMachine *m, double at)
     return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
-/* Where the holder is for the places of the carriages on their rails: axes off square, rails not
- * straight, scale uneven, carriages twisted, the home corner any of the four. */
+/* Where the holder is for the positions of the carriages on their rails: axes not square, rails
+ * not straight, scale uneven, carriages twisted, home in any of the four corners. */
 static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
 {
     const RigTruth *t = m->truth;
@@ -51,8 +51,8 @@ static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
     *holder_y = g_str_has_prefix(t->corner, "upper") ? m->span[1] - y : y;
 }
 
-/* A tip with play stays where it is until the holder has gone half the play from it, and is then
- * dragged behind; off the paper it hangs in the middle. */
+/* A tip with play stays where it is until the holder is half the play away, and is then dragged
+ * along; off the paper it hangs in the middle. */
 static void place(RigMachine *m)
 {
     double x, y;
@@ -121,8 +121,8 @@ void dt_rig_machine_clear(RigMachine *m)
     g_free(m->pen);
 }
 
-/* The eight states of the coils in turning order, one and two by turns; common practice, no source.
- */
+/* The eight states of the coils in order of rotation, one and two coils alternately; common
+ * practice, no source. */
 static int sequence_index(uint8_t bits)
 {
     static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
@@ -148,8 +148,8 @@ void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
     a->phase = index;
 }
 
-/* Counts the way since the last count, measured in pieces that the stairs of the steps do not show
- * in. */
+/* Measures the path since the last call, in pieces long enough to hide the staircase of the
+ * steps. */
 static void count_way(RigMachine *m)
 {
     DtRigFigures *f = &m->figures;
@@ -181,7 +181,7 @@ void dt_rig_machine_turn(RigMachine *m, gint64 now)
     dt_rig_machine_settle(m, now);
     if (turn[0] == 0 && turn[1] == 0)
         return;
-    /* The rotor of a rigid machine passes half way at the moment of switching. */
+    /* The rotor of a rigid machine passes the halfway point at the moment of switching. */
     for (int half = 0; half < 2; half++) {
         for (int i = 0; i < 2; i++)
             if (turn[i])
@@ -214,7 +214,7 @@ static void touch(RigMachine *m)
         m->touch_at = -1;
         return;
     }
-    /* It leaves a dot, and comes down again. */
+    /* It leaves a dot, and falls again. */
     dt_rig_ink_end(&m->ink, (double)m->touch_at * 1e-6);
     m->touching = FALSE;
     m->touch_at += bounce;

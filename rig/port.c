@@ -1,5 +1,5 @@
-/* port: the rig's end of the pseudo-terminal, and the waiting that ties the virtual clock to a
- * sender who lives in real time. */
+/* port: the rig's end of the pseudo-terminal, and the waiting that couples the virtual clock to
+ * a sender in real time. */
 #include "inside.h"
 
 #include <errno.h>
@@ -20,8 +20,8 @@ static gboolean fail(GError **error, const char *what)
     return FALSE;
 }
 
-/* Sets the other end to pass bytes as they are, and leaves it closed: the master then reports a
- * hang-up until somebody opens it. */
+/* Sets the other end to raw mode and leaves it closed: the master then reports a hang-up until
+ * somebody opens it. */
 static gboolean set_raw(const char *path, GError **error)
 {
     int fd = open(path, O_RDWR | O_NOCTTY | O_CLOEXEC);
@@ -60,7 +60,7 @@ const char *dt_rig_open_port(DtRig *r, GError **error)
     return r->port;
 }
 
-/* Of a rig, this one or one that was killed: no other link or file is ever replaced. */
+/* Left by a rig, this one or one that was killed: no other link or file is ever replaced. */
 static gboolean is_link_to_terminal(const char *path)
 {
     g_autofree char *to = g_file_read_link(path, NULL);
@@ -102,14 +102,16 @@ gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error)
 typedef struct {
     DtRig *r;
     gboolean real_time;
-    gint64 started;   /* real time at which the rig's clock stood at 0 */
-    gint64 last_byte; /* real time of the last byte either way, questions of state left out */
-    gboolean asked;   /* the host spoke last to ask for the state: it waits, and has no line */
-    guint64 acked;    /* bytes of lines that were answered by then */
+    gint64 started;   /* real time at which the rig's clock was 0 */
+    gint64 last_byte; /* real time of the last byte in either direction, except questions for the
+                       * state */
+    gboolean asked;   /* the host's last message was a question for the state: it is waiting, and
+                       * has no line */
+    guint64 acked;    /* bytes of lines that had been answered by then */
     gboolean hung_up;
 } Session;
 
-/* How many bytes may go to the host by now. */
+/* How many bytes may be sent to the host now. */
 static guint due_bytes(const DtRig *r)
 {
     gint64 now = g_get_monotonic_time();
@@ -156,7 +158,7 @@ static void write_out(Session *s)
         if (now < 0 && errno == EINTR)
             continue;
         if (now <= 0)
-            break; /* full: a later look goes on; hung up: read_in finds out */
+            break; /* full: continued later; hung up: read_in finds out */
         g_byte_array_remove_range(out, 0, (guint)now);
         forget_due(s->r, (guint)now);
         n -= (guint)now;
@@ -187,8 +189,8 @@ static gboolean read_in(Session *s)
     s->asked = only_asks(bytes, (gsize)n);
     if (!s->asked)
         s->last_byte = g_get_monotonic_time();
-    /* In virtual time the sender is never late: what it sends while the clock stands could have
-     * come as soon as the line was free, as far back as the buffer is deep. */
+    /* In virtual time the sender is never late: what it sends while the clock stands still could
+     * have arrived as soon as the line was free, as far back as the buffer is deep. */
     double credit = s->real_time || r->chip ? 0 : r->truth.rx_bytes * r->byte_us;
     dt_rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
     return TRUE;
@@ -228,7 +230,8 @@ static void connect_host(Session *s)
 
 /* The two clocks ---------------------------------------------------------------------------- */
 
-/* Whether a sender could make a difference now: the core would take a line that is not there. */
+/* Whether a sender could make a difference now: the core could accept a line that has not
+ * arrived. */
 static gboolean wants_line(const DtRig *r)
 {
     return r->queue_n == 0 && r->board->ready(r);
@@ -287,7 +290,7 @@ static void step_real(Session *s)
 
 /* Faults that the port plays out in real time ----------------------------------------------- */
 
-/* The board goes on with what it has, by the clock on the wall, and nobody hears it. */
+/* The board continues with what it has, in real time, and nobody hears it. */
 static void run_unheard(DtRig *r, gint64 us)
 {
     const gint64 until = r->now + us;
@@ -323,7 +326,7 @@ static gboolean is_silent(Session *s)
     return TRUE;
 }
 
-/* Takes the port away and, after a while, puts a new one in its place. */
+/* Removes the port and, after a while, replaces it with a new one. */
 static gboolean unplug(Session *s, volatile int *stop, GError **error)
 {
     DtRig *r = s->r;
@@ -352,7 +355,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     return dt_rig_open_port(r, error) != NULL && (!r->link || dt_rig_link_port(r, r->link, error));
 }
 
-/* After a hang-up the machine still does what it was sent. */
+/* After a hang-up the machine still carries out what it was sent. */
 static gboolean is_at_rest(DtRig *r)
 {
     dt_rig_settle(r);

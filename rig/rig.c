@@ -1,5 +1,5 @@
-/* rig: the board, its talk and its clock. Bytes arrive at the UART's rate; between two events nothing happens,
- * so that hours take seconds. */
+/* rig: the board, its messages and its clock. Bytes arrive at the UART's rate; between two
+ * events nothing happens, so that hours take seconds. */
 #include "inside.h"
 
 #include <math.h>
@@ -115,7 +115,7 @@ void dt_rig_drop_out(DtRig *r)
     g_array_set_size(r->out_due, 0);
 }
 
-/* The sender begins anew: nothing is in flight. */
+/* The sender starts afresh: nothing is in flight. */
 static void forget_traffic(DtRig *r)
 {
     g_array_set_size(r->acks, 0);
@@ -165,7 +165,7 @@ static void put_pen_in(DtRig *r, const char *name)
     r->stop_seen = FALSE;
 }
 
-/* Where no comment names pens they come by turns, one at each stop. */
+/* If no comment names pens they are used in turn, one after each stop. */
 static void take_next_in_order(DtRig *r)
 {
     g_auto(GStrv) order = g_strsplit_set(r->truth.pen_order, " \t", -1);
@@ -239,7 +239,7 @@ static void say(DtRig *r, const char *text)
 }
 
 /* The core's answer in the words of the rig file: its first word and number are followed by a
- * reason where the line was refused. */
+ * reason if the line was refused. */
 static char *translate(const DtRig *r, const char *first, const char *rest)
 {
     const char *number = rest;
@@ -305,7 +305,7 @@ static gboolean is_urgent(const DtRig *r, uint8_t byte)
            (byte == DT_BYTE_GO_ON || byte == DT_BYTE_HOLD || byte == DT_BYTE_ABANDON);
 }
 
-/* Bytes of the line that comes next, as far as they are there. */
+/* Bytes of the next line, as far as they have arrived. */
 static unsigned next_line_bytes(const DtRig *r)
 {
     unsigned n = 0;
@@ -315,8 +315,8 @@ static unsigned next_line_bytes(const DtRig *r)
     return n;
 }
 
-/* A sender has no more bytes or lines in flight than it ever had: it has sent the next line no sooner
- * than it had read the reply that made room for it. */
+/* A sender has no more bytes or lines in flight than it ever had: it did not send the next line
+ * before it had read the reply that made room for it. */
 static void time_next_line(DtRig *r)
 {
     const guint64 bytes = r->begun_bytes + next_line_bytes(r), lines = r->begun_lines + 1;
@@ -330,7 +330,7 @@ static void time_next_line(DtRig *r)
     r->line_timed = TRUE;
 }
 
-/* When the next byte has arrived. */
+/* Arrival time of the next byte. */
 static double next_arrival(DtRig *r)
 {
     if (!r->line_timed)
@@ -359,8 +359,7 @@ static void receive(DtRig *r, uint8_t byte)
         r->first_line = r->now;
     if (is_urgent(r, byte)) {
         r->board->receive(r, byte);
-        if (byte == DT_BYTE_ABANDON)
-            r->abandoned = TRUE;
+        r->abandoned = r->abandoned || (byte == DT_BYTE_ABANDON && r->board->abandons(r));
         return;
     }
     if (!r->board->receive(r, byte)) {
@@ -391,7 +390,7 @@ static gboolean deliver(DtRig *r)
         }
         if (byte == '\n')
             r->line_timed = FALSE;
-        uint8_t arrives[3];
+        uint8_t arrives[RIG_STRAYS + 2];
         unsigned n = dt_rig_faults_byte(r, byte, arrives);
         for (unsigned i = 0; i < n; i++)
             receive(r, arrives[i]);
@@ -444,7 +443,7 @@ gboolean dt_rig_advance(DtRig *r, gint64 not_beyond)
 
 /* Without a port ---------------------------------------------------------------------------- */
 
-/* Bytes sent and not taken yet, or not answered. */
+/* Bytes sent but not yet accepted, or not answered. */
 static unsigned waiting_bytes(const DtRig *r)
 {
     if (r->chip)
@@ -452,8 +451,8 @@ static unsigned waiting_bytes(const DtRig *r)
     return r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail + r->core.rx_owed);
 }
 
-/* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes
- * on at stops. */
+/* Sends lines as long as the unanswered bytes fit the window, longer ones at once, and continues
+ * at stops. */
 void dt_rig_run_text(DtRig *r, const char *text, gsize len)
 {
     unsigned window = (unsigned)r->truth.rx_bytes - 1;

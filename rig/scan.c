@@ -66,8 +66,8 @@ static double coded_of(double linear)
     return linear <= 0.0031308 ? linear * 12.92 : 1.055 * pow(linear, 1 / 2.4) - 0.055;
 }
 
-/* The picture holds linear light until it is seen: an edge that covers half of a pixel takes half of its light, and
- * inks that lie on one another multiply. */
+/* The picture holds linear light until it is scanned: an edge that covers half of a pixel
+ * absorbs half of its light, and overlapping inks multiply. */
 static void set_light(cairo_t *c, double r, double g, double b)
 {
     cairo_set_source_rgb(c, linear_of(r), linear_of(g), linear_of(b));
@@ -75,7 +75,7 @@ static void set_light(cairo_t *c, double r, double g, double b)
 
 /* Ink ---------------------------------------------------------------------------------------- */
 
-/* How wide a line is at a length along it, as a share of its tip: noise with a grain of a
+/* Width of a line at a position along it, as a share of its tip: noise with a grain of a
  * millimetre, interpolated between random numbers. */
 static double width_at(double along, guint32 seed, double uneven)
 {
@@ -92,8 +92,8 @@ static double width_at(double along, guint32 seed, double uneven)
     return 1 + uneven * (ends[0] + part * (ends[1] - ends[0]));
 }
 
-/* A piece of a line with a round end, into the path; all go round in one direction, so that together
- * they are one area. */
+/* Appends a piece of a line with a round end to the path; all have the same orientation, so that
+ * together they are one area. */
 static void add_piece(cairo_t *c, const Glass *g, const double from[2], const double to[2],
                       double width)
 {
@@ -148,15 +148,15 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
     cairo_close_path(c);
     set_light(c, s->paper, s->paper, s->paper * 0.985);
     cairo_fill_preserve(c);
-    cairo_clip(c); /* what is beyond the sheet is on the table */
+    cairo_clip(c); /* ink beyond the sheet is on the table */
     cairo_set_tolerance(c, 0.05);
     cairo_set_operator(c, CAIRO_OPERATOR_MULTIPLY); /* inks let light through */
     for (size_t i = 0; i < dt_rig_stroke_count(r); i++)
         draw_stroke(c, r, g, i);
 }
 
-/* A card on the glass, which hides what lies above it: a rectangle with round corners (ISO/IEC 7810: radius
- * 3.18 mm), and what is printed on it, two thirds as bright. */
+/* A card on the glass, which hides what lies above it: a rectangle with round corners (ISO/IEC
+ * 7810: radius 3.18 mm), with print that is two thirds as bright. */
 static void draw_card(cairo_t *c, const Glass *g)
 {
     enum { ARC = 12, SIDE = 40 };
@@ -200,7 +200,8 @@ typedef struct {
     int w, h;
 } Plane;
 
-/* A line of numbers, `step` apart, by three running means: near a Gaussian of the same deviation (Wells 1986). */
+/* A line of random numbers, `step` apart, smoothed by three running means: close to a Gaussian
+ * of the same deviation (Wells 1986). */
 static void blur_line(float *line, int n, size_t step, int radius, double *scratch)
 {
     double *from = scratch, *to = scratch + n;
@@ -235,9 +236,10 @@ static void blur(const Plane *p, double sigma_px)
         blur_line(p->v + (size_t)x, p->h, (size_t)p->w, radius, scratch);
 }
 
-/* Light goes through the ink, spreads in the paper, and comes back through the ink beside: paper * T * (T spread), where
- * ink alone reflects paper * T^2 (Yule, Howe and Altman 1967). With a spread far below a line's width that is the
- * law of Murray 1936, far above it that of Yule and Nielsen 1951 with n = 2. */
+/* Light passes the ink, spreads in the paper, and returns through the ink beside: paper * T * (T
+ * spread), where ink alone reflects paper * T^2 (Yule, Howe and Altman 1967). With a spread far
+ * below the width of a line this is the law of Murray 1936, far above it that of Yule and
+ * Nielsen 1951 with n = 2. */
 static void spread_light(const Plane *p, double paper, double sigma_px)
 {
     const size_t n = (size_t)p->w * (size_t)p->h;
@@ -292,7 +294,7 @@ static void add_noise(cairo_surface_t *surface, double deviation, guint32 seed)
         for (int x = 0; x < w; x++)
             for (size_t k = 0; k < 3; k++) {
                 state = state * 6364136223846793005u + 1442695040888963407u;
-                /* The sum of four uniform numbers is near enough to normal here. */
+                /* The sum of four uniform numbers is close enough to normal here. */
                 const double sum = (double)(state >> 48 & 0xffff) + (double)(state >> 32 & 0xffff) +
                                    (double)(state >> 16 & 0xffff) + (double)(state & 0xffff);
                 const double z = (sum / 65535 - 2) * 1.7320508075688772;

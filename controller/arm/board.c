@@ -1,7 +1,8 @@
-/* board: the controller on a 32-bit ARM Cortex-M3, as the emulator's board "mps2-an385" has it (Arm
- * application note AN385; register layouts from memory of the Cortex-M System Design Kit). It shows how
- * narrow the border is: one timer, one serial line, two ports. The emulated board has no pins, so that the
- * switches are played here, 3 and 2 mm behind where the carriage stands at power on. */
+/* board: the controller on a 32-bit ARM Cortex-M3, the emulator's board "mps2-an385" (Arm
+ * application note AN385; register layouts from memory of the Cortex-M System Design Kit). It
+ * shows how little a board must provide: one timer, one serial line, two ports. The emulated
+ * board has no pins, so the switches are simulated here, 3 and 2 mm behind the position of the
+ * carriage at power on. */
 #include "controller.h"
 
 #define REGISTER(address) (*(volatile uint32_t *)(address))

@@ -1,7 +1,8 @@
-/* board: the controller on an 8-bit chip at 16 MHz, with the core's interrupts in the same piece, so that
- * each is one function. Timer 1 runs freely at two counts a microsecond: its
- * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
- * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
+/* board: the controller on an 8-bit chip at 16 MHz, with the core's interrupts in the same
+ * translation unit, so that each is one function. Timer 1 runs freely at two counts a
+ * microsecond: its compare A is the step interrupt; its compare B sets the edges of the servo
+ * pulse in hardware, so that no other interrupt moves them. The watchdog resets a chip whose
+ * main loop hangs. */
 #include "inline.h"
 
 #include <avr/sleep.h>
@@ -13,28 +14,30 @@
 #define FRAME (uint16_t)40000 /* of the servo: ticks in 20 ms */
 
 enum {
-    TICKS = 2,   /* of timer 1, a microsecond */
-    SOONEST = 8, /* ticks from now to a compare that is certain to come */
+    TICKS = 2,   /* ticks of timer 1 in a microsecond */
+    SOONEST = 8, /* ticks from now to a compare that is certain to happen */
     FRAMES_A_SECOND = 50,
-    TX = 64,      /* bytes: a power of two */
-    DIVISOR = 16, /* 115200 baud at double speed is 117647: 2.1 % too fast, within what 8N1 bears */
-    MOST_EDGES = 250, /* of the switches in a servo frame: 20 ms */
+    TX = 64,          /* bytes: a power of two */
+    DIVISOR = 16,     /* 115200 baud at double speed is 117647: 2.1 % too fast, within the tolerance
+                   * of 8N1 */
+    MOST_EDGES = 250, /* per switch and servo frame: 20 ms */
 };
 
-DtController dt_board_controller; /* inline.h tells step.c where it is */
+DtController dt_board_controller; /* inline.h tells step.c its address */
 static volatile uint16_t pulse = 1000 * TICKS;
 static uint16_t rise; /* of the servo pulse under way */
 static volatile uint8_t frames;
 static uint8_t tx[TX];
 static volatile uint8_t tx_head, tx_tail; /* free-running */
 
-/* Something has come from outside since the main loop last looked: in a register that one instruction sets. */
+/* An event since the main loop last looked: in a register that one instruction sets. */
 static inline void wake(void)
 {
     GPIOR0 |= 1;
 }
 
-/* Noted before anything else, and the watchdog is stopped: after a reset by it, it goes on. */
+/* Read before anything else, and the watchdog is stopped: after a reset by it, it continues to
+ * run. */
 static uint8_t cause_bits __attribute__((section(".noinit")));
 
 void note_cause(void) __attribute__((naked, used, section(".init3")));
@@ -87,8 +90,8 @@ static inline void begin_contact(uint8_t axis)
     pressed_at[axis] = TCNT1;
 }
 
-/* A line with more edges than a contact's bounce has is left alone for the rest of the frame, so that it
- * cannot stop the main loop; when its contact began is not known any more. */
+/* A line with more edges than a contact's bounce has is ignored for the rest of the frame, so
+ * that it cannot stall the main loop; the time at which its contact closed is then unknown. */
 static inline void note_edge(uint8_t axis)
 {
     uint8_t bit = (uint8_t)(1u << axis);
@@ -118,13 +121,14 @@ static inline uint8_t look_at(uint8_t axis)
     uint8_t bit = (uint8_t)(1u << axis);
     if (pressed_since_edge & bit)
         return is_long(axis) ? bit : 0;
-    begin_contact(axis); /* it was pressed before edges were noted */
+    begin_contact(axis); /* it was pressed before edges were recorded */
     return 0;
 }
 
-/* A contact that was broken since `pressed` was read must not begin here: its end has passed, and the next
- * one, of a spike that is over before its interrupt, would end a long one. So the pins are read again, and
- * then the edges that wait for their interrupt: one of those has broken the contact, or has just made it. */
+/* A contact that was broken since `pressed` was read must not count as closed from here: its end
+ * has passed, and the next one, of a spike that is over before its interrupt, would end a long
+ * one. So the pins are read again, and then the pending edges: one of those has broken the
+ * contact, or has just closed it. */
 SELDOM uint8_t dt_board_look(uint8_t pressed)
 {
     cli();
@@ -146,7 +150,8 @@ SMALL static void set_up_edges(void)
     EIMSK = 3 << DT_EDGE_X;
 }
 
-/* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come between. */
+/* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come
+ * between. */
 static void set_step_compare(uint16_t due)
 {
     uint16_t soonest = (uint16_t)(TCNT1 + SOONEST);
@@ -181,7 +186,7 @@ SMALL uint8_t dt_board_recall(uint8_t at)
     return EEDR;
 }
 
-/* Within four cycles of EEMPE, or the chip does not begin. */
+/* Within four cycles of EEMPE, or the chip does not start. */
 SMALL uint8_t dt_board_keep(uint8_t at, uint8_t byte)
 {
     if (EECR & 1 << EEPE)
@@ -205,7 +210,7 @@ SMALL uint8_t dt_board_cause(void)
                      (cause_bits >> WDRF & 1 ? DT_CAUSE_WATCHDOG : 0));
 }
 
-/* The other interrupts may come in between; another step interrupt may not. */
+/* Other interrupts may come in between; another step interrupt may not. */
 ISR(TIMER1_COMPA_vect)
 {
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
@@ -244,7 +249,7 @@ ISR(USART0_UDRE_vect)
     tx_tail = (uint8_t)(tail + 1);
 }
 
-/* The hardware has just made the edge; this says when and which way the next one goes. */
+/* The hardware has just made the edge; this schedules the time and direction of the next one. */
 ISR(TIMER1_COMPB_vect)
 {
     if (TCCR1A & 1 << COM1B0) { /* it rose */
@@ -293,7 +298,8 @@ SMALL static void count_seconds(void)
     dt_controller_second(&dt_board_controller);
 }
 
-/* The instruction after sei() is done before any interrupt: none can come between the look and the sleep. */
+/* The instruction after sei() is executed before any interrupt: none can come between the test
+ * and the sleep. */
 static inline void sleep_until_woken(void)
 {
     cli();

@@ -1,5 +1,5 @@
-/* inline: the core's calls of the board without pointers and, in its interrupts, without calls. Included
- * before everything else in each of the core's files. */
+/* inline: the core's calls of the board without pointers and, in its interrupts, without calls.
+ * Included before everything else in each of the core's files. */
 #pragma once
 
 #include "controller.h"
@@ -43,7 +43,7 @@ static inline void dt_board_lock(void)
     cli();
 }
 
-/* The main loop alone locks, and not before interrupts are on. */
+/* Only the main loop locks, and not before interrupts are on. */
 static inline void dt_board_unlock(void)
 {
     sei();
@@ -74,9 +74,10 @@ static inline unsigned char dt_board_switches(void)
     return (unsigned char)((pins >> DT_SWITCH_X & 1) | (pins >> DT_SWITCH_Y & 1) << 1);
 }
 
-/* Switches are debounced by the edges of their contacts, which have an interrupt: one counts as pressed when
- * it was closed without a break for the time of the settings, since the last look or now. Neither bouncing,
- * which has long contacts among the short ones, nor a spike of noise, which is shorter, deceives it. */
+/* Switches are debounced by the edges of their contacts, which have an interrupt: one counts as
+ * pressed if it was closed without interruption for the time of the settings, since the last
+ * look or now. This is immune to bouncing, which has long contacts among the short ones, and to
+ * a spike of noise, which is shorter. */
 extern volatile unsigned char dt_board_firm; /* bit per axis: such a contact was seen */
 unsigned char dt_board_look(unsigned char pressed);
 

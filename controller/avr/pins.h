@@ -1,7 +1,8 @@
-/* pins: which pin of the chip does what. Each motor's four coils lie side by side on one port, in turning
- * order; switches pull to ground, against pull-ups in the chip.
+/* pins: which pin of the chip does what. The four coils of each motor are adjacent on one port,
+ * in order of rotation; switches pull to ground, against pull-ups in the chip.
  *
- * The servo is on an output of the 16-bit timer, whose compare hardware sets both edges of the pulse. */
+ * The servo is on an output of the 16-bit timer, whose compare hardware sets both edges of the
+ * pulse. */
 #pragma once
 
 #if defined(__AVR_ATmega328P__)

@@ -1,7 +1,6 @@
-/* art: what did the artist draw? Reads a vector drawing into shapes in millimetres on the page.
- * The page's origin is its upper left corner and y grows downwards, as in SVG, until the drawing is
- * placed on the bed (dt_art_place), after which x and y are bed coordinates and y grows away from
- * the maker. */
+/* art: reads a vector drawing into shapes in millimetres on the page. The page's origin is its
+ * upper left corner and y grows downwards, as in SVG, until the drawing is placed on the bed
+ * (dt_art_place); after that x and y are bed coordinates and y grows away from the operator. */
 #pragma once
 
 #include "drawtrue/colour.h"
@@ -10,8 +9,8 @@
 typedef enum {
     DT_PAINT_NONE,
     DT_PAINT_FLAT, /* colour */
-    DT_PAINT_TONE, /* a colour that changes over position: gradient, raster image, or any paint
-                    * seen through a mask of half tones */
+    DT_PAINT_TONE, /* a colour that changes with position: gradient, raster image, or any paint
+                    * seen through a mask with half tones */
 } DtPaintKind;
 
 typedef struct DtTone DtTone; /* owned by the drawing */
@@ -19,16 +18,16 @@ typedef struct DtSoft DtSoft; /* the half tones of a mask, owned by the drawing 
 
 typedef struct {
     DtPaintKind kind;
-    DtColour colour;    /* DT_PAINT_FLAT; for DT_PAINT_TONE a representative mean */
-    const DtTone *tone; /* DT_PAINT_TONE; of others private */
+    DtColour colour;    /* DT_PAINT_FLAT; for DT_PAINT_TONE the mean colour */
+    const DtTone *tone; /* DT_PAINT_TONE; private otherwise */
 } DtPaint;
 
 typedef enum { DT_CAP_BUTT, DT_CAP_ROUND, DT_CAP_SQUARE } DtCap;
 typedef enum { DT_JOIN_MITER, DT_JOIN_ROUND, DT_JOIN_BEVEL } DtJoin;
 
 /* How a shape's outline is stroked. Width and dashes are in the shape's own user units;
- * `user_to_mm` takes them to the page, so that a stroke in a skewed group keeps its true (elliptic)
- * nib. */
+ * `user_to_mm` maps them to the page, so that a stroke in a skewed group keeps its true
+ * (elliptical) nib. */
 typedef struct {
     DtPaint paint;
     double width;
@@ -43,7 +42,7 @@ typedef struct {
 
 /* One painted outline, in painting order in its drawing. */
 typedef struct {
-    DtLines outline; /* mm; closed polylines and open ones; a fill closes them all */
+    DtLines outline; /* mm; open and closed polylines; a fill treats all of them as closed */
     DtFillRule rule;
     DtPaint fill;
     DtStrokeStyle stroke;
@@ -72,12 +71,15 @@ typedef struct {
     const char *id, *classes, *title; /* NULL where absent */
     int parent;                       /* -1 for the root */
     int line;
-    /* Of the group painted as one; already part of its shapes' alpha and tones: */
+    /* of the group, which is painted as one; already included in the alpha and tones of its
+     * shapes */
     double opacity;
-    const DtSoft *soft; /* how much a mask lets through where it is no clip; NULL for all */
+    const DtSoft *soft; /* how much a mask lets through, unless it acts as a clip; NULL:
+                         * everything */
 } DtGroup;
 
-/* Something in the file that could not be drawn as painted, or was drawn in another way. */
+/* Something in the file that could not be drawn, or was drawn differently from how it is
+ * painted. */
 typedef struct {
     int line;
     char *text;
@@ -95,68 +97,71 @@ typedef struct {
     size_t n_groups;
     DtArtNote *notes;
     size_t n_notes;
-    struct DtArtStore *store; /* private: what the pointers above point into */
+    struct DtArtStore *store; /* private: owns what the pointers above point to */
 } DtDrawing;
 
 typedef struct {
-    double tolerance;     /* flattening, mm, on a page whose longer side is 210 mm or more; finer in
-                           * proportion on a smaller one, which is likely to be enlarged */
-    double default_width; /* page size where the file gives none at all, mm */
+    double tolerance;     /* flattening tolerance, mm, on a page whose longer side is 210 mm or
+                           * more; proportionally finer on a smaller page, which is likely to be
+                           * enlarged */
+    double default_width; /* page size if the file gives none, mm */
     double default_height;
     gboolean single_line_text; /* letters from the single-line fonts instead of outlines */
-    int page;                  /* of a PDF file, from 1 on */
+    int page;                  /* page of a PDF file, from 1 */
 } DtArtOptions;
 
 #define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE, 1})
 
-/* Reads an SVG file (.svg, .svgz), a page of a PDF file, or a photograph (PNG, JPEG, WebP, TIFF, GIF,
- * BMP); "-" is standard input. A photograph is one shape whose fill is a tone of its colours, a pixel
- * being one CSS px. NULL with DT_ERROR_INPUT and "file:line: message" where it
- * cannot be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other
- * file but fonts. Free with dt_drawing_free().
+/* Reads an SVG file (.svg, .svgz), a page of a PDF file, or a photograph (PNG, JPEG, WebP, TIFF,
+ * GIF, BMP); "-" is standard input. A photograph becomes one shape whose fill is a tone of its
+ * colours; one pixel is one CSS px. Returns NULL with DT_ERROR_INPUT and "file:line: message" if
+ * the file cannot be understood, with DT_ERROR_IO if it cannot be read. Never opens the network,
+ * or any other file but fonts. Free with dt_drawing_free().
  *
- * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
- * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
- * attributes of one element; 2^20 elements reached through references; 400000
- * elements in the tiles of patterns; 2^26 comparisons of
- * selectors with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used
- * up reading takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its
- * element out with a note. */
+ * Limits, beyond which a drawing is refused with a message that names the limit: 256 MB of XML
+ * after unpacking; entities that expand to 16 MB; elements nested 1024 deep, references
+ * followed; 10000 attributes of one element; 2^20 elements reached through references; 400000
+ * elements in the tiles of patterns; 2^26 comparisons of selectors with elements; 2^26 points;
+ * 2^26 pixels of images, 2^28 of masks. A drawing that uses all of them takes about 2.5 GB of
+ * memory and a minute to read. An element with a coordinate beyond 10 km is left out, with a
+ * note. */
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error);
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
-/* The brightness (ITU-R BT.601 luma, 0 to 255) of each pixel of a picture file (PNG, JPEG, WebP, TIFF, GIF,
- * BMP), row by row from above, turned as its EXIF orientation says; g_free. NULL, with *why for a message
- * (g_free), where it cannot be read; then *w is 0. Uses 4 bytes a pixel, and 2^26 pixels at most. */
+/* The brightness (ITU-R BT.601 luma, 0 to 255) of each pixel of a picture file (PNG, JPEG, WebP,
+ * TIFF, GIF, BMP), row by row from the top, rotated as its EXIF orientation says; free with
+ * g_free(). If the file cannot be read: NULL, *w = 0 and *why set to a message (g_free). Uses 4
+ * bytes a pixel, 2^26 pixels at most. */
 uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why);
-/* Whether a file is artwork rather than a program, by its name or by how it begins. So is one that
- * cannot be opened: its reader tells why. */
+/* Whether a file is artwork rather than a program, judged by its name or by how it begins. TRUE
+ * too for a file that cannot be opened, since the reader of artwork then says why. */
 gboolean dt_art_is_artwork(const char *path);
 void dt_drawing_free(DtDrawing *d);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtDrawing, dt_drawing_free)
 
-/* Box of all painted outlines, half the stroke widths included, clips ignored; mm. */
+/* Bounding box of all painted outlines including half the stroke widths, clips ignored; mm. */
 DtBox dt_art_box(const DtDrawing *d);
 
-/* Maps the whole drawing: outlines, clips, nibs, tones and view. */
+/* Transforms the whole drawing: outlines, clips, nibs, tones and view. */
 void dt_art_place(DtDrawing *d, DtAffine m);
 
 /* Mean width of a stroke on the page, mm: width times the square root of |det|. */
 double dt_art_stroke_width_mm(const DtStrokeStyle *s);
 
-/* The colour of a tone at a point in the drawing's coordinates; alpha 0 outside of it. */
+/* The colour of a tone at a point in the drawing's coordinates; alpha is 0 outside the tone. */
 DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);
-/* Whether a tone is a picture of pixels and not a gradient. */
+/* Whether a tone is a raster picture rather than a gradient. */
 gboolean dt_art_tone_is_picture(const DtTone *tone);
 
-/* ASCII text in single-line letters (Hershey 1967) as polylines added to `out`, mm, y up, from (0, 0) at
- * the left end of the base line; capitals are `cap_height` high. What is not ASCII becomes '?'. `width`,
- * which may be NULL, gets its length. DT_ERROR_INPUT where the letters are not installed. */
+/* Appends ASCII text in single-line letters (Hershey 1967) to `out` as polylines, mm, y up,
+ * starting at (0, 0) on the base line; capitals are `cap_height` high. A byte that is not ASCII
+ * becomes '?'. `width`, which may be NULL, receives the length. DT_ERROR_INPUT if the letters
+ * are not installed. */
 gboolean dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
                         GError **error);
 
-/* Paints the drawing as it is, group opacity, clips and tones included, in its own coordinates: set
- * the context's matrix first. */
+/* Paints the drawing as it is, including group opacity, clips and tones, in its own coordinates:
+ * set the context's matrix first. */
 struct _cairo;
 void dt_art_paint(const DtDrawing *d, struct _cairo *cr);

@@ -1,4 +1,4 @@
-/* colour: colours of artwork and of pens. */
+/* colour: colours of artwork and pens. */
 #pragma once
 
 typedef struct {
@@ -13,7 +13,7 @@ typedef struct {
 
 /* Of an sRGB colour (IEC 61966-2-1); alpha is left out. */
 DtLab dt_colour_lab(DtColour c);
-/* Of linear light, 0 to 1. */
+/* From linear light, 0 to 1. */
 DtLab dt_colour_lab_linear(double r, double g, double b);
 /* CIEDE2000 with all weights 1 (Sharma, Wu and Dalal 2005, equations 2 to 22). */
 double dt_colour_difference(DtLab p, DtLab q);

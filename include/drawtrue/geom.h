@@ -51,7 +51,7 @@ static inline double dt_point_cross(DtPoint a, DtPoint b)
     return a.x * b.y - a.y * b.x;
 }
 double dt_point_distance(DtPoint a, DtPoint b);
-/* Distance from p to the segment ab (a point where a == b). */
+/* Distance from p to the segment ab (a single point if a == b). */
 double dt_point_segment_distance(DtPoint p, DtPoint a, DtPoint b);
 
 /* Boxes -------------------------------------------------------------------------------------- */
@@ -86,17 +86,17 @@ static inline DtPoint dt_affine_apply_vector(DtAffine m, DtPoint v)
 {
     return (DtPoint){m.xx * v.x + m.xy * v.y, m.yx * v.x + m.yy * v.y};
 }
-/* The map that first does `first`, then `then`. */
+/* The map that applies `first`, then `then`. */
 DtAffine dt_affine_then(DtAffine first, DtAffine then);
 double dt_affine_determinant(DtAffine m);
-/* FALSE, and *inverse untouched, where the map is singular or not finite. */
+/* FALSE, and *inverse untouched, if the map is singular or not finite. */
 gboolean dt_affine_invert(DtAffine m, DtAffine *inverse);
 DtAffine dt_affine_translate(double x, double y);
 DtAffine dt_affine_scale(double x, double y);
 DtAffine dt_affine_rotate(double angle);
-/* The box of the mapped box. */
+/* The bounding box of the mapped box. */
 DtBox dt_affine_apply_box(DtAffine m, DtBox b);
-/* The largest factor by which the map stretches any length (its spectral norm). */
+/* The largest factor by which the map stretches any length (spectral norm). */
 double dt_affine_max_stretch(DtAffine m);
 
 /* Lines: many polylines in two flat arrays ----------------------------------------------------- */
@@ -112,13 +112,13 @@ typedef struct {
 } DtLines;
 
 void dt_lines_init(DtLines *l);
-void dt_lines_clear(DtLines *l);            /* frees what it holds; usable again */
+void dt_lines_clear(DtLines *l);            /* frees the contents; usable again */
 void dt_lines_begin(DtLines *l);            /* starts a new open polyline */
 void dt_lines_point(DtLines *l, DtPoint p); /* adds a point to the last polyline */
 void dt_lines_close(DtLines *l);            /* marks the last polyline as closed */
 void dt_lines_append(DtLines *l, const DtPoint *pts, size_t n, gboolean closed);
 void dt_lines_append_lines(DtLines *l, const DtLines *other);
-void dt_lines_copy(DtLines *to, const DtLines *from); /* `to` is initialised by this call */
+void dt_lines_copy(DtLines *to, const DtLines *from); /* initialises `to` */
 void dt_lines_transform(DtLines *l, DtAffine m);
 DtBox dt_lines_box(const DtLines *l);
 static inline size_t dt_lines_count(const DtLines *l, size_t i)
@@ -132,14 +132,14 @@ static inline DtPoint *dt_lines_at(const DtLines *l, size_t i)
 /* Length of polyline i, the closing segment included. */
 double dt_lines_length(const DtLines *l, size_t i);
 double dt_lines_total_length(const DtLines *l);
-/* Signed area of polyline i taken as closed: the sum of cross products, halved. */
+/* Signed area of polyline i treated as closed: half the sum of cross products. */
 double dt_lines_area(const DtLines *l, size_t i);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtLines, dt_lines_clear)
 
 typedef enum { DT_FILL_NONZERO, DT_FILL_EVENODD } DtFillRule;
 
-/* Whether p is inside the closed polylines by the rule. Half-open crossings: a point on an edge may
- * fall either way, but two regions that share an edge never both hold or both miss it. */
+/* Whether p is inside the closed polylines by the rule. Crossings are half-open: a point on an
+ * edge may go to either side, but of two regions that share an edge exactly one contains it. */
 gboolean dt_lines_inside(const DtLines *l, DtFillRule rule, DtPoint p);
 
 /* Paths: lines and cubics --------------------------------------------------------------------- */
@@ -160,23 +160,25 @@ void dt_path_move(DtPath *p, DtPoint to);
 void dt_path_line(DtPath *p, DtPoint to);
 void dt_path_cubic(DtPath *p, DtPoint c1, DtPoint c2, DtPoint to);
 void dt_path_quad(DtPath *p, DtPoint c, DtPoint to); /* raised to a cubic */
-/* An elliptical arc from the current point by endpoints, as SVG 1.1 implementation notes F.6:
- * radii, x-axis rotation in radians, flags. Written as cubics of at most a quarter turn. */
+/* Appends an elliptical arc from the current point by its endpoint parameters (SVG 1.1
+ * implementation notes F.6): radii, x-axis rotation in radians, flags. Stored as cubics of at
+ * most a quarter turn. */
 void dt_path_arc(DtPath *p, double rx, double ry, double rotation, gboolean large, gboolean sweep,
                  DtPoint to);
 void dt_path_close(DtPath *p);
 void dt_path_transform(DtPath *p, DtAffine m);
-/* The least upright box around the path mapped by m, curves by their extremes; empty for a path of no
- * points. A curve with coordinates beyond 1e100 counts by its end points alone. */
+/* The smallest axis-parallel box around the path mapped by m, curves by their extremes; empty
+ * for a path without points. A curve with coordinates beyond 1e100 counts by its end points
+ * alone. */
 DtBox dt_path_box(const DtPath *p, DtAffine m);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtPath, dt_path_clear)
 
-/* Flattens the path, mapped by m, onto the end of `out`. No point of a curve is farther than
- * `tolerance` (in mapped units, > 0), or 1e-9 of the curve's size where that is more, from the
- * polyline that stands for it; a curve with coordinates beyond 1e100 gives its end point alone. A
- * subpath of one point gives a polyline of one point. */
+/* Flattens the path, mapped by m, and appends it to `out`. Every point of a curve is within
+ * `tolerance` (in mapped units, > 0), or within 1e-9 of the curve's size if that is more, of the
+ * polyline that replaces it; of a curve with coordinates beyond 1e100 only the end point is
+ * kept. A subpath of one point gives a polyline of one point. */
 void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out);
-/* The same, given up where `out` comes to hold more than `most` points and those of one curve: FALSE,
- * and `out` is not whole. */
+/* The same, but gives up once `out` holds more than `most` points plus those of one curve:
+ * FALSE, and `out` is incomplete. */
 gboolean dt_path_flatten_at_most(const DtPath *p, DtAffine m, double tolerance, size_t most,
                                  DtLines *out);

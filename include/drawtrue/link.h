@@ -1,5 +1,5 @@
-/* link: is it really being drawn? Streams a program to a controller over a serial port, keeps a
- * journal of what is drawn, and goes on after whatever interrupts it. */
+/* link: streams a program to a controller over a serial port, keeps a journal of what has been
+ * drawn, and recovers from interruptions. */
 #pragma once
 
 #include "drawtrue/learn.h"
@@ -12,7 +12,7 @@ typedef struct {
     double away_mm;
 } DtStrokeAt;
 
-/* The stroke of a program whose ink lies nearest to a place on the bed, mm; of several equally near
- * the first. */
+/* The stroke of a program whose ink is nearest to a point on the bed, mm; the first of several
+ * that are equally near. */
 gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
                            DtStrokeAt *out, GError **error);

@@ -1,4 +1,4 @@
-/* log: past runs and what else happened to a machine, from the journal. */
+/* log: past runs, and other events of a machine, from the journal. */
 #pragma once
 
 #include "drawtrue/base.h"
@@ -6,7 +6,7 @@
 #include <stddef.h>
 
 typedef struct {
-    char *name; /* "" where the program names no pen */
+    char *name; /* "" if the program names no pen */
     size_t strokes;
     double ink_mm, travel_mm;
 } DtLogPen;
@@ -16,18 +16,18 @@ typedef struct {
     double started, ended; /* seconds since 1970; ended 0: not ended */
     char *machine, *program, *port;
     char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
-    char *note;   /* what broke it off */
+    char *note;   /* the reason it was broken off */
     size_t strokes, drawn;
-    double estimate_s;  /* by the motion model alone, homing left out */
-    double predicted_s; /* at the start: the estimate times this machine's pace in past runs, and
-                         * what homing took in them, or else should take */
-    double time_s;      /* people's time at pen changes and pauses not counted */
+    double estimate_s;  /* by the motion model alone, without homing */
+    double predicted_s; /* estimated at the start: the model's time scaled by this machine's past
+                         * runs, plus homing as in past runs, or as predicted if there are none */
+    double time_s;      /* without the time people took at pen changes and pauses */
     double ink_mm, travel_mm;
     DtLogPen *pens;
     size_t n_pens;
 } DtLogRun;
 
-/* Something that happened to a machine apart from its runs, such as a correction. */
+/* Something that happened to a machine outside its runs, such as a correction. */
 typedef struct {
     double at;
     char *machine, *kind, *text;
@@ -40,8 +40,8 @@ typedef struct {
     size_t n_notes;
 } DtLog;
 
-/* Reads the whole log; `journal` NULL for the default place. A journal that is not there yet is an
- * empty one. */
+/* Reads the whole log; `journal` NULL for the default place. A journal that does not exist yet
+ * counts as empty. */
 gboolean dt_log_read(const char *journal, DtLog *out, GError **error);
 void dt_log_clear(DtLog *l);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtLog, dt_log_clear)

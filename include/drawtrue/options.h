@@ -1,5 +1,6 @@
-/* options: every choice of a plan, in one table. The command line's options, JSON and a form are made
- * from it, and a wrong value is refused with the same words wherever it comes from. */
+/* options: every option of a plan, in one table, from which the command line's options, the JSON
+ * and the page's form are made. Wherever a value comes from, a wrong one is refused with the
+ * same message. */
 #pragma once
 
 #include "drawtrue/job.h"
@@ -7,7 +8,7 @@
 #include <json-glib/json-glib.h>
 
 typedef enum {
-    DT_OPTION_FLAG,   /* TRUE where given */
+    DT_OPTION_FLAG,   /* TRUE if given */
     DT_OPTION_NUMBER, /* a number with a point, in `unit` */
     DT_OPTION_WHOLE,
     DT_OPTION_CHOICE, /* one of `choices` */
@@ -23,10 +24,10 @@ typedef struct {
     const char *unit;           /* "mm"; NULL where there is none */
     double least, most;         /* NUMBER, WHOLE, each of a POINT */
     const char *preset;         /* as text; NULL: off, or as the machine's profile says */
-    const char *const *choices; /* CHOICE: ends with NULL */
-    const char *group;          /* a heading of the form */
-    const char *argument;       /* its placeholder in the help; NULL for a flag */
-    const char *help;           /* unit and default are added to it */
+    const char *const *choices; /* CHOICE: NULL-terminated */
+    const char *group;          /* heading in the form */
+    const char *argument;       /* placeholder in the help; NULL for a flag */
+    const char *help;           /* unit and default are appended */
 } DtOption;
 
 const DtOption *dt_options_table(size_t *n);
@@ -38,33 +39,34 @@ DtOptions *dt_options_new(void);
 void dt_options_free(DtOptions *o);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtOptions, dt_options_free)
 
-/* Sets one from text; a flag takes "true" and "false", NULL is "true". DT_ERROR_USAGE with
- * "--name takes ..." where there is no such option, or the value is wrong. */
+/* Sets one value from text; a flag accepts "true" and "false", NULL means "true". DT_ERROR_USAGE
+ * if there is no such option or the value is wrong. */
 gboolean dt_options_set(DtOptions *o, const char *name, const char *text, GError **error);
-/* The value as text; NULL where it was not given. Owned by the set. */
+/* The value as text; NULL if it was not given. Owned by the set. */
 const char *dt_options_get(const DtOptions *o, const char *name);
 
-/* Sets what an object's members say: numbers, strings, booleans, arrays of two numbers; null takes a
- * value back. Nothing is changed where any of it is wrong. */
+/* Sets the values in a JSON object: numbers, strings, booleans, arrays of two numbers; null
+ * resets a value. Nothing is changed if any of them is wrong. */
 gboolean dt_options_read_json(DtOptions *o, JsonObject *object, GError **error);
-/* The values that were given, as members of the open object. */
+/* Adds the values that were given to the open object. */
 void dt_options_add_json(const DtOptions *o, JsonBuilder *b);
-/* The table, as an array of objects under a member of the open object: what a form is made from. */
+/* Adds the table to the open object, as an array of objects under this name: what a form is made
+ * from. */
 void dt_options_add_table(JsonBuilder *b, const char *member);
 
-/* What a GOptionGroup parses by whose user data is a DtOptions, which takes the values. Ends with an
- * empty entry; freed with g_free(). */
+/* Entries for a GOptionGroup whose user data is a DtOptions, which receives the values. The last
+ * entry is empty; free with g_free(). */
 GOptionEntry *dt_options_entries(void);
 
 /* What a plan is made from. */
 typedef struct {
-    DtProfile *profile; /* a copy, with the paper that the options ask for */
+    DtProfile *profile; /* a copy, with the paper that the options request */
     DtJobOptions job;
     DtJobTiling tiling;
-    gboolean several; /* several sheets were asked for: see dt_job_plan_sheets() */
+    gboolean several; /* several sheets were requested: see dt_job_plan_sheets() */
 } DtPlanInput;
 
-/* From the set and the machine's profile, which stays as it is. Clear `out` after success. */
+/* Made from the set and the machine's profile, which stays unchanged. Clear `out` after success. */
 gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanInput *out,
                           GError **error);
 void dt_plan_input_clear(DtPlanInput *p);

@@ -1,4 +1,4 @@
-/* rack: the pens that a machine has. */
+/* rack: the pens of a machine. */
 #pragma once
 
 #include "drawtrue/base.h"
@@ -7,9 +7,9 @@
 
 #include <string.h>
 
-/* A pen of the rack. `offset` is where its tip sits in the holder relative to the first pen's, mm
- * in bed coordinates. `classes` and `groups` are words (space separated, may be NULL) of artwork
- * classes and group ids that this pen draws whatever their colour. */
+/* A pen of the rack. `offset` is the position of its tip in the holder relative to the first
+ * pen's, mm in bed coordinates. `classes` and `groups` are words (separated by spaces, may be
+ * NULL): artwork classes and group ids that this pen draws whatever their colour. */
 typedef struct {
     char *name;
     DtColour colour;
@@ -18,11 +18,11 @@ typedef struct {
     DtPoint offset;
     char *classes;
     char *groups;
-    double
-        dot_gain; /* the n of Yule and Nielsen 1951, 1 or more; 1: none. Measured: an area that lines
-                      * cover by half looks as dark as (0.5 paper^(1/n) + 0.5 ink^(1/n))^n, in light */
-    char *over;   /* "green #5a3a20, red #802020": measured colours where its ink lies on that of
-                      * other pens; may be NULL. Where none is given, inks multiply. */
+    double dot_gain; /* n of Yule and Nielsen 1951, 1 or more; 1: no dot gain. Measured: an area
+                   * half covered by lines looks as dark as (0.5 paper^(1/n) + 0.5 ink^(1/n))^n,
+                   * in linear light */
+    char *over;      /* "green #5a3a20, red #802020": measured colours of this ink over that of
+                   * other pens; may be NULL. Inks multiply if no colour is given. */
 } DtPen;
 
 typedef struct {
@@ -30,7 +30,7 @@ typedef struct {
     size_t n;
 } DtRack;
 
-/* The index of the pen of this name, -1 where the rack has none. */
+/* The index of the pen of this name, -1 if the rack has none. */
 static inline int dt_rack_find(const DtRack *rack, const char *name)
 {
     for (size_t i = 0; i < rack->n; i++)
@@ -39,7 +39,7 @@ static inline int dt_rack_find(const DtRack *rack, const char *name)
     return -1;
 }
 
-/* The same for a name out of a program's comment, see dt_base_comment_text(). */
+/* The same for a name from a program's comment, see dt_base_comment_text(). */
 static inline int dt_rack_find_spelled(const DtRack *rack, const char *name)
 {
     for (size_t i = 0; i < rack->n; i++) {
@@ -51,7 +51,7 @@ static inline int dt_rack_find_spelled(const DtRack *rack, const char *name)
     return -1;
 }
 
-/* The measured colour of two pens' inks on one another; FALSE where neither says it. */
+/* The measured colour of two pens' inks on top of one another; FALSE if neither pen states it. */
 gboolean dt_rack_overprint(const DtRack *rack, size_t pen, size_t other, DtColour *out);
-/* What is wrong with a pen's `over`, for a message; NULL where it is right. Free with g_free(). */
+/* What is wrong with a pen's `over`, for a message; NULL if it is correct. Free with g_free(). */
 char *dt_rack_overprint_problem(const DtRack *rack, size_t pen);

@@ -1,5 +1,5 @@
-/* work: a handle on long work, by which any thread cancels it and sees its progress. The rooms do
- * not pass it along: like GCancellable's, it is the current one of the thread that works, from
+/* work: a handle on long work, by which any thread can cancel it and see its progress. It is not
+ * passed as a parameter: like GCancellable's, it is the current one of the working thread, from
  * dt_work_enter() to dt_work_leave(). */
 #pragma once
 
@@ -7,7 +7,7 @@
 #include <stdatomic.h>
 
 typedef enum {
-    DT_STAGE_WAITING, /* nothing has begun yet */
+    DT_STAGE_WAITING, /* nothing has started yet */
     DT_STAGE_READ,    /* a drawing or program */
     DT_STAGE_INK,     /* shapes to strokes */
     DT_STAGE_ORDER,   /* strokes to a sequence */
@@ -33,40 +33,41 @@ DtWork *dt_work_ref(DtWork *w);
 void dt_work_unref(DtWork *w);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtWork, dt_work_unref)
 
-/* From any thread or signal handler, for good: the work then fails with G_IO_ERROR_CANCELLED and
- * leaves nothing behind. */
+/* Cancels the work for good, from any thread or signal handler: it fails with
+ * G_IO_ERROR_CANCELLED and leaves nothing behind. */
 void dt_work_cancel(DtWork *w);
 gboolean dt_work_is_cancelled(const DtWork *w);
-/* From any thread. */
+/* May be called from any thread. */
 DtWorkState dt_work_state(const DtWork *w);
 
 /* "read", for programs; "reading the drawing", for people. Static. */
 const char *dt_stage_word(DtStage stage);
 const char *dt_stage_title(DtStage stage);
 
-/* Makes `w` the current work of this thread; NULL keeps the one that is. Returns the one before, for
- * dt_work_leave(). */
+/* Makes `w` the current work of this thread; NULL keeps the present one. Returns the previous
+ * one, for dt_work_leave(). */
 DtWork *dt_work_enter(DtWork *w);
 void dt_work_leave(DtWork *before);
 
 /* For those who work -------------------------------------------------------------------------- */
 
-/* All four do nothing where the thread has no current work. */
+/* The following four do nothing if the thread has no current work. */
 
 void dt_work_begin(DtStage stage);
-/* `done` of the stage, or of the part of it that dt_work_set_range() marks out, 0 to 1. */
+/* `done` counts within the stage, or within the part of it set by dt_work_set_range(); 0 to 1. */
 void dt_work_report(double done);
-/* Later reports count from `from` to `to` of the stage; a new stage has all of its range. */
+/* Later reports count from `from` to `to` of the stage; a new stage starts with its full range. */
 void dt_work_set_range(double from, double to);
 
-/* FALSE with G_IO_ERROR_CANCELLED where the current work was cancelled. */
+/* FALSE with G_IO_ERROR_CANCELLED if the current work was cancelled. */
 gboolean dt_work_check(GError **error);
 
 extern _Thread_local const atomic_int *dt_work_flag; /* private */
 
-/* Whether the current work was cancelled; once TRUE it stays so. Costs two loads, for every loop that
- * may go on for long: it ends early, and whoever called it fails by dt_work_check(), so that no
- * half result is taken for a whole one. No more than 50 ms may pass between two calls. */
+/* Whether the current work was cancelled; once TRUE it stays so. Costs two loads, and belongs in
+ * every loop that may run for long: the loop ends early, and its caller fails by
+ * dt_work_check(), so that an incomplete result is never taken for a complete one. No more than
+ * 50 ms may pass between two calls. */
 static inline gboolean dt_work_stopped(void)
 {
     return atomic_load_explicit(dt_work_flag, memory_order_relaxed) != 0;

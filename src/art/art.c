@@ -1,4 +1,4 @@
-/* art: from a file to a drawing, and what can be asked of a drawing. */
+/* art: turns a file into a drawing, and answers questions about drawings. */
 #define _GNU_SOURCE /* memmem */
 #include "art/source/raster.h"
 #include "art/text/text.h"
@@ -52,7 +52,7 @@ static char *unpack(const char *data, gsize len, const char *name, gsize *out_le
         n = cap - z.avail_out;
         if (state == Z_BUF_ERROR && z.avail_out == 0)
             state = Z_OK;
-        /* RFC 1952, 2.2: a file may have several members, one after the other. */
+        /* RFC 1952, 2.2: a file may consist of several members. */
         if (state == Z_STREAM_END && is_gzip((const char *)z.next_in, z.avail_in))
             state = inflateReset(&z);
     }
@@ -99,7 +99,7 @@ static void take_over(ArtReader *r)
     dt_art_single_line_free(r->single_line);
 }
 
-/* A drawing that gives no size at all is as large as what it shows. */
+/* A drawing without any size is as large as its contents. */
 static void size_by_content(DtDrawing *d)
 {
     DtBox b = dt_art_box(d);
@@ -116,7 +116,7 @@ static gboolean gives_size(const ArtNode *root)
            dt_art_attr(root, ART_AT_HEIGHT);
 }
 
-/* Room for a shape of nearly each element, so that it need not grow and move. */
+/* Room for a shape for nearly every element, so that the array need not grow and move. */
 static GArray *room_for_shapes(gsize n_nodes)
 {
     guint expected = (guint)MIN(n_nodes, ART_MAX_VISITS);
@@ -180,7 +180,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     return r.d;
 }
 
-/* Puts the usual options where there are none. */
+/* Fills in the default options if there are none. */
 static gboolean check_options(const DtArtOptions **options, GError **error)
 {
     static const DtArtOptions usual = DT_ART_OPTIONS_DEFAULT;
@@ -196,7 +196,7 @@ static gboolean check_options(const DtArtOptions **options, GError **error)
     return FALSE;
 }
 
-/* Takes over `data`, which a NUL ends. */
+/* Takes ownership of `data`, which is NUL-terminated. */
 static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArtOptions *options,
                             GError **error)
 {
@@ -234,7 +234,7 @@ static void append_note(DtDrawing *d, const char *text)
     d->notes[d->n_notes++] = (DtArtNote){1, g_strdup(text)};
 }
 
-/* Takes over `data`: a drawing of any kind, which becomes text, as SVG. */
+/* Takes ownership of `data`, a drawing of any kind, and turns it into SVG text. */
 static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtOptions *options,
                            GError **error)
 {
@@ -330,7 +330,7 @@ gboolean dt_art_is_artwork(const char *path)
     char head[1024];
     if (strcmp(path, "-") == 0 || g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
         return TRUE;
-    const int fd = dt_base_open_file(path, NULL); /* a pipe must not keep us waiting */
+    const int fd = dt_base_open_file(path, NULL); /* opening a pipe must not block */
     FILE *f = fd >= 0 ? fdopen(fd, "rb") : NULL;
     if (!f)
         return TRUE;

@@ -1,4 +1,4 @@
-/* note: what could not be drawn as painted, each once and counted. */
+/* note: what could not be drawn as painted; each text once, with a count. */
 #include "art/private.h"
 
 #include <stdarg.h>
@@ -9,7 +9,7 @@ struct ArtNotes {
     GHashTable *by_text; /* text → its place in the reader's notes, from 1 */
     GHashTable *places;  /* text and element, of those counted */
     GArray *counts;      /* of guint, for each note */
-    guint beyond;        /* left out for their number */
+    guint beyond;        /* omitted because there are too many */
 };
 
 struct ArtNotes *dt_art_notes_new(void)
@@ -21,7 +21,7 @@ struct ArtNotes *dt_art_notes_new(void)
     return a;
 }
 
-/* Whether the note is new for its element; where it stands is told by `place`. */
+/* Whether the note is new for its element; `place` receives its position. */
 static gboolean is_first(struct ArtNotes *a, guint note, guint64 place)
 {
     guint64 *key = g_new(guint64, 1);

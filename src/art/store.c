@@ -1,4 +1,4 @@
-/* store: one arena for everything that a drawing points at. */
+/* store: one arena for everything that a drawing points to. */
 #define _GNU_SOURCE /* MADV_HUGEPAGE */
 #include "art/private.h"
 
@@ -45,7 +45,7 @@ void dt_art_expect_use(void *room, gsize size)
     guintptr from = ((guintptr)room + LARGE_PAGE - 1) & ~(guintptr)(LARGE_PAGE - 1);
     guintptr to = ((guintptr)room + size) & ~(guintptr)(LARGE_PAGE - 1);
     if (from < to)
-        (void)madvise((void *)from, to - from, MADV_HUGEPAGE); /* only advice */
+        (void)madvise((void *)from, to - from, MADV_HUGEPAGE); /* only a hint */
 #else
     (void)room, (void)size;
 #endif

@@ -1,4 +1,4 @@
-/* walk: through the tree in painting order. */
+/* walk: traverses the tree in painting order. */
 #include "art/private.h"
 
 #include "drawtrue/work.h"
@@ -99,7 +99,7 @@ int dt_art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, doub
     return (int)r->groups->len - 1;
 }
 
-/* A leaf whose fill and stroke overlap is a group of its own once it is see-through. */
+/* A leaf whose fill and stroke overlap becomes a group of its own if it is translucent. */
 static gboolean needs_group(const ArtNode *n, const ArtStyle *s)
 {
     switch (n->tag) {
@@ -138,7 +138,7 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
-/* Whether a browser has all of the extensions; of those it has, only <foreignObject> makes use. */
+/* Whether a browser has all of the extensions; of those it has, only <foreignObject> uses any. */
 static gboolean are_known(const char *names)
 {
     g_auto(GStrv) each = g_strsplit_set(names, " \t\r\n\f", -1);
@@ -152,7 +152,8 @@ static gboolean are_known(const char *names)
     return any;
 }
 
-/* requiredFeatures of SVG 1.1 is no condition any more (SVG 2, 5.8.2): browsers draw what has it. */
+/* requiredFeatures of SVG 1.1 is no longer a condition (SVG 2, 5.8.2): browsers draw elements
+ * that have it. */
 gboolean dt_art_conditions(const ArtNode *n)
 {
     const char *languages = dt_art_attr(n, ART_AT_SYSTEM_LANGUAGE);
@@ -164,8 +165,8 @@ gboolean dt_art_conditions(const ArtNode *n)
 
 /* Elements ------------------------------------------------------------------------------------- */
 
-/* A viewport of w by h at x,y of the scope, for nested svg, symbol and marker. FALSE where it can
- * show nothing. */
+/* A viewport of w by h at x,y of the scope, for nested svg, symbol and marker. FALSE if nothing
+ * can be visible. */
 static gboolean enter_viewport(ArtReader *r, const ArtNode *n, const ArtStyle *s, double x,
                                double y, double w, double h, ArtScope *scope)
 {
@@ -205,7 +206,7 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
         dt_art_walk_children(r, n, &in);
 }
 
-/* The size that a use gives to the svg or symbol it refers to; NULL where it gives none. */
+/* The size that a use gives to the svg or symbol it refers to; NULL if it gives none. */
 static const ArtLength *use_size(const ArtNode *use, ArtName name, ArtLength *room)
 {
     const char *text = dt_art_attr(use, name);
@@ -317,7 +318,8 @@ static void shape(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *s
 {
     if (s->hidden && r->mode != ART_MODE_BOX)
         return;
-    /* Markers and patterns come back here before this path is done with: each takes its own. */
+    /* Markers and patterns recurse to here before this path is finished, so each level uses its
+     * own. */
     if (r->spare_paths->len == 0)
         g_ptr_array_add(r->spare_paths, g_new0(DtPath, 1));
     DtPath *path = g_ptr_array_steal_index_fast(r->spare_paths, r->spare_paths->len - 1);
@@ -421,7 +423,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 
 DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
 {
-    /* A box within a box walks its content twice. */
+    /* A box within a box traverses its content twice. */
     if (r->boxes == ART_MAX_BOXES) {
         dt_art_note(r, n, "a transform about its own box, more than %d deep: taken about 0,0",
                     ART_MAX_BOXES);
@@ -450,8 +452,8 @@ static gboolean is_of_outside(ArtUnit unit)
            unit == ART_UNIT_VMIN || unit == ART_UNIT_VMAX;
 }
 
-/* Size of the page in px: width and height, or the viewBox where one is missing or a share of an
- * outside that does not exist. */
+/* Size of the page in px: width and height, or the viewBox if one is missing or is a percentage
+ * of a container that does not exist. */
 static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, double *w,
                           double *h)
 {
@@ -482,7 +484,7 @@ static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, 
     return FALSE;
 }
 
-/* The background of the page where it is one colour. */
+/* The background of the page if it is a single colour. */
 static void paint_background(ArtReader *r, const ArtNode *root, const ArtStyle *s,
                              const ArtScope *scope)
 {
@@ -552,7 +554,7 @@ void dt_art_walk_root(ArtReader *r)
     }
     if (sized)
         scope.clip = dt_art_add_rect_clip(r, r->d->view, DT_AFFINE_IDENTITY, -1);
-    ArtStyle about = s; /* the page is a box of CSS, which is turned about its middle */
+    ArtStyle about = s; /* the page is a CSS box, which is rotated about its middle */
     if (!about.origin.given)
         about.origin = (ArtOrigin){
             {.value = 50, .unit = ART_UNIT_PERCENT}, {.value = 50, .unit = ART_UNIT_PERCENT}, TRUE};

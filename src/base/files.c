@@ -1,4 +1,4 @@
-/* files: whole files in and out, and what may be replaced. */
+/* files: reads and writes whole files, and decides what may be replaced. */
 #include "drawtrue/base.h"
 
 #include <errno.h>
@@ -10,7 +10,7 @@
 #include <unistd.h>
 #include <zlib.h>
 
-/* O_NONBLOCK: a named pipe without a writer must not keep us waiting. */
+/* O_NONBLOCK: opening a named pipe without a writer must not block. */
 static int open_regular(const char *path, struct stat *st, GError **error)
 {
     int fd = g_open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY, 0);
@@ -91,7 +91,7 @@ static gboolean fail_write(const char *path, int code, GError **error)
     return FALSE;
 }
 
-/* A device or a pipe: it must not be renamed over. */
+/* A device or a pipe, which must not be replaced by renaming. */
 static gboolean write_into(const char *path, const char *text, gsize len, GError **error)
 {
     int fd = g_open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY, 0);
@@ -106,7 +106,7 @@ static gboolean write_into(const char *path, const char *text, gsize len, GError
     return good || fail_write(path, failure, error);
 }
 
-/* Through a temporary file beside it, with the rights of the file that it replaces. */
+/* Writes through a temporary file beside it, with the permissions of the file that it replaces. */
 static gboolean write_over(const char *path, const char *real, const struct stat *old,
                            const char *text, gsize len, GError **error)
 {
@@ -146,13 +146,13 @@ gboolean dt_base_write_file(const char *path, const char *text, gsize len, GErro
 
 enum { HEAD = 4096 };
 
-/* How a file of each kind begins that this program wrote, and what its first or last bytes hold:
- * a picture has its writer where its format has a place for one. */
+/* How a file of each kind that this program wrote begins, and what its first or last bytes
+ * contain: a picture names its writer if its format has a field for that. */
 static const struct {
     DtFileKind kind;
     const char *start;
     gsize n;
-    const char *holds; /* NULL: the start says it */
+    const char *holds; /* NULL: the beginning is enough */
 } marks[] = {
     {DT_FILE_PROGRAM, "(drawtrue ", 10, NULL},
     {DT_FILE_PROGRAM, ";drawtrue ", 10, NULL},
@@ -204,7 +204,7 @@ static gsize read_at(int fd, char *bytes, gsize n, goffset at)
     return got > 0 ? (gsize)got : 0;
 }
 
-/* Its lines are a time, the steps of both motors, a line and its answer. */
+/* Each of its lines is a time, the steps of both motors, a line and its answer. */
 static gboolean is_trace(const char *head)
 {
     return g_regex_match_simple("^ *\\d+\\.\\d{6} s +\\d+ +\\d+ steps  ", head, G_REGEX_RAW, 0);

@@ -95,7 +95,7 @@ static void write_text(const char *text, GString *out)
     g_autofree char *quoted = json_to_string(node, FALSE);
     for (const char *at = quoted; *at != '\0'; at = g_utf8_next_char(at)) {
         const gunichar c = g_utf8_get_char(at);
-        if (c >= 0x7F && c <= 0x9F) /* JSON allows them; a terminal obeys them */
+        if (c >= 0x7F && c <= 0x9F) /* valid in JSON, but a terminal would obey them */
             g_string_append_printf(out, "\\u%04x", (unsigned)c);
         else
             g_string_append_unichar(out, c);

@@ -1,11 +1,12 @@
-/* messages: the language of what is said. */
+/* messages: the language of messages. */
 #include "drawtrue/messages.h"
 
 #include <locale.h>
 #include <string.h>
 
-/* gettext looks for nothing in the locale "C", and for LANGUAGE first in every other. This one is part
- * of the C library, so that no locale needs to be generated for a language to be spoken. */
+/* gettext looks for no catalogue in the locale "C"; in every other locale it follows LANGUAGE
+ * first. This locale is part of the C library, so that none needs to be generated for a language
+ * to be used. */
 static const char *const neutral = "C.UTF-8";
 
 static const char *asked_locale(void)
@@ -39,12 +40,12 @@ void dt_messages_begin(void)
     dt_messages_choose(languages);
 }
 
-/* The C library's count of changes: what it found before one is void. */
+/* The C library's counter of changes: invalidates what it found earlier. */
 extern int _nl_msg_cat_cntr; /* NOLINT(bugprone-reserved-identifier) */
 
-/* As the gettext manual has it for a change of language at run time. The variable is there from
- * dt_messages_begin() on, and the C library keeps the values that it had: a look-up meanwhile finds one
- * language or the other. */
+/* As the gettext manual describes a change of language at run time. The variable exists since
+ * dt_messages_begin(), and the C library keeps its earlier values, so a simultaneous look-up
+ * finds one language or the other. */
 void dt_messages_choose(const char *languages)
 {
     if (g_strcmp0(g_getenv("LANGUAGE"), languages) == 0)
@@ -55,7 +56,7 @@ void dt_messages_choose(const char *languages)
 
 const char *dt_messages_find(const char *text)
 {
-    return *text != '\0' ? _(text) : text; /* the empty text is the catalogue's own head */
+    return *text != '\0' ? _(text) : text; /* the empty text is the header of the catalogue */
 }
 
 char *dt_messages_find_lines(const char *text)

@@ -1,11 +1,11 @@
-/* terminal: what comes from files and boards, made fit for a terminal. */
+/* terminal: makes text from files and boards safe for a terminal. */
 #include "drawtrue/base.h"
 
 #include <string.h>
 
-/* Characters that a terminal obeys instead of showing: the C0 and C1 sets and DEL (ECMA-48, 5.2 to
- * 5.4), and those that change the direction of the text around them (Unicode 15, 23.2) or end its
- * line. */
+/* Characters that a terminal obeys instead of displaying: the C0 and C1 sets and DEL (ECMA-48,
+ * 5.2 to 5.4), and those that change the direction of the text around them (Unicode 15, 23.2) or
+ * end its line. */
 static gboolean is_obeyed(gunichar c)
 {
     return c < 0x20 || (c >= 0x7F && c <= 0x9F) || c == 0x061C || (c >= 0x200B && c <= 0x200F) ||
@@ -45,7 +45,7 @@ char *dt_base_comment_text(const char *text)
     for (const char *at = valid; *at != '\0'; at = g_utf8_next_char(at)) {
         g_autofree char *one = g_strndup(at, (gsize)(g_utf8_next_char(at) - at));
         g_autofree char *ascii =
-            g_str_to_ascii(one, "de"); /* ae for a umlaut; the same everywhere */
+            g_str_to_ascii(one, "de"); /* "ae" for a umlaut; independent of the locale */
         if (*at != '?' && strchr(ascii, '?') != NULL)
             g_string_append_printf(out, "U+%04X", (unsigned)g_utf8_get_char(at));
         else
@@ -74,8 +74,8 @@ char *dt_base_column(const char *text, unsigned columns)
     return g_strdup_printf("%s%*s", text, (int)(columns - MIN(own, columns)), "");
 }
 
-/* Where the rest of a line goes on below: under the last column of the line that begins, after two
- * blanks or more, in its first half, else two blanks further in than the line. */
+/* Indent of a line's continuation: below its last column, which starts after two blanks or more
+ * in its first half; otherwise two blanks more than the line's own indent. */
 static unsigned hanging_indent(const char *line, const char *end, unsigned width)
 {
     const char *at = line;
@@ -89,8 +89,8 @@ static unsigned hanging_indent(const char *line, const char *end, unsigned width
     return MIN(found, width / 2);
 }
 
-/* The last blank that ends a piece of at most `room` columns, or the first one behind it where a word
- * is longer; `end` where all of it fits. */
+/* The last blank that ends a piece of at most `room` columns, or the first one after it if a
+ * word is longer; `end` if everything fits. */
 static const char *find_break(const char *from, const char *end, unsigned room)
 {
     const char *found = NULL;

@@ -1,4 +1,4 @@
-/* work: cancel and progress of long work. */
+/* work: cancelling and progress of long work. */
 #include "drawtrue/work.h"
 
 #include "drawtrue/messages.h"
@@ -12,8 +12,9 @@
 
 struct DtWork {
     atomic_int references, cancelled;
-    _Atomic uint64_t state; /* stage * (STEPS + 1) + steps done: read and written as one */
-    double from, to;        /* of the stage, what reports now count over */
+    _Atomic uint64_t state; /* stage * (STEPS + 1) + steps done, so that both are read and
+                             * written together */
+    double from, to;        /* the range of the stage that reports cover now */
     gint64 reported_us;
     DtWorkListener listener;
     void *user;
@@ -45,8 +46,8 @@ const char *dt_stage_title(DtStage stage)
     return _(stages[stage].title);
 }
 
-/* What is freed stays with the process up to this size: giving the many arrays of a dense drawing back
- * to the system one by one takes longer than a cancel may. */
+/* Freed memory up to this size stays with the process: returning the many arrays of a dense
+ * drawing to the system one by one takes longer than a cancel may. */
 #define KEPT_BYTES (256 << 20)
 
 DtWork *dt_work_new(DtWorkListener listener, void *user)

@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A question, of several the `i`-th time. */
+/* A question; `i` counts repetitions of one that is asked several times. */
 typedef struct {
     size_t ask, i;
 } Step;
@@ -24,7 +24,8 @@ static char *read_line(void)
     return copy;
 }
 
-/* Pictures help and are not needed: where one cannot be written, the question stands without it. */
+/* Pictures help but are not required: if one cannot be written, the question is asked without
+ * it. */
 static void show_picture(const DtAsking *a, const DtAsk *ask)
 {
     g_autofree char *name = g_strdup_printf("%s.png", ask->name);
@@ -66,7 +67,7 @@ static void back(const DtEyeReadings *r, Step *s)
         *s = (Step){s->ask - 1, r->asks[s->ask - 1].times - 1};
 }
 
-/* FALSE where the answer is none: it is asked again. */
+/* FALSE if the text is not an answer: the question is asked again. */
 static gboolean take(const DtAsking *a, DtEyeReadings *r, Step s, const char *line)
 {
     g_autoptr(GError) error = NULL;

@@ -14,10 +14,10 @@ static void replace_fd(int fd, int by)
         _exit(DT_ERROR_IO);
 }
 
-/* Ends what the child says where it draws. */
+/* Ends the child's first message once it draws. */
 #define IT_DRAWS '\0'
 
-/* The parent stays until the run draws or has failed, and passes on what it says until then. */
+/* The parent stays until the run draws or has failed, and passes on its messages until then. */
 static int watch_start(pid_t child, int from)
 {
     g_autoptr(GString) text = g_string_new(NULL);
@@ -72,7 +72,7 @@ void dt_cli_tell_parent(gint64 id)
     fflush(stderr);
     const char draws = IT_DRAWS;
     ssize_t n;
-    do /* where the parent is gone, nobody waits for it */
+    do /* if the parent is gone, nobody waits for it */
         n = write(STDERR_FILENO, &draws, 1);
     while (n < 0 && errno == EINTR);
     replace_fd(STDERR_FILENO, STDOUT_FILENO);

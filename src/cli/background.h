@@ -3,8 +3,8 @@
 
 #include "cli/cli.h"
 
-/* TRUE in the process that goes on. In the parent, which waits until that one has said that it draws
- * or has failed, FALSE with the exit code. No thread may run yet. */
+/* Forks. TRUE in the process that continues. The parent waits until that process reports that it
+ * draws or has failed, and then gets FALSE with the exit code. No thread may exist yet. */
 gboolean dt_cli_leave_terminal(int *code, GError **error);
-/* Tells the parent that run `id` draws. */
+/* Reports to the parent that run `id` draws. */
 void dt_cli_tell_parent(gint64 id);

@@ -1,4 +1,4 @@
-/* cli: what the commands share. */
+/* cli: shared by the commands. */
 #include "cli/cli.h"
 
 #include "cli/print.h"
@@ -13,7 +13,7 @@ gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc
     return dt_cli_parse_all(c, all, NULL, argc, argv, error);
 }
 
-/* Set while the options are listed and not parsed. */
+/* Set while options are listed instead of parsed. */
 static struct {
     DtOptionListener listener;
     void *user;

@@ -8,7 +8,7 @@
 
 typedef struct {
     const char *name;
-    const char *usage;          /* what follows the name */
+    const char *usage;          /* what follows the name in the usage line */
     const char *summary;        /* one line */
     const char *about;          /* paragraphs with an empty line between them, for the manual */
     const char *examples;       /* lines "drawtrue ...  # what it does", for the manual */
@@ -25,32 +25,33 @@ extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt
 extern const DtCommand *const dt_cli_commands[];
 extern const gsize dt_cli_n_commands;
 
-/* Gives every option of a command to the listener, which keeps none of the memory; nothing is run.
- * The manual and the completion are made by it. Not for several threads. */
+/* Calls the listener with every option of a command, whose memory it must not keep; nothing is
+ * run. Used to make the manual and the completions. Not for several threads. */
 typedef void (*DtOptionListener)(const GOptionEntry *entry, void *user);
 void dt_cli_list_options(const DtCommand *c, DtOptionListener listener, void *user);
 
-/* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left
- * in argv after it are the plain arguments. FALSE with *error set, or with *error unset after
+/* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What
+ * remains in argv are the plain arguments. FALSE with *error set, or with *error unset after
  * --help. */
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
                       GError **error);
 
-/* The same with several tables of entries, up to NULL; `user` is what their callbacks get. */
+/* The same with several tables of entries, NULL-terminated; `user` is passed to their callbacks. */
 gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
                           int *argc, char ***argv, GError **error);
 
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);
 
-/* Option of every command that writes a file: it may replace one that this program did not write. */
+/* Option of every command that writes a file: it may replace a file that this program did not
+ * write. */
 #define DT_CLI_FORCE(variable)                                                                     \
     {                                                                                              \
         "force", 0, 0, G_OPTION_ARG_NONE, &(variable),                                             \
             N_("Replace a file that drawtrue did not write"), NULL                                 \
     }
 
-/* Whether a file may be written there, asked before any work; see dt_base_check_output(). What is read
- * is `input` and the profile's file; either may be NULL. */
+/* Whether a file may be written there; called before any work, see dt_base_check_output().
+ * `input` and the profile's file are what is read; either may be NULL. */
 gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
                              const DtProfile *p, gboolean force, GError **error);

@@ -73,7 +73,7 @@ static void print_address(const char *address, const Options *o)
     fflush(stdout);
 }
 
-/* A desktop's own way; without one the printed address must do. */
+/* The desktop's own way of opening a page; without one the printed address must suffice. */
 static void open_browser(const char *address, const Options *o)
 {
     const gboolean shown = g_getenv("DISPLAY") != NULL || g_getenv("WAYLAND_DISPLAY") != NULL;
@@ -185,14 +185,10 @@ const DtCommand dt_command_desk = {
     .summary = N_("the local web page"),
     .about =
         "Opens a page in the browser from which a drawing is planned, seen, drawn and watched on "
-        "this "
-        "computer. The page is served to this computer alone, and nothing is fetched from "
-        "elsewhere. "
-        "With --rig the virtual machine takes the place of the plotter, to try everything on.\n"
-        "\n"
-        "A plotter moves by itself: keep fingers, hair and cords out of its way, keep its switch "
-        "in reach, "
-        "and do not leave it alone.",
+        "this computer. The page is served to this computer alone, and nothing is fetched from "
+        "elsewhere. With --rig the virtual machine takes the place of the plotter, to try "
+        "everything on.\n\nA plotter moves by itself: keep fingers, hair and cords out of its way, "
+        "keep its switch in reach, and do not leave it alone.",
     .examples = "drawtrue desk garden-bed.svg -m my.ini --port /dev/ttyUSB0  # at the plotter\n"
                 "drawtrue desk --rig  # on the virtual machine",
     .run = run,

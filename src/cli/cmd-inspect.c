@@ -1,4 +1,4 @@
-/* inspect: what this controller and machine would do with a program, before a motor turns. */
+/* inspect: what this controller and machine would do with a program, before anything moves. */
 #include "cli/cli.h"
 #include "cli/print.h"
 
@@ -23,7 +23,7 @@ const DtCommand dt_command_inspect = {
     .run = run,
 };
 
-/* Gathers the ink as runs, travels, and what is wrong with either, for the picture. */
+/* Collects the ink as runs, the travel, and what is wrong with either, for the picture. */
 typedef struct {
     const DtProfile *profile;
     DtSequence runs;
@@ -42,7 +42,7 @@ static void add_segment(DtLines *l, DtPoint from, DtPoint to)
     dt_lines_point(l, to);
 }
 
-/* Beyond the travel, or drawn where the program means to travel. */
+/* Ink beyond the travel, or drawn where the program means to travel. */
 static gboolean is_trouble(const Picture *p, const DtMove *m)
 {
     const double *travel = p->profile->travel;
@@ -69,7 +69,7 @@ static void on_move(const DtMove *m, size_t line, void *user)
     p->at = m->ink;
 }
 
-/* All of the bed, and what lies beside it up to its own size. */
+/* The whole bed, and up to its own size around it. */
 static DtBox find_view(const Picture *p)
 {
     const double *travel = p->profile->travel;
@@ -83,7 +83,7 @@ static DtBox find_view(const Picture *p)
     return (DtBox){view.x0 - edge, view.y0 - edge, view.x1 + edge, view.y1 + edge};
 }
 
-/* The findings that stand first. */
+/* The first findings of the list. */
 static void add_worst(GString *text, const DtInspection *i)
 {
     enum { SHOWN = 4 };
@@ -138,14 +138,14 @@ static void ask_mending(const DtProfile *p, const char *program, DtMending *m)
     g_autofree char *mended = dt_code_mend_text(p, text, len, program, NULL, &n, m, NULL);
 }
 
-/* Whether that draws other ink than the controller would. */
+/* Whether that draws different ink from what the controller would draw. */
 static gboolean reads_otherwise(const DtMending *m, const DtInspection *i)
 {
     return m->in_doubt > 0 ||
            (m->n_readings > 0 && fabs(m->readings[0].ink_mm - i->ink_mm) > 0.1 + 0.02 * i->ink_mm);
 }
 
-/* 1 where something is wrong with the program itself; waste alone is no fault. */
+/* 1 if something is wrong with the program itself; waste alone is not an error. */
 static int outcome(const DtInspection *i)
 {
     for (size_t k = 0; k < i->n_findings; k++)

@@ -34,7 +34,7 @@ static const struct {
     {"up", DT_JOG_PEN_UP, FALSE}, {"down", DT_JOG_PEN_DOWN, FALSE}, {"park", DT_JOG_PARK, FALSE},
 };
 
-/* One motion from the words at `argv`; how many it has, 0 where they are wrong. */
+/* One motion from the words at `argv`; returns how many words it has, 0 if they are wrong. */
 static int read_motion(char **argv, double speed, DtJog *out)
 {
     for (gsize i = 0; i < G_N_ELEMENTS(words); i++) {

@@ -1,4 +1,4 @@
-/* learn: asks a connected controller which words it takes, and writes them into the profile. */
+/* learn: finds out which words a connected controller accepts, and writes them into the profile. */
 #include "cli/cli.h"
 #include "cli/print.h"
 
@@ -51,12 +51,12 @@ static gboolean on_signal(gpointer data)
     return G_SOURCE_CONTINUE;
 }
 
-/* Whether the machine may move: asked for on a terminal, else no. */
+/* Whether the machine may move: asked on a terminal, otherwise no. */
 static gboolean ask_to_move(void)
 {
     if (!isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
         return FALSE;
-    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
+    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is not an answer */
     dt_cli_print(
         stdout,
         "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
@@ -76,7 +76,8 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     Client c = {loop, report, s};
     const guint listener = dt_session_listen(s, on_event, &c);
     signal(SIGTSTP,
-           SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
+           SIG_IGN); /* it ends by itself within minutes; if it were suspended, a pen might stay
+                      * down */
     signal(SIGPIPE, SIG_IGN);
     const guint hung_up = g_unix_signal_add(SIGHUP, on_signal, &c);
     const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);
@@ -125,8 +126,8 @@ static void print_json(const DtLearnt *l, const char *output)
     dt_cli_print(stdout, "\n");
 }
 
-/* Whether what was written can draw. Where nothing was to move that is only said: it was to be
- * expected. */
+/* Whether the profile that was written can draw. If no motion was permitted this is only
+ * reported: it was to be expected. */
 static gboolean check_written(const char *path, const DtLearnt *l, gboolean moved, FILE *report,
                               GError **error)
 {

@@ -50,8 +50,8 @@ static char *draw_reading(const DtProfile *p, const char *program, const char *o
     char *path = picture_path(output, i);
     if (!dt_cli_claim_output(path, DT_FILE_PICTURE, program, p, FALSE, NULL)) {
         dt_inspection_clear(&ink);
-        g_free(
-            path); /* a file that we did not make is left alone; the reading stands in the text */
+        g_free(path); /* a file that we did not make is left alone; the reading is described in the
+                    * text */
         return NULL;
     }
     g_autofree char *title = g_strdup_printf(_("Reading %zu: --pen-by '%s'"), i + 1, r->option);
@@ -62,7 +62,7 @@ static char *draw_reading(const DtProfile *p, const char *program, const char *o
     return path;
 }
 
-/* The readings in doubt as pictures beside the output, named in the error. */
+/* The readings in doubt as pictures beside the output, which the error names. */
 static void draw_doubt(const DtProfile *p, const char *program, const char *output,
                        const DtMendOptions *options, const DtMending *m, GError **error)
 {
@@ -77,7 +77,7 @@ static void draw_doubt(const DtProfile *p, const char *program, const char *outp
     }
 }
 
-/* Writes the mended program; one that was changed says at its head for which machine. */
+/* Writes the mended program; if it was changed its head names the machine. */
 static gboolean write_mended(const DtProfile *p, const DtMending *m, const char *text, gsize len,
                              const char *output, GError **error)
 {

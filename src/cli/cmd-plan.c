@@ -43,7 +43,7 @@ static int run(int argc, char **argv, GError **error)
     if (measured && measured->sheet > 0 &&
         dt_truing_expect(in.profile, measured->figures, &job.sequence, &job.moves, &expected))
         trueness.expected = &expected;
-    dt_sequence_forget_points(&job.sequence); /* many, and the moves know them */
+    dt_sequence_forget_points(&job.sequence); /* there are many, and the moves contain them */
     if (!dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);

@@ -26,8 +26,8 @@ static void catch_signals(void)
     signal(SIGPIPE, SIG_IGN);
 }
 
-/* One line of the log for each line that the board has answered: when, how far the motors have
- * turned since the last one, the line and the answer. */
+/* One line of the log for each line that the board has answered: the time, how far the motors
+ * have turned since the last one, the line and the answer. */
 typedef struct {
     DtRig *rig;
     FILE *file;
@@ -101,7 +101,7 @@ static void print_port(const char *port, gboolean json)
     dt_cli_print_report("\n", TRUE);
 }
 
-/* All that is written, before an hour's drawing and not after. */
+/* Checks all outputs before an hour of drawing, not after it. */
 static gboolean claim_outputs(const Options *o, const char *file, GError **error)
 {
     static const struct {
@@ -127,7 +127,7 @@ static int serve(DtRig *r, const Options *o, GError **error)
     if (port == NULL || (o->link && !dt_rig_link_port(r, o->link, error)))
         return DT_ERROR_IO;
     if (o->out &&
-        g_mkdir_with_parents(o->out, 0777) != 0) { /* before an hour's drawing, not after */
+        g_mkdir_with_parents(o->out, 0777) != 0) { /* before an hour of drawing, not after it */
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", o->out, g_strerror(errno));
         return DT_ERROR_IO;
     }
@@ -155,7 +155,7 @@ static int run_rig(const char *file, const Options *o, GError **error)
     if (r == NULL)
         return DT_ERROR_INPUT;
     if (o->scan &&
-        !dt_rig_check_scan_path(o->scan, error)) /* before an hour's drawing, not after */
+        !dt_rig_check_scan_path(o->scan, error)) /* before an hour of drawing, not after it */
         return DT_ERROR_USAGE;
     if (!claim_outputs(o, file, error))
         return DT_ERROR_INPUT;

@@ -17,8 +17,7 @@ static const GOptionEntry entries[] = {
      "X,Y,X,Y"},
     {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
      N_("A program from elsewhere: apply this machine's corrections, so that the ink lands where "
-        "it "
-        "says"),
+        "it says"),
      NULL},
     DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,
@@ -29,7 +28,7 @@ static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **err
     return dt_run_new(s, user, o, error);
 }
 
-/* "job-laid.nc" of "job.nc": what is drawn in its place. NULL where it may not be written. */
+/* "job-laid.nc" for "job.nc": what is drawn instead. NULL if it may not be written. */
 static char *path_beside(const DtProfile *p, const char *program, const char *suffix,
                          GError **error)
 {
@@ -40,7 +39,7 @@ static char *path_beside(const DtProfile *p, const char *program, const char *su
     return g_steal_pointer(&path);
 }
 
-/* The program that is laid on the sheet, written beside it. */
+/* The program aligned with the sheet, written beside the original. */
 static char *laid_program(const DtProfile *p, const char *program, GError **error)
 {
     DtPoint corners[2];
@@ -77,7 +76,7 @@ static char *corrected_program(const DtProfile *p, const char *program, GError *
     return g_steal_pointer(&path);
 }
 
-/* A program from elsewhere lacks the corrections; that they can be had is said. */
+/* A program from elsewhere lacks the corrections; a note says that they are available. */
 static void offer_corrections(const DtProfile *p, const char *program)
 {
     gsize len;
@@ -89,7 +88,7 @@ static void offer_corrections(const DtProfile *p, const char *program)
                       program);
 }
 
-/* What to open, where nobody has said it. */
+/* What to open if the user has not said it. */
 static void set_no_port(GError **error)
 {
     size_t n;

@@ -22,7 +22,7 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-/* Parts that fill a sheet of their own. */
+/* Parts that fill a sheet by themselves. */
 static const guint alone = DT_SHEET_SCAN | DT_SHEET_SPEED | DT_SHEET_PENS;
 
 static guint asked_kinds(int argc, char **argv, GError **error)

@@ -1,4 +1,4 @@
-/* true: readings of a test sheet, by eye or from scans, become corrections in the profile. */
+/* true: turns readings of a test sheet, by eye or from scans, into corrections in the profile. */
 #include "cli/asking.h"
 #include "cli/cli.h"
 #include "cli/print.h"
@@ -24,8 +24,7 @@ static const GOptionEntry entries[] = {
      "FILE"},
     {"card", 0, 0, G_OPTION_ARG_NONE, &card,
      N_("With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure "
-        "of "
-        "length"),
+        "of length"),
      NULL},
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, N_("Show what follows and write nothing"), NULL},
     {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, N_("Ask for readings that are kept already, too"),
@@ -71,7 +70,7 @@ static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, 
     return dt_cli_ask_readings(&a, r, error);
 }
 
-/* Answers as arguments are all there are; without any, what is not answered yet is asked for. */
+/* If answers are given as arguments nothing is asked; without any, the open questions are asked. */
 static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRecord *record,
                        DtEyeReadings *r, int argc, char **argv, GError **error)
 {

@@ -1,5 +1,5 @@
-/* jogging: see jogging.h. One motion at a time: what is typed while the machine moves or homes is
- * discarded, so that it stops when the key is let go. */
+/* jogging: see jogging.h. One motion at a time: what is typed while the machine moves or homes
+ * is discarded, so that it stops when the key is released. */
 #include "cli/jogging.h"
 
 #include "cli/print.h"
@@ -50,7 +50,7 @@ static gboolean jog(Jogger *j, DtJogKind kind, double x, double y)
     return dt_session_jog(j->session, &(DtJog){kind, x, y, j->speed}, NULL);
 }
 
-/* Ends as soon as the machine stands. */
+/* Ends as soon as the machine stands still. */
 static void end(Jogger *j)
 {
     j->ends = TRUE;
@@ -193,7 +193,7 @@ static void suspend(Jogger *j)
         set_raw(j);
 }
 
-/* Ctrl-Z: the pen is lifted before the program sleeps. */
+/* Ctrl-Z: the pen is lifted before the program is suspended. */
 static gboolean on_suspend(int fd, GIOCondition condition, gpointer data)
 {
     Jogger *j = data;
@@ -233,7 +233,7 @@ static void say(const DtEvent *e)
     fflush(stdout);
 }
 
-/* Its text says why it closed; a pen that is down is lifted before the program sleeps. */
+/* Its text says why it closed; a pen that is down is lifted before the program is suspended. */
 static void on_event(const DtEvent *e, void *user)
 {
     Jogger *j = user;
@@ -282,7 +282,7 @@ static gboolean work(Jogger *j, GError **error)
     for (gsize i = 0; i <= G_N_ELEMENTS(ending); i++)
         g_source_remove(sources[i]);
     if (j->by_keys)
-        g_source_remove_by_user_data(j); /* the keys, where they have not ended */
+        g_source_remove_by_user_data(j); /* the source of keys, if it still exists */
     close(suspend_fd);
     pthread_sigmask(SIG_UNBLOCK, &stop, NULL);
     g_main_loop_unref(j->loop);

@@ -1,4 +1,4 @@
-/* main: finds the command and turns its outcome into the exit code. */
+/* main: finds the command and turns its result into the exit code. */
 #include "cli/cli.h"
 #include "cli/print.h"
 
@@ -46,7 +46,7 @@ static int exit_code(int code, const GError *error)
     if (error->domain == G_OPTION_ERROR)
         return DT_ERROR_USAGE;
     if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
-        return DT_ERROR_INPUT; /* what a person ended is not done */
+        return DT_ERROR_INPUT; /* what a person ended is not complete */
     return DT_ERROR_IO;
 }
 
@@ -89,7 +89,7 @@ int main(int argc, char **argv)
 {
     dt_messages_begin();
     if (asks_for_json(argc, argv))
-        dt_messages_choose("en"); /* what programs read is the same everywhere */
+        dt_messages_choose("en"); /* what programs read is the same in every language */
     g_autoptr(GError) error = NULL, lost = NULL;
     int code = run_command(argc, argv, &error);
     code = exit_code(code, error);

@@ -35,7 +35,7 @@ gboolean dt_cli_touch_corners(const DtProfile *p, DtPoint corners[2], GError **e
     dt_cli_print(stdout, "Bring the pen to the corner that is named; Enter takes the place.\n");
     if (!dt_cli_jog_by_keys(s, 0, names, corners, 2, error))
         return FALSE;
-    for (int i = 0; i < 2; i++) /* whatever pen touched them and however the carriage leans */
+    for (int i = 0; i < 2; i++) /* whichever pen touched them and however the carriage leans */
         corners[i] = dt_machine_command(p, corners[i]);
     return TRUE;
 }

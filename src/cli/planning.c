@@ -41,7 +41,7 @@ static void show_progress(const DtWorkState *state, void *user)
     dt_cli_show_line(stderr, line);
 }
 
-/* A plan that is cancelled leaves nothing behind; the second Ctrl-C ends the program at once. */
+/* A plan that is cancelled leaves nothing behind; a second Ctrl-C ends the program at once. */
 static DtWork *start_work(void)
 {
     DtWork *work = dt_work_new(isatty(STDERR_FILENO) ? show_progress : NULL, NULL);

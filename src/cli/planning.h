@@ -1,4 +1,4 @@
-/* planning: what plan and proof share: the planning options and progress. */
+/* planning: shared by plan and proof: the planning options and progress. */
 #pragma once
 
 #include "cli/cli.h"
@@ -9,13 +9,14 @@
 gboolean dt_cli_parse_planning(const DtCommand *c, const GOptionEntry *entries, int *argc,
                                char ***argv, DtPlanInput *out, GError **error);
 
-/* Plan with a progress line on a terminal's standard error. Ctrl-C cancels: nothing is written. */
+/* Plans with a progress line on standard error if that is a terminal. Ctrl-C cancels: nothing is
+ * written. */
 gboolean dt_cli_plan_job(const DtPlanInput *in, const DtJobOptions *o, const char *art_path,
                          DtJob *job, GError **error);
 gboolean dt_cli_plan_sheets(const DtPlanInput *in, const char *art_path, DtJobSheets *out,
                             GError **error);
 
-/* Writes the program, with the same progress line and cancel. */
+/* Writes the program, with the same progress line and cancelling. */
 gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const char *path,
                               GError **error);
 

@@ -56,14 +56,14 @@ static DtRunOptions run_options(void)
 
 /* Before it starts -------------------------------------------------------------------------- */
 
-/* Whether to draw all the same; without a terminal `otherwise` is the answer. */
+/* Whether to draw all the same; without a terminal the answer is `otherwise`. */
 static gboolean confirm(const DtConcern *c, const char *text, gboolean otherwise)
 {
     dt_cli_printf(stderr, "%s: %s\n", c->program, text);
     if (!isatty(STDIN_FILENO))
         return otherwise;
     char answer[16];
-    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
+    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is not an answer */
     dt_cli_print(stderr, "Draw it as it is? [y/N] ");
     return fgets(answer, sizeof answer, stdin) != NULL && g_ascii_tolower(answer[0]) == 'y';
 }
@@ -112,9 +112,9 @@ typedef struct {
     DtRun *run;
     GMainLoop *loop;
     DtRunView view;
-    DtSnapshot seen; /* as of the last event: what the person knows */
+    DtSnapshot seen; /* as of the last event, which is what the person knows */
     unsigned interrupts;
-    gboolean detached;   /* the parent knows that it draws */
+    gboolean detached;   /* the parent has been told that it draws */
     gboolean ended;      /* the run */
     gboolean to_suspend; /* once the pen is up */
     guint keys, suspend_limit;
@@ -129,7 +129,7 @@ static gboolean request(Client *c, DtRequest what)
 static const struct {
     char key;
     DtRequest request;
-    const char *said; /* at once, as it may come true only later */
+    const char *said; /* checked at once, since it may become true later only */
 } keys[] = {
     {'\n', DT_REQUEST_GO_ON, NULL},
     {'p', DT_REQUEST_PAUSE_AT_LIFT, N_("p          pauses at the next lift")},
@@ -150,7 +150,7 @@ static void take_key(Client *c, char key)
 
 static gboolean on_keys(int fd, GIOCondition condition, gpointer data);
 
-/* A terminal that has the run in its background is tried again. */
+/* If the run is in the background of its terminal, try again. */
 static gboolean watch_keys(gpointer data)
 {
     Client *c = data;
@@ -180,7 +180,7 @@ static gboolean on_keys(int fd, GIOCondition condition, gpointer data)
     return G_SOURCE_REMOVE;
 }
 
-/* A terminal or a pipe; a file or nothing types no lines. */
+/* A terminal or a pipe; no lines are typed into a file. */
 static gboolean has_keys(void)
 {
     struct stat st;
@@ -223,7 +223,7 @@ static gboolean is_moving(DtState state)
     return state == DT_STATE_DRAWING || state == DT_STATE_HOMING || state == DT_STATE_ENDING;
 }
 
-/* The process sleeps until its terminal lets it go on; the run stays paused. */
+/* The process is suspended until its terminal continues it; the run stays paused. */
 static void suspend(Client *c)
 {
     c->to_suspend = FALSE;
@@ -231,7 +231,7 @@ static void suspend(Client *c)
     dt_run_view_close(&c->view);
     kill(getpid(), SIGSTOP);
     if (isatty(STDIN_FILENO))
-        tcflush(STDIN_FILENO, TCIFLUSH); /* typed for whoever had the terminal meanwhile */
+        tcflush(STDIN_FILENO, TCIFLUSH); /* typed for whatever had the terminal meanwhile */
     if (c->seen.waits == DT_WAITS_FOR_PERSON)
         dt_run_view_say(&c->view, c->view.keys ? _("paused     with the pen up; Enter goes on")
                                                : _("paused     with the pen up"));
@@ -265,7 +265,7 @@ static gboolean on_suspend(int fd, GIOCondition condition, gpointer data)
     return G_SOURCE_CONTINUE;
 }
 
-/* A run does not die with its terminal. */
+/* A run survives its terminal. */
 static void catch_signals(Client *c)
 {
     sigset_t stop;
@@ -289,7 +289,7 @@ static void catch_signals(Client *c)
 static void on_event(const DtEvent *e, void *user)
 {
     Client *c = user;
-    if (c->ended) /* that the session is free again is not the run's */
+    if (c->ended) /* that the session is free again is not an event of the run */
         return;
     c->seen = e->at;
     if (!background)
@@ -320,7 +320,7 @@ static gboolean draw(Client *c, GError **error)
                      "pen change;\n           a parks to look at the sheet, Enter alone goes on, q "
                      "ends the run\n");
     const guint listener = dt_session_listen(dt_run_session(c->run), on_event, c);
-    gboolean good = dt_run_start(c->run, ~0u, error); /* all were asked before */
+    gboolean good = dt_run_start(c->run, ~0u, error); /* all were asked about before */
     if (good)
         g_main_loop_run(c->loop);
     dt_session_unlisten(dt_run_session(c->run), listener);
@@ -331,7 +331,7 @@ static gboolean draw(Client *c, GError **error)
     return good;
 }
 
-/* One that a person ended is reported as a problem too. */
+/* A run that a person ended is reported as a problem too. */
 static int exit_code(GError **error)
 {
     if ((*error)->domain == DT_ERROR)

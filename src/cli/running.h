@@ -8,15 +8,15 @@
 /* --port, --machine, --pens-ready, --json, --journal, --replug, --other-machine, --background. */
 extern const GOptionEntry dt_cli_running_entries[];
 
-/* What the options above have set. */
+/* Values of the options above. */
 const char *dt_cli_running_machine(void);
 const char *dt_cli_running_port(void);
 
 /* Makes the run; it may be called more than once. */
 typedef DtRun *(*DtCliRunMaker)(DtSession *s, const DtRunOptions *o, void *user, GError **error);
 
-/* Says what a person should know before the run that `make` makes, and asks where it is in doubt.
- * FALSE with an error where it must not be drawn. */
+/* Shows what a person should know before the run that `make` makes, and asks where there is
+ * doubt. FALSE with an error if it must not be drawn. */
 gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, GError **error);
 
 /* Draws with progress on the terminal or as JSON, Ctrl-C and keys; returns the exit code. */

@@ -1,4 +1,4 @@
-/* tiles: large art over several sheets: a program for each, one picture of all. */
+/* tiles: large artwork over several sheets: a program for each, one picture of all. */
 #include "cli/planning.h"
 #include "cli/print.h"
 
@@ -32,8 +32,8 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets,
     return TRUE;
 }
 
-/* Panels in the order of the sheets; a bare sheet among them has a panel without ink, so that the
- * picture is laid out as the sheets will be. */
+/* Panels in the order of the sheets; a blank sheet gets a panel without ink, so that the picture
+ * is laid out like the sheets. */
 static void fill_panels(const DtProfile *p, const DtJobSheets *sheets, DtProofPanel *panels)
 {
     DtBox paper = {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,

@@ -71,7 +71,7 @@ static void show_plain(DtRunView *v, const DtSnapshot *s)
     fflush(stdout);
 }
 
-/* What makes the run go on. */
+/* How to make the run continue. */
 static char *go_on_by(const DtRunView *v)
 {
     return v->keys ? g_strdup(_("Enter goes on"))

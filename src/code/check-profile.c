@@ -1,10 +1,10 @@
-/* check-profile: whether a profile's own lines are made of its own words. */
+/* check-profile: whether a profile's own lines consist of its own words. */
 #include "code/judge/accept.h"
 
 #include <string.h>
 
 typedef struct {
-    char *text; /* the first thing that is wrong; owned */
+    char *text; /* the first problem; owned */
 } Wrong;
 
 static void note(Wrong *w, const char *text)
@@ -16,7 +16,7 @@ static void note(Wrong *w, const char *text)
 static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
 {
     (void)column;
-    /* What depends on the lines before it is not wrong with this one. */
+    /* A fault that depends on earlier lines is not one of this line. */
     if (kind != FAULT_FEED && kind != FAULT_ARC && kind != FAULT_ARC_ENDS && kind != FAULT_UNSET)
         note(user, text);
 }
@@ -28,7 +28,7 @@ static void on_refusal(void *user, DtFindingKind kind, int column, const char *t
     note(user, text);
 }
 
-/* What is wrong with a line for these words; NULL for nothing. Freed by the caller. */
+/* What is wrong with a line under these words; NULL if nothing. Freed by the caller. */
 static char *find_wrong(const DtVocabulary *v, const char *line)
 {
     Wrong wrong = {0};
@@ -49,7 +49,7 @@ static char *place_of(const DtProfile *p, const char *key)
                 : g_strdup_printf("%s, default", p->path ? p->path : "profile");
 }
 
-/* What to do where a word of the line is marked as untried; "" where none is. */
+/* Advice if a word of the line is marked as untried; "" if none is. */
 static const char *advice(const DtDialect *d, const char *line)
 {
     static const char mark[] = "untried:";

@@ -12,7 +12,7 @@ static void allow_all_ranges(DtVocabulary *v)
     }
 }
 
-/* Settings that stand among the words as name:value. */
+/* Settings written as name:value among the words. */
 static const struct {
     const char *token;
     size_t offset;
@@ -49,7 +49,7 @@ static gboolean apply_setting(DtVocabulary *v, const char *token)
     return known;
 }
 
-/* Reads "+X+Y" from `text`; FALSE where anything else stands there. */
+/* Reads "+X+Y" from `text`; FALSE if it contains anything else. */
 static gboolean read_needs(const char *text, uint32_t *needs)
 {
     for (; *text; text += 2) {
@@ -95,7 +95,7 @@ static gboolean read_letter(DtVocabulary *v, int letter, const char *text)
 static gboolean read_token(DtVocabulary *v, const char *token)
 {
     static const char untried[] =
-        "untried:"; /* a word that is not taken until somebody has tried it */
+        "untried:"; /* a word that is not used until somebody has tried it */
     if (g_str_has_prefix(token, untried)) {
         DtVocabulary unused;
         memset(&unused, 0, sizeof unused);
@@ -115,7 +115,7 @@ static gboolean read_token(DtVocabulary *v, const char *token)
     return read_letter(v, letter - 'A', token + 1);
 }
 
-/* A line and its end must fit into the window too. */
+/* A line and its end must also fit into the window. */
 static void set_longest_line(const DtDialect *d, DtVocabulary *v)
 {
     enum { SENDERS_BYTES = 14 };
@@ -179,7 +179,7 @@ int dt_number_write(double value, int decimals, char *out)
 {
     decimals = CLAMP(decimals, 0, 9);
     double scaled = value * powers[decimals];
-    if (!(fabs(scaled) < 9e18)) /* too large for the fixed form: never from a machine's travel */
+    if (!(fabs(scaled) < 9e18)) /* too large for fixed notation, which no machine's travel is */
         return (int)strlen(g_ascii_formatd(out, 40, "%.0f", CLAMP(value, -1e30, 1e30)));
     int64_t units = llround(scaled);
     uint64_t rest = units < 0 ? 0 - (uint64_t)units : (uint64_t)units;

@@ -1,4 +1,4 @@
-/* dialect: the controller's vocabulary, compiled from the profile's words for quick questions.
+/* dialect: the controller's vocabulary, compiled from the profile's words for fast lookup.
  * Private to the room; the grammar of the list is in drawtrue/dialect.h. */
 #pragma once
 
@@ -7,28 +7,29 @@
 enum { DT_LONGEST_BLOCK = 256 };               /* NISTIR 6556, 3.3.1 */
 enum { DT_G_CODES = 1000, DT_M_CODES = 1000 }; /* codes in tenths: G38.2 is 382 */
 
-/* What one letter, G code or M code asks for in addition. */
+/* What one letter, G code or M code requires in addition. */
 typedef struct {
     uint8_t taken;
-    uint32_t needs; /* letters that must stand in the same block, bit 0 is A */
+    uint32_t needs; /* letters that must be in the same block, bit 0 is A */
 } DtWordRule;
 
 typedef struct {
     DtWordRule g[DT_G_CODES], m[DT_M_CODES], letter[26];
     double low[26], high[26]; /* the letter's range, as written in a program */
     gboolean round_comments, semicolon_comments;
-    gboolean gap_needed;   /* words must stand apart */
-    gboolean block_delete; /* takes '/' at the start of a line */
-    gboolean expressions;  /* takes parameters and expressions */
-    gboolean open;       /* for reading programs from elsewhere: any M code and any letter but O is
-                            * a word, N may be large, and a full circle needs no end */
-    double dwell_unit_s; /* what G4 P1 waits */
+    gboolean gap_needed;   /* words need blanks between them */
+    gboolean block_delete; /* accepts '/' at the start of a line */
+    gboolean expressions;  /* accepts parameters and expressions */
+    gboolean open;         /* for reading programs from elsewhere: every M code and every letter
+                          * except O is accepted, N may be large, and a full circle needs no end
+                          * point */
+    double dwell_unit_s;   /* seconds of G4 P1 */
     int decimals;
-    int longest_line; /* bytes, whatever sets the limit; at most DT_LONGEST_BLOCK */
-    int overhead;     /* bytes of it that the sender adds: "N12345 " and "(*1A2B)" */
+    int longest_line; /* bytes, whatever the limit comes from; at most DT_LONGEST_BLOCK */
+    int overhead;     /* of these, bytes that the sender adds: "N12345 " and "(*1A2B)" */
 } DtVocabulary;
 
-/* FALSE with DT_ERROR_INPUT naming the token that is wrong; `name` stands for the profile. */
+/* FALSE with DT_ERROR_INPUT, which names the wrong token; `name` stands for the profile. */
 gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabulary *out,
                                GError **error);
 

@@ -1,5 +1,5 @@
-/* actions: what a page may ask for, one row each. What moves the machine carries the number of the
- * state that the page has seen, and is refused when the state has changed since. */
+/* actions: the requests of a page, one row each. A request that moves the machine carries the
+ * number of the state that the page has seen, and is refused if the state has changed since. */
 #include "desk/private.h"
 
 #include "desk/request.h"
@@ -21,7 +21,7 @@ static gboolean is_free(const DtDesk *d, GError **error)
            refuse(error, _("the machine is drawing; wait or stop it first"));
 }
 
-/* The state that the page has seen is still that of the machine. */
+/* Whether the state that the page has seen is still that of the machine. */
 static gboolean is_current(const DtDesk *d, JsonObject *in, GError **error)
 {
     DtSnapshot s;
@@ -82,7 +82,7 @@ static gboolean choose_sheet(DtDesk *d, JsonObject *in, GError **error)
     return TRUE;
 }
 
-/* From a stroke that was pointed at, in place of the first one. */
+/* From a stroke that was pointed at, instead of the first one. */
 static gboolean begin_at(DtDesk *d, JsonObject *in, GError **error)
 {
     gint64 skip;
@@ -118,7 +118,7 @@ static gboolean make_test_sheet(DtDesk *d, JsonObject *in, GError **error)
            dt_desk_make_test_sheet(d, kind, error);
 }
 
-/* A corner of the sheet is where the pen stands. */
+/* A corner of the sheet is where the pen is now. */
 static gboolean touch_corner(DtDesk *d, JsonObject *in, GError **error)
 {
     const char *which;
@@ -130,7 +130,7 @@ static gboolean touch_corner(DtDesk *d, JsonObject *in, GError **error)
     if (s.state != DT_STATE_READY || !s.position_known)
         return refuse(error, _("home the machine and move the pen to the corner first"));
     DtDeskDrawing *w = &d->drawing;
-    /* where a first pen would be sent, whatever pen touched it and however the carriage leans */
+    /* the place to send a first pen to, whichever pen touched it and however the carriage leans */
     const DtPoint at = dt_machine_command(d->profile, s.tip);
     if (strcmp(which, "left") == 0) {
         w->left = at;
@@ -251,7 +251,7 @@ static gboolean resume(DtDesk *d, JsonObject *in, GError **error)
     return dt_desk_resume(d, &from, error);
 }
 
-/* From now on the log counts this pen's ink from nothing. */
+/* From now on the log counts this pen's ink from zero. */
 static gboolean note_new_tip(DtDesk *d, JsonObject *in, GError **error)
 {
     const char *pen;

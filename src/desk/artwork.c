@@ -1,6 +1,5 @@
-/* artwork: files that the page gives or opens. What it names is only looked at: uploads go to a folder
- * and under a name of our own, and of the file system it sees what lies below one folder, links
- * resolved. */
+/* artwork: files that the page uploads or opens. Uploads go to a folder under a name of our own,
+ * and of the file system the page sees only what lies below one folder, links resolved. */
 #include "desk/private.h"
 
 #include "desk/guard.h"
@@ -21,7 +20,7 @@ static const char *const endings[] = {".svg",  ".svgz", ".pdf",   ".png", ".jpg"
                                       ".webp", ".tif",  ".tiff",  ".gif", ".bmp", ".nc",
                                       ".ngc",  ".tap",  ".gcode", ".txt"};
 
-/* The one of these that a name has; NULL where it has none. */
+/* The one of these endings that a name has; NULL if it has none. */
 static const char *ending_of(const char *name)
 {
     const char *dot = strrchr(name, '.');
@@ -61,8 +60,8 @@ static gboolean is_free(DtDesk *d, GError **error)
     return FALSE;
 }
 
-/* Of a file that its owner has, too: it need not outlive a power cut, and a busy disk may take half a second
- * to promise that. */
+/* Its owner has the file too, so it need not survive a power cut; ensuring that may take half a
+ * second on a busy disk. */
 static gboolean write_copy(const char *path, const char *data, gsize n, GError **error)
 {
     g_autoptr(GError) problem = NULL;
@@ -112,7 +111,7 @@ static gboolean is_below(const DtDesk *d, const char *resolved)
            (resolved[n] == '\0' || resolved[n] == '/' || d->folder[n - 1] == '/');
 }
 
-/* The true path; NULL where it leads out, or nowhere. Freed with free(). */
+/* The resolved path; NULL if it leads outside, or nowhere. Freed with free(). */
 static char *resolve(const DtDesk *d, const char *relative)
 {
     char *resolved = NULL;
@@ -132,7 +131,8 @@ static void set_not_here(const char *relative, GError **error)
                 "%s: there is no such file in the folder that the desk was started in", shown);
 }
 
-/* What is open is what was judged: the descriptor's own path is looked at again. */
+/* The file that is open must be the one that was checked: the descriptor's own path is checked
+ * again. */
 static int open_below(const DtDesk *d, const char *relative)
 {
     char *resolved = resolve(d, relative), path[PATH_MAX];
@@ -211,7 +211,7 @@ char *dt_desk_files_json(DtDesk *d, const char *relative, GError **error)
     return dt_json_end(b);
 }
 
-/* Programs that the log may still resume stay. */
+/* Programs that the log may still resume are kept. */
 static gboolean is_needed(const DtLog *log, const char *path)
 {
     for (size_t i = 0; i < log->n_runs; i++)

@@ -1,4 +1,4 @@
-/* comparing: what the sheets of this machine have shown, one after the other and two side by side. */
+/* comparing: what the sheets of this machine have shown, in order and two side by side. */
 #include "desk/private.h"
 
 #include "desk/telling.h"

@@ -1,5 +1,5 @@
-/* drafting: a drawing or program to ink on the page, a program, and a run that can be started; on a
- * thread of its own, one at a time. What changes meanwhile cancels it. */
+/* drafting: turns a drawing or program into ink on the page, a program, and a run that can be
+ * started; on a thread of its own, one at a time. A change in the meantime cancels it. */
 #include "desk/private.h"
 
 #include "drawtrue/report.h"
@@ -14,7 +14,7 @@
 
 typedef struct DtDraft {
     gatomicrefcount refs;
-    DtDesk *desk; /* of the main thread alone */
+    DtDesk *desk; /* used by the main thread only */
     GMainContext *context;
     GThread *thread;
     DtWork *work;
@@ -22,7 +22,7 @@ typedef struct DtDraft {
     DtRunOptions run_options;
     char *journal, *source, *program;
     char *name;      /* of the source, for people */
-    gboolean handed; /* `program` is the desk's; otherwise it goes with the draft */
+    gboolean handed; /* `program` is owned by the desk; otherwise it is deleted with the draft */
     gboolean is_program, lays, has_port;
     DtPoint left, right;
     size_t sheet;
@@ -30,7 +30,7 @@ typedef struct DtDraft {
     DtPlanInput in;
 } Draft;
 
-/* What the thread has found out, brought to the main context. */
+/* Results of the thread, passed to the main context. */
 typedef struct {
     Draft *draft;
     DtDraftState state; /* DT_DRAFT_NONE: keep it */
@@ -81,7 +81,7 @@ static void replace_text(char **to, char **from)
     *to = g_steal_pointer(from);
 }
 
-/* Only now: the thread may have read its program until here. */
+/* Not earlier: the thread may have been reading its program until now. */
 static void join_draft(Draft *t)
 {
     g_thread_join(t->thread);
@@ -216,7 +216,7 @@ static cairo_status_t append_png(void *to, const unsigned char *bytes, unsigned 
     return CAIRO_STATUS_SUCCESS;
 }
 
-/* The artwork on its sheet as we paint it: nothing of the file itself reaches the page. */
+/* The artwork on its sheet, painted by us: nothing of the file itself reaches the page. */
 static void show_picture(Draft *t, const DtDrawing *drawing)
 {
     enum { LONGER_PX = 1800 };
@@ -243,15 +243,15 @@ static void show_picture(Draft *t, const DtDrawing *drawing)
     deliver(f);
 }
 
-/* What follows takes seconds, and the page that shows the first picture comes first. */
+/* The next steps take seconds, and the page that shows the first picture has priority. */
 static void step_back(void)
 {
     enum { NICE = 5 };
-    setpriority(PRIO_PROCESS, 0, NICE); /* on Linux of the calling thread alone */
+    setpriority(PRIO_PROCESS, 0, NICE); /* on Linux for the calling thread only */
 }
 
-/* The drawing in its own order, which takes no search: the first picture, and what the plan is held
- * against. */
+/* The drawing in its original order, which needs no search: the first picture, and the reference
+ * for the plan. */
 static gboolean show_own_order(Draft *t, GError **error)
 {
     g_auto(DtJob) job = {0};
@@ -269,7 +269,7 @@ static gboolean show_own_order(Draft *t, GError **error)
     return !dt_work_is_cancelled(t->work) || dt_work_check(error);
 }
 
-/* Without a port the program is ready, and the run waits until one is chosen. */
+/* Without a port the program is ready, and the run waits until a port is chosen. */
 static gboolean check_run(Draft *t, GError **error)
 {
     DtRun *r = t->has_port ? dt_run_new(t->session, t->program, &t->run_options, error) : NULL;
@@ -282,7 +282,8 @@ static gboolean check_run(Draft *t, GError **error)
     return TRUE;
 }
 
-/* The program of the moves, laid on the sheet whose corners were touched, and its run. */
+/* Writes the program of the moves, aligned with the sheet whose corners were touched, and makes
+ * its run. */
 static gboolean write_program(Draft *t, const DtMoves *moves, GError **error)
 {
     if (!dt_job_write_program(t->in.profile, moves, t->program, t->work, error))
@@ -305,7 +306,7 @@ static gboolean write_program(Draft *t, const DtMoves *moves, GError **error)
     return check_run(t, error);
 }
 
-/* The plan's report, with the error that its ink may be expected to have. */
+/* The plan's report, with the expected ink error. */
 static char *plan_report(Draft *t, const DtJob *job)
 {
     g_autoptr(GError) problem = NULL;
@@ -338,7 +339,7 @@ static gboolean draft_drawing(Draft *t, GError **error)
     return write_program(t, &job.moves, error);
 }
 
-/* A message names our copy of the file; people know it by its own name. */
+/* A message names our copy of the file, which people know by its own name. */
 static char *problem_text(const Draft *t, const GError *error)
 {
     g_autoptr(GString) text = g_string_new(error->message);
@@ -371,8 +372,8 @@ static gpointer run_draft(gpointer data)
 
 /* ---------------------------------------------------------------------------------------------- */
 
-/* "garden-bed-20261128-144512-3.nc", so that the log can be read: a file that is made here, and that no
- * other desk of the same folder has. */
+/* "garden-bed-20261128-144512-3.nc", a readable name for the log: creates a file that no other
+ * desk with the same folder has. */
 static char *program_path(DtDesk *d)
 {
     enum { MOST_TRIES = 1000 };
@@ -382,7 +383,7 @@ static char *program_path(DtDesk *d)
     g_strcanon(stem, G_CSET_A_2_Z G_CSET_a_2_z G_CSET_DIGITS "_-", '-');
     if (strlen(stem) > 40)
         stem[40] = '\0';
-    g_mkdir_with_parents(d->work, 0700); /* somebody may have tidied it away */
+    g_mkdir_with_parents(d->work, 0700); /* it may have been deleted meanwhile */
     for (guint i = d->drawing.revision;; i++) {
         g_autofree char *file = g_strdup_printf("%s-%s-%u.nc", *stem ? stem : "drawing", when, i);
         char *path = g_build_filename(d->work, file, NULL);
@@ -395,7 +396,7 @@ static char *program_path(DtDesk *d)
     }
 }
 
-/* A draft under way may still read it, and takes it along. */
+/* A draft in progress may still be reading it, and deletes it at its end. */
 static void drop_program(DtDesk *d)
 {
     DtDeskDrawing *w = &d->drawing;
@@ -485,7 +486,7 @@ void dt_desk_stop_draft(DtDesk *d)
     dt_work_cancel(t->work);
     d->draft_again = FALSE;
     join_draft(t);
-    t->desk = NULL; /* what it has delivered finds nobody */
+    t->desk = NULL; /* its results are discarded */
     d->draft = NULL;
     unref_draft(t);
 }

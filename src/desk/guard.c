@@ -23,7 +23,7 @@ gboolean dt_guard_random(char out[65])
     return TRUE;
 }
 
-/* In a time that does not tell how much of it was right. */
+/* In constant time, which does not show how much of it was right. */
 static gboolean is_same(const char *given, gsize n, const char *right)
 {
     const gsize m = strlen(right);
@@ -44,14 +44,14 @@ static gboolean is_own_host(const DtGuard *g, const char *host)
     return FALSE;
 }
 
-/* A page of ours was loaded from the same host by which it now asks. */
+/* A page of ours was loaded from the host by which it now makes the request. */
 static gboolean is_own_origin(const DtGuardRequest *r)
 {
     return g_str_has_prefix(r->origin, "http://") &&
            g_ascii_strcasecmp(r->origin + 7, r->host) == 0;
 }
 
-/* One cookie pair of RFC 6265 4.2.1; several of the same name are no browser's. */
+/* One cookie pair of RFC 6265 4.2.1; a browser never sends several of the same name. */
 static gboolean has_cookie(const DtGuard *g, const char *header)
 {
     g_autofree char *name = dt_guard_cookie_name(g->port);

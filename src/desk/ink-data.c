@@ -7,7 +7,7 @@ enum { HEADER = 64, MAGIC = 0x314B4E49 };
 
 typedef struct {
     GArray *xy, *first, *begin, *end, *pen;
-    double home_s; /* is left out once it is over */
+    double home_s; /* travel is left out once it is over */
     double base_s;
 } Arrays;
 
@@ -29,7 +29,7 @@ static void begin_stroke(Arrays *a, DtPoint at, double when_s, unsigned pen)
     add_point(a, at);
 }
 
-/* Strokes are counted as the program's index counts them: from pen down to pen up. */
+/* Strokes are counted as in the program's index: from pen down to pen up. */
 static void collect(Arrays *a, const DtMoves *m, const double *at_s)
 {
     gboolean down = FALSE;
@@ -78,7 +78,7 @@ static GBytes *pack(const Arrays *a, double total_s, double home_s)
 GBytes *dt_desk_ink_bytes(const DtMoves *m, const DtTimes *t, DtInkSummary *out)
 {
     G_STATIC_ASSERT(G_BYTE_ORDER ==
-                    G_LITTLE_ENDIAN); /* of every system that drawtrue is built for */
+                    G_LITTLE_ENDIAN); /* true on every system that drawtrue is built for */
     Arrays a = {g_array_new(FALSE, FALSE, sizeof(float)),
                 g_array_new(FALSE, FALSE, sizeof(guint32)),
                 g_array_new(FALSE, FALSE, sizeof(float)),

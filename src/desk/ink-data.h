@@ -20,12 +20,12 @@ typedef struct {
 
 GBytes *dt_desk_ink_bytes(const DtMoves *m, const DtTimes *t, DtInkSummary *out);
 
-/* When stroke number `i`, from 0, begins; 0 where there is none. */
+/* The start of stroke number `i`, from 0; 0 if there is none. */
 double dt_desk_ink_begin_s(GBytes *ink, const DtInkSummary *sum, size_t i);
 
 enum { DT_OWN_PARTS = 480 };
 
-/* A drawing's own order: which pen draws in each equal part of its time. */
+/* A drawing in its original order: which pen draws in each equal part of its time. */
 typedef struct {
     gboolean known;
     double total_s;

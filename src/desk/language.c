@@ -8,7 +8,7 @@ enum {
     MOST = 8
 }; /* letters of a language's subtag (RFC 5646 2.1); languages looked at */
 
-/* The language alone of a tag such as "de-AT;q=0.8": in lower case, or NULL where it is none. */
+/* The language alone of a tag such as "de-AT;q=0.8": in lower case, or NULL if it is invalid. */
 static char *language_of(const char *tag)
 {
     while (*tag == ' ')
@@ -20,7 +20,7 @@ static char *language_of(const char *tag)
     return n >= 2 && n <= LONGEST && ends ? g_ascii_strdown(tag, (gssize)n) : NULL;
 }
 
-/* What stands behind "language=" among the pairs of a cookie (RFC 6265 4.2.1). */
+/* The value of "language" among the pairs of a cookie (RFC 6265 4.2.1). */
 static char *language_of_cookie(const char *cookie)
 {
     g_auto(GStrv) pairs = g_strsplit(cookie, "; ", 2 * MOST);
@@ -44,7 +44,7 @@ char *dt_desk_asked_languages(const char *cookie, const char *accepted)
         if (language == NULL)
             continue;
         g_string_append_printf(all, "%s%s", all->len > 0 ? ":" : "", language);
-        if (strcmp(language, "en") == 0) /* which has no catalogue: nothing behind it counts */
+        if (strcmp(language, "en") == 0) /* which needs no catalogue: later entries do not count */
             break;
     }
     return g_string_free(all, all->len == 0);

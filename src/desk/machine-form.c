@@ -1,5 +1,5 @@
-/* machine-form: the profile as a form, made from the one table of keys, and the choice of profile and
- * port. */
+/* machine-form: the profile as a form, made from the table of keys, and the choice of profile
+ * and port. */
 #include "desk/private.h"
 
 #include "desk/request.h"

@@ -1,5 +1,5 @@
-/* measuring: the last test sheet as the page reads it: its questions with their pictures, what was
- * answered and scanned, the corrections that follow, written and taken back. */
+/* measuring: the last test sheet as read on the page: its questions with pictures, answers and
+ * scans, and the resulting corrections, written and undone. */
 #include "desk/private.h"
 
 #include "desk/request.h"
@@ -11,16 +11,16 @@
 
 enum { LONGEST_ANSWER = 100 };
 
-/* All that is known of the sheet. */
+/* Everything known about the sheet. */
 typedef struct {
     DtSheetRecord record;
     DtTestSheet *sheet;
     DtEyeReadings *readings;
     DtFigures *figures;       /* NULL: none yet */
-    DtProfileChange *changes; /* those that the profile does not have yet */
+    DtProfileChange *changes; /* those that the profile does not contain yet */
     size_t n_changes;
     GKeyFile *keys;
-    char *digest; /* of the changes and what they replace */
+    char *digest; /* of the changes and the values they replace */
 } Reading;
 
 static void reading_clear(Reading *r)
@@ -71,7 +71,7 @@ static void drop_change(Reading *r, size_t i)
     memmove(&r->changes[i], &r->changes[i + 1], (r->n_changes - i) * sizeof *r->changes);
 }
 
-/* What the profile has already is not written again. */
+/* What the profile contains already is not written again. */
 static void take_changes(DtDesk *d, Reading *r)
 {
     g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
@@ -92,7 +92,7 @@ static void take_changes(DtDesk *d, Reading *r)
     r->digest = g_strdup(g_checksum_get_string(sum));
 }
 
-/* What the journal has of its scans. */
+/* Scans of the sheet in the journal. */
 static DtFigures *figures_of_scans(const DtDesk *d, const Reading *r, GError **error)
 {
     if (*r->record.figures != '\0')
@@ -102,7 +102,7 @@ static DtFigures *figures_of_scans(const DtDesk *d, const Reading *r, GError **e
     return NULL;
 }
 
-/* FALSE with the reason where the readings tell nothing, or nothing yet. */
+/* FALSE with the reason if the readings are not sufficient, or not yet. */
 static gboolean solve(DtDesk *d, Reading *r, GError **error)
 {
     if (is_for_scans(r))
@@ -224,7 +224,7 @@ static void add_sheet(JsonBuilder *b, DtDesk *d, Reading *r)
     json_builder_end_object(b);
 }
 
-/* The corrections that can be taken back: the number of their sheet; 0: there are none. */
+/* The corrections that can be undone: the number of their sheet; 0: none. */
 static gint64 last_correction(const DtDesk *d)
 {
     g_auto(DtCorrectionRecord) c = {0};
@@ -333,7 +333,7 @@ char *dt_desk_comb_json(DtDesk *d, const char *ask, GError **error)
 
 /* Changing ------------------------------------------------------------------------------------- */
 
-/* The sheet of this number is still the last one, and tells of this machine. */
+/* Whether the sheet of this number is still the last one and was drawn by this machine. */
 static gboolean read_number(DtDesk *d, gint64 number, Reading *r, GError **error)
 {
     return read_last(d, r, error) &&
@@ -349,7 +349,7 @@ static gboolean read_seen(DtDesk *d, JsonObject *in, Reading *r, GError **error)
            read_number(d, number, r, error);
 }
 
-/* What the readings tell by now, by which sheets are compared; what scans tell takes longer. */
+/* What the readings show so far, by which sheets are compared; scans take longer. */
 static char *solve_again(DtDesk *d, Reading *r)
 {
     g_autoptr(DtFigures) f =

@@ -1,4 +1,4 @@
-/* operate: the session, the run and learning, as the pages steer them. */
+/* operate: the session, the run and learning, as controlled from the pages. */
 #include "desk/private.h"
 
 #include "drawtrue/report.h"
@@ -55,7 +55,8 @@ void dt_desk_look_at_log(DtDesk *d)
     g_autofree char *log =
         d->journal ? g_strdup(d->journal)
                    : g_build_filename(g_get_user_state_dir(), "drawtrue", "journal.db", NULL);
-    g_autofree char *ahead = g_strconcat(log, "-wal", NULL); /* SQLite's, where the latest is */
+    g_autofree char *ahead = g_strconcat(log, "-wal", NULL); /* written by SQLite, with the
+                                                              * latest content */
     const char *const files[] = {log, ahead};
     gint64 changed = 0;
     for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {

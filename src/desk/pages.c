@@ -1,12 +1,12 @@
-/* pages: the open WebSockets (RFC 6455). A page is sent what it does not know yet, and no more before
- * it has acknowledged what it was sent: a slow page gets the latest state and costs no memory. */
+/* pages: the open WebSockets (RFC 6455). A page is sent what has changed for it, and nothing
+ * more before it has acknowledged that: a slow page gets the latest state and costs no memory. */
 #include "desk/private.h"
 
 #include <string.h>
 
 enum {
     MOST_UNSEEN = 6,  /* messages on their way to a page */
-    PATIENCE_S = 90,  /* a page that acknowledges nothing for so long is gone */
+    PATIENCE_S = 90,  /* a page that acknowledges nothing for this long is closed */
     MOST_BYTES = 64,  /* of a message from a page */
     MOST_PER_S = 400, /* messages from a page */
     FLUSH_MS = 16,
@@ -16,7 +16,7 @@ typedef struct {
     DtDesk *desk;
     SoupWebsocketConnection *socket;
     guint sent, seen; /* numbers of messages */
-    guint missing;    /* parts that it does not know yet */
+    guint missing;    /* parts that have changed for it */
     gint64 seen_us, counted_us;
     guint counted;
 } Page;
@@ -49,7 +49,7 @@ static gboolean floods(Page *p)
     return ++p->counted > MOST_PER_S;
 }
 
-/* The number of the last message that the page has shown. */
+/* The number of the last message that the page has acknowledged. */
 static void on_message(SoupWebsocketConnection *c, int type, GBytes *bytes, gpointer data)
 {
     Page *p = data;
@@ -130,7 +130,8 @@ void dt_desk_changed(DtDesk *d, guint parts)
         d->flush = g_timeout_add(FLUSH_MS, on_flush, d);
 }
 
-/* What was sent is lost with the connection, so one that is closed here is told anew on return. */
+/* What was sent is lost with the connection, so a page that is closed here gets everything again
+ * when it returns. */
 void dt_desk_sweep_pages(DtDesk *d)
 {
     const gint64 limit = g_get_monotonic_time() - (gint64)PATIENCE_S * G_USEC_PER_SEC;

@@ -8,7 +8,7 @@
 
 enum { DEEPEST = 8 };
 
-/* The parser calls itself for each level, and cuts a text off at an escaped zero. */
+/* The parser recurses for each level, and truncates text at an escaped zero. */
 static gboolean is_parsable(const char *text, gsize len)
 {
     int depth = 0;

@@ -5,11 +5,11 @@
 
 #include <json-glib/json-glib.h>
 
-/* The object, freed with json_object_unref(). NULL with DT_ERROR_USAGE where the text is none, is
- * no UTF-8, or is nested more than 8 deep. */
+/* The object, freed with json_object_unref(). NULL with DT_ERROR_USAGE if the text is not an
+ * object, is not UTF-8, or is nested more than 8 deep. */
 JsonObject *dt_request_read(const char *text, gsize len, GError **error);
 
-/* Members; FALSE with DT_ERROR_USAGE where one is missing or of another type. Text belongs to the
+/* Members; FALSE with DT_ERROR_USAGE if one is missing or has another type. Text belongs to the
  * object and has at most `most` bytes. */
 gboolean dt_request_text(JsonObject *o, const char *name, gsize most, const char **out,
                          GError **error);

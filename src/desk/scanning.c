@@ -1,5 +1,5 @@
-/* scanning: scans of the last test sheet, kept in the work folder; read and solved together with the rule
- * readings on a thread of their own, one at a time. The figures go into the journal. */
+/* scanning: scans of the last test sheet, kept in the work folder; read and solved together with
+ * the rule readings on a thread of their own, one at a time. The results go into the journal. */
 #include "desk/private.h"
 
 #include "desk/guard.h"
@@ -12,7 +12,8 @@
 enum { MOST_SCANS = 2, LONGEST_NAME = 80 };
 
 static const char *const endings[] = {".png", ".jpg", ".jpeg", ".tif", ".tiff"};
-static const char with_card[] = "-card"; /* before the ending of a file that shows a card as well */
+static const char with_card[] = "-card"; /* inserted before the ending of a file that shows a
+                                          * card as well */
 
 /* One scan and what was found on it. */
 typedef struct {
@@ -25,7 +26,7 @@ typedef struct {
 
 struct DtScanning {
     gatomicrefcount refs;
-    DtDesk *desk; /* of the main thread alone; NULL: nobody waits for it any more */
+    DtDesk *desk; /* used by the main thread only; NULL: nobody waits for it any more */
     GMainContext *context;
     GThread *thread;
     DtWork *work;
@@ -72,7 +73,7 @@ static gboolean refuse(GError **error, const char *why)
 
 /* Files ------------------------------------------------------------------------------------- */
 
-/* What the names of this machine's scans of one sheet begin with. */
+/* Beginning of the names of this machine's scans of one sheet. */
 static char *stem_of(const DtDesk *d, gint64 sheet)
 {
     g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, d->profile->name, -1);
@@ -99,7 +100,7 @@ static gboolean has_card(const char *name)
     return g_str_has_suffix(stem, with_card);
 }
 
-/* Those in the work folder, as far as they are known already. */
+/* Those in the work folder, as far as they have been read. */
 static GPtrArray *find_scans(const DtDesk *d, gint64 sheet)
 {
     GPtrArray *found = g_ptr_array_new_with_free_func(free_scan);
@@ -134,7 +135,7 @@ static GPtrArray *find_scans(const DtDesk *d, gint64 sheet)
 
 static gboolean take(gpointer data);
 
-/* Ours is a path that nobody knows. */
+/* People do not know the path of our copy. */
 static char *problem_text(const Scanning *t, const GError *error)
 {
     g_autoptr(GString) text = g_string_new(error->message);
@@ -197,7 +198,7 @@ static void note_change(DtDesk *d)
     dt_desk_changed(d, DT_PART_MEASURE);
 }
 
-/* A picture that is not of this sheet is of no use to anybody. */
+/* A picture that is not of this sheet is useless to anybody. */
 static void drop_bad(Scanning *t)
 {
     if (t->bad < 0 || dt_work_is_cancelled(t->work))
@@ -291,7 +292,7 @@ static const char *ending_of(const char *name)
     return NULL;
 }
 
-/* With the time, so that they stay in the order in which they came. */
+/* Named by time, so that they stay in the order in which they were added. */
 static char *free_path(DtDesk *d, gint64 sheet, gboolean card, const char *ending, GError **error)
 {
     char random[65];

@@ -14,7 +14,7 @@ enum {
     MOST_CONNECTIONS = 96,
     MOST_PAGES = 24,
     IDLE_S = 20,     /* without a request, or with one whose head is not whole */
-    REQUEST_S = 120, /* from its head to the end of its answer */
+    REQUEST_S = 120, /* from the head of a request to the end of its answer */
     REFUSED_S = 3,
     REQUESTS_PER_S = 200,
     MOST_REQUESTS = 400, /* in a burst */
@@ -25,9 +25,9 @@ enum {
 
 /* Connections ------------------------------------------------------------------------------- */
 
-/* One that we accepted ourselves: with its own listener libsoup 3.2 loses the memory of each socket,
- * and GLib's short queue makes clients wait a second when many come at once. Known by its TCP port at
- * the other end, which is all that a message tells of it. */
+/* One that we accepted ourselves: with its own listener libsoup 3.2 loses the memory of each
+ * socket, and GLib's short queue makes clients wait a second when many connect at once.
+ * Identified by the TCP port of its other end, which is all that a message says about it. */
 typedef struct {
     DtDesk *desk;
     guint16 from;
@@ -66,7 +66,7 @@ static void set_deadline(DtDesk *d, SoupServerMessage *m, gint64 after_s)
             after_s == 0 ? G_MAXINT64 : g_get_monotonic_time() + after_s * G_USEC_PER_SEC;
 }
 
-/* What is not taken here is closed with its last reference. */
+/* What is not accepted here is closed with its last reference. */
 static gboolean on_incoming(GSocketService *service, GSocketConnection *stream, GObject *source,
                             gpointer data)
 {
@@ -144,8 +144,8 @@ static void set_headers(SoupServerMessage *m)
     SoupMessageHeaders *h = soup_server_message_get_response_headers(m);
     for (gsize i = 0; i < G_N_ELEMENTS(fields); i++)
         soup_message_headers_replace(h, fields[i][0], fields[i][1]);
-    /* One request each: libsoup 3.2 does not let go of a connection that its client closes between
-     * two. On the loopback address another one costs next to nothing. */
+    /* One request each: libsoup 3.2 does not release a connection that its client closes between
+     * two. On the loopback address a new connection costs next to nothing. */
     if (!is_upgrade(soup_server_message_get_request_headers(m)))
         soup_message_headers_replace(h, "Connection", "close");
 }
@@ -202,7 +202,7 @@ typedef struct {
     gsize left;
 } Bound;
 
-/* A body without a length, or behind a refusal, ends where it becomes too long. */
+/* A body without a length, or after a refusal, ends where it becomes too long. */
 static void on_chunk(SoupServerMessage *m, GBytes *chunk, gpointer data)
 {
     Bound *b = data;
@@ -260,7 +260,7 @@ static void let_in(DtDesk *d, SoupServerMessage *m)
     soup_server_message_set_redirect(m, SOUP_STATUS_SEE_OTHER, "/");
 }
 
-/* The program speaks the language of the page that asked last: it serves one person. */
+/* The program uses the language of the page that made the last request: it serves one person. */
 static void take_language(SoupServerMessage *m)
 {
     SoupMessageHeaders *h = soup_server_message_get_request_headers(m);
@@ -507,7 +507,7 @@ static void on_request(SoupServer *server, SoupServerMessage *m, const char *pat
     if (soup_server_message_get_status(m) != 0)
         return;
     if (!soup_message_body_get_accumulate(soup_server_message_get_request_body(m)))
-        answer_error(m, 413, _("the body is too large")); /* and was cut off */
+        answer_error(m, 413, _("the body is too large")); /* and was truncated */
     else if (strcmp(soup_server_message_get_method(m), "POST") == 0)
         post(data, m, path, query);
     else

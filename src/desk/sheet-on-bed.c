@@ -1,4 +1,4 @@
-/* sheet-on-bed: a sheet by which the machine measures itself, put on the bed as a program. */
+/* sheet-on-bed: puts a test sheet on the bed as a program. */
 #include "desk/private.h"
 
 #include "drawtrue/sheet-log.h"

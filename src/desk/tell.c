@@ -17,7 +17,7 @@ static void add_box(JsonBuilder *b, const char *name, DtBox box)
     dt_json_numbers(b, name, (double[]){box.x0, box.y0, box.x1, box.y1}, 4);
 }
 
-/* JSON that a report made, as a member. */
+/* JSON made by a report, as a member. */
 static void add_report(JsonBuilder *b, const char *name, const char *json)
 {
     g_autoptr(JsonNode) node = json ? json_from_string(json, NULL) : NULL;
@@ -282,7 +282,7 @@ static void add_happened(JsonBuilder *b, const DtDesk *d)
     json_builder_end_array(b);
 }
 
-/* The stroke that a run which is ready will begin with, from 0. */
+/* The stroke at which a run that is ready will start, from 0. */
 static size_t first_stroke(const DtDesk *d)
 {
     size_t n = 0;
@@ -343,7 +343,7 @@ static void add_learn(JsonBuilder *b, const DtDesk *d)
     json_builder_end_object(b);
 }
 
-/* The last run that is not finished, of this machine. */
+/* The last unfinished run of this machine. */
 static void add_log(JsonBuilder *b, const DtDesk *d)
 {
     g_auto(DtLog) log = {0};
@@ -357,7 +357,7 @@ static void add_log(JsonBuilder *b, const DtDesk *d)
         begin(b, "unfinished");
         dt_json_count(b, "run", (size_t)open->id);
         dt_json_text(b, "state", open->status);
-        dt_json_text(b, "note", dt_messages_find(open->note)); /* the journal has it in English */
+        dt_json_text(b, "note", dt_messages_find(open->note)); /* in the journal it is in English */
         dt_json_text(b, "program", name);
         dt_json_text(b, "machine", open->machine);
         dt_json_count(b, "drawn", open->drawn);

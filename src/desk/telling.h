@@ -1,4 +1,4 @@
-/* telling: figures of sheets as the page shows them. */
+/* telling: figures of sheets in the form that the page shows. */
 #pragma once
 
 #include "drawtrue/truing.h"
@@ -7,9 +7,9 @@
 
 #define DT_DESK_TWO_SIDED_95 1.96
 
-/* What a figure is of: "title", "word", "axis" and "pen". */
+/* What a figure describes: "title", "word", "axis" and "pen". */
 void dt_desk_add_what(JsonBuilder *b, const DtProfile *p, DtErrorKind kind, int axis, int pen);
 /* {"value", "interval", "unit"} as texts, to two figures of the 95 % interval (GUM 7.2.6). */
 void dt_desk_add_value(JsonBuilder *b, const char *name, DtErrorKind kind, double value, double sd);
-/* "causes": what is likely to need repair, those that cost most ink error first. */
+/* "causes": what probably needs repair, the largest ink errors first. */
 void dt_desk_add_causes(JsonBuilder *b, const DtProfile *p, const DtFigures *f);

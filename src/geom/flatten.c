@@ -1,11 +1,12 @@
-/* flatten: curves to polylines with a proven bound and near the fewest segments.
+/* flatten: turns curves into polylines with a proven bound on the error and almost the fewest
+ * segments.
  *
- * A piece of a cubic over [t, t+h] is again a cubic; its signed distance from the chord's line is
- * the Bernstein form 3s(1-s)[d1(1-s) + d2 s], where d1 and d2 are the distances of its inner
- * control points. Its greatest value is a root of a quadratic, so the error of a chord is known
- * exactly, not sampled. From each vertex the chord is drawn as far as the tolerance lets it go: for
- * a curve that keeps turning one way no polyline with its vertices on the curve has fewer segments.
- */
+ * A piece of a cubic over [t, t+h] is again a cubic; its signed distance from the chord's line
+ * is the Bernstein form 3s(1-s)[d1(1-s) + d2 s], where d1 and d2 are the distances of its inner
+ * control points. Its maximum is a root of a quadratic, so the error of a chord is known
+ * exactly, not sampled. From each vertex the chord is drawn as far as the tolerance allows: for
+ * a curve that keeps turning in one direction no polyline with its vertices on the curve has
+ * fewer segments. */
 #include "drawtrue/geom.h"
 
 #include <math.h>
@@ -39,7 +40,7 @@ static inline double bow_at(double d1, double d2, double s)
     return fabs(3 * s * (1 - s) * (d1 * (1 - s) + d2 * s));
 }
 
-/* Greatest |3s(1-s)[d1(1-s) + d2 s]| over 0 <= s <= 1. */
+/* Maximum of |3s(1-s)[d1(1-s) + d2 s]| for 0 <= s <= 1. */
 static double greatest_bow(double d1, double d2)
 {
     double a = 3 * (d1 - d2), half_b = d2 - 2 * d1, c = d1;
@@ -60,9 +61,9 @@ static double greatest_bow(double d1, double d2)
     return best;
 }
 
-/* An upper bound of the distance of the piece from its chord, exact where its control points
- * project onto the chord. v0 and v1 are the inner control points less the piece's two ends. The
- * bound 3/4 max(|d1|, |d2|) is taken instead where it is enough, which it mostly is. */
+/* An upper bound for the distance of the piece from its chord; exact if its control points
+ * project onto the chord. v0 and v1 are the inner control points minus the piece's two ends. The
+ * bound 3/4 max(|d1|, |d2|) is used instead if it is enough, as it mostly is. */
 static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double enough)
 {
     double length = sqrt(dt_point_dot(chord, chord));
@@ -79,26 +80,26 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
     double p2 = length + dt_point_dot(chord, v1) * inverse;
     double before = -MIN(p1, p2), beyond = MAX(p1, p2) - length;
     double over = MAX(before, beyond);
-    /* Past an end of the chord the curve is nearest to that end; it runs past it by at most 3/4 of
-     * what its control points do. */
+    /* Beyond an end of the chord that end is the nearest point; the curve overshoots it by at
+     * most 3/4 of the overshoot of its control points. */
     return over > 0 ? sqrt(bow * bow + 0.5625 * over * over) : bow;
 }
 
-/* The chord error of a piece is nearly as its length squared; a step is taken where it comes out
- * between this share of the tolerance and the tolerance. */
+/* The chord error of a piece grows nearly as its length squared. A step is accepted if the error
+ * lies between this share of the tolerance and the tolerance. */
 #define GOOD_ENOUGH 0.80
 #define AIM 0.975
 #define ROUNDS 40
-/* A step that is always short enough: with no tolerance below LEAST of the curve's size, and its
- * second derivative at most 34 times that size, 34 step^2 / 8 is below LEAST. It bounds the
- * segments of one curve too, whatever rounding does. */
+/* A step that is always short enough: the tolerance is never below LEAST of the curve's size,
+ * and its second derivative is at most 34 times that size, so that 34 step^2 / 8 is below LEAST.
+ * It also bounds the number of segments of a curve, whatever rounding does. */
 #define LEAST 1e-9
 #define SHORTEST 1.5e-5
 
-/* Whether the piece's error is plainly at most the tolerance and at least `least` of it, told
- * without a root or a division; FALSE also where it is not plain. With both inner control points on
- * one side, at distances m + e and m - e, and x = 1 - 2s, the bow is 3/4 (m + e x)(1 - x^2), which
- * lies at most 3/4 e^2 / 4m above 3/4 m, its value at x = 0. */
+/* Whether the piece's error is clearly at most the tolerance and at least `least` of it, decided
+ * without a root or a division; FALSE also if it is not clear. With both inner control points on
+ * one side, at distances m + e and m - e, and x = 1 - 2s, the sagitta is 3/4 (m + e x)(1 - x^2),
+ * which is at most 3/4 e^2 / 4m above 3/4 m, its value at x = 0. */
 static inline gboolean plainly_good(DtPoint chord, DtPoint v0, DtPoint v1, double tolerance,
                                     double least)
 {
@@ -121,11 +122,11 @@ static inline double step_by_curvature(const Cubic *q, double t, double last, do
     double turn = fabs(dt_point_cross(slope, bend));
     double speed = sqrt(dt_point_dot(slope, slope));
     double step2 = 8 * AIM * tolerance * speed / MAX(turn, 1e-300);
-    /* Not far from the last one: at a cusp or an inflection the estimate knows nothing. */
+    /* Not far from the last one: the estimate is useless at a cusp or an inflection. */
     return CLAMP(sqrt(step2), last / 2, last * 2);
 }
 
-/* Adds a point; where the polyline ends is written down by end_line() alone. */
+/* Adds a point; only end_line() records where the polyline ends. */
 static inline void put(DtLines *out, DtPoint p)
 {
     if (G_LIKELY(out->n_pts < out->cap_pts))
@@ -175,7 +176,7 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
             if (!(guess > low && guess < high))
                 guess = high <= 1 ? (low + high) / 2 : 1 - t;
             if (low > 0 && round >= 5)
-                guess = low; /* settle for the longest step known to be good */
+                guess = low; /* use the longest step known to be good */
             h = MIN(guess, 1 - t);
         }
         if (!(h > SHORTEST)) {
@@ -201,8 +202,8 @@ static inline gboolean sound(DtPoint p)
     return fabs(p.x) < LARGEST && fabs(p.y) < LARGEST;
 }
 
-/* No curve is held to less than 1e-9 of its own size: beyond that double precision and memory would
- * both give out. */
+/* No curve is flattened more finely than 1e-9 of its own size: beyond that double precision and
+ * memory would both be exhausted. */
 static double fair_tolerance(double tolerance, DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3)
 {
     double size = MAX(

@@ -166,8 +166,8 @@ static void take_at(Range *r, const double c[4], double t)
     take(r, u * u * (u * c[0] + 3 * t * c[1]) + t * t * (3 * u * c[2] + t * c[3]));
 }
 
-/* One coordinate of a cubic, whose ends are in the range already: its extremes, where the derivative
- * a t^2 + 2 b t + c is zero. A curve lies within the hull of its control points. */
+/* One coordinate of a cubic whose ends are already in the range: its extremes, where the
+ * derivative a t^2 + 2 b t + c is zero. A curve lies within the hull of its control points. */
 static void take_cubic(Range *r, const double c[4])
 {
     if (c[1] >= r->low && c[1] <= r->high && c[2] >= r->low && c[2] <= r->high)

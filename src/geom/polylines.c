@@ -132,7 +132,7 @@ double dt_lines_total_length(const DtLines *l)
     return sum;
 }
 
-/* Taken about the first point, so that a small loop far from the origin keeps its digits. */
+/* Relative to the first point, so that a small loop far from the origin keeps its precision. */
 double dt_lines_area(const DtLines *l, size_t i)
 {
     const DtPoint *p = dt_lines_at(l, i);
@@ -143,9 +143,9 @@ double dt_lines_area(const DtLines *l, size_t i)
     return sum / 2;
 }
 
-/* +1, -1 or 0: how the edge ab crosses the ray from p towards +x. Each end belongs to the upper
- * half of its edge alone, and the side test always runs from the lower end to the upper, so that
- * two regions that share an edge decide alike. */
+/* +1, -1 or 0: how the edge ab crosses the ray from p towards +x. Each end belongs only to the
+ * upper half of its edge, and the side test always runs from the lower end to the upper one, so
+ * that two regions that share an edge decide alike. */
 static int crossing(DtPoint p, DtPoint a, DtPoint b)
 {
     gboolean above_a = a.y > p.y, above_b = b.y > p.y;

@@ -1,10 +1,11 @@
-/* budget: a plan that stays within a time. Photographs first take a faster way, then all hatches are opened as
- * far as it takes. */
+/* budget: keeps a plan within a time limit. First photographs are drawn in a faster way, then
+ * all hatches are opened as far as necessary. */
 #include "job/private.h"
 
-/* Hatches are opened so far at most; more would not show what was drawn. */
+/* Hatches are opened by this factor at most; beyond it what was drawn would not be recognisable. */
 #define MOST_SPREAD 6.0
-/* A plan within the time that uses up this share of it is good enough; so are two this near. */
+/* A plan within the limit that uses this share of it is good enough; so are two factors this
+ * close. */
 #define ENOUGH 0.96
 #define NEAR_ENOUGH 1.03
 enum { TRIES = 8 };
@@ -14,7 +15,7 @@ static double all_s(const DtJob *job)
     return job->times.total_s + job->times.change_s;
 }
 
-/* A job without drawing, for what an attempt makes of it. */
+/* A job without drawing, filled in by an attempt. */
 static DtJob bare_copy(const DtJob *job)
 {
     DtJob copy;
@@ -27,7 +28,7 @@ static DtJob bare_copy(const DtJob *job)
 
 static void clear_copy(DtJob *copy)
 {
-    copy->drawing = NULL; /* the job's own */
+    copy->drawing = NULL; /* owned by the job */
     dt_job_clear(copy);
 }
 
@@ -48,8 +49,8 @@ static gboolean has_pictures(const DtDrawing *d)
     return FALSE;
 }
 
-/* The next spread to try between one that takes too long and one that does not (0: none is known), by the
- * time as a + b / spread through both. */
+/* The next factor to try between one that takes too long and one that does not (0: none is
+ * known), assuming a time of a + b / factor through both. */
 static double next_spread(double slow, double slow_s, double quick, double quick_s, double asked_s)
 {
     if (quick <= 0)
@@ -72,7 +73,7 @@ static gboolean refuse(const DtJob *job, double asked_s, double full_s, GError *
     return FALSE;
 }
 
-/* One attempt, which the job becomes where it is within the time. */
+/* One attempt, which replaces the job if it is within the limit. */
 static gboolean try_spread(const DtProfile *p, const DtJobOptions *o, DtJob *job, double *seconds,
                            GError **error)
 {
@@ -91,7 +92,7 @@ static gboolean try_spread(const DtProfile *p, const DtJobOptions *o, DtJob *job
     return good;
 }
 
-/* Opens the hatches until the plan fits; the best that does is left in the job. */
+/* Opens the hatches until the plan fits; the best plan that does is left in the job. */
 static gboolean open_hatches(const DtProfile *p, DtJobOptions *o, DtJob *job, GError **error)
 {
     const double asked_s = job->budget.asked_s;

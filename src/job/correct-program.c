@@ -1,5 +1,5 @@
-/* correct-program: a program that knows nothing of this machine's errors, with the corrections of the
- * profile. Its coordinates are taken for the places where the ink is meant to land. */
+/* correct-program: applies the corrections of the profile to a program that lacks them. Its
+ * coordinates are the places where the ink should land. */
 #include "drawtrue/job.h"
 
 #include <string.h>
@@ -12,7 +12,7 @@ static void trace(const DtMoves *m, DtSequence *s)
         const DtMove *v = &m->m[i];
         if (v->kind == DT_MOVE_PEN_DOWN) {
             dt_sequence_begin(s, v->pen, v->polyline);
-            dt_sequence_point(s, at); /* a dot needs no more */
+            dt_sequence_point(s, at); /* enough for a dot */
         }
         down = v->kind == DT_MOVE_PEN_DOWN || (down && v->kind == DT_MOVE_DRAW);
         if (v->kind == DT_MOVE_DRAW && down && dt_point_distance(at, v->to) > 1e-6)

@@ -1,10 +1,12 @@
-/* fill-seconds: how long this machine takes for a field, for who chooses between ways to fill it. */
+/* fill-seconds: how long this machine takes to draw a field, for choosing between ways to fill
+ * it. */
 #include "job/private.h"
 
-/* Of more lines than this the order is not looked for. */
+/* With more lines than this the order is not optimised. */
 enum { MOST_ORDERED = 200 };
 
-/* So that the field lies on the bed: where, on a large sheet cut into several, makes little difference. */
+/* Puts the field on the bed: where exactly, on a large sheet that is cut into several, matters
+ * little. */
 static DtPoint onto_bed(const DtProfile *p, const DtLines *lines)
 {
     const DtBox b = dt_lines_box(lines);
@@ -27,7 +29,7 @@ static void take_strokes(const DtProfile *p, const DtLines *lines, unsigned pen,
     }
 }
 
-/* From the first time that the pen is sent down to the last that it is sent up. */
+/* From the first time the pen is lowered to the last time it is lifted. */
 static double drawing_s(const DtMoves *m, const DtTimes *t)
 {
     double from = -1, to = 0;
@@ -49,8 +51,7 @@ double dt_job_fill_seconds(const DtLines *lines, unsigned pen, void *user)
     g_auto(DtMoves) moves = {0};
     DtTimes times = {0};
     DtRouteOptions route = DT_ROUTE_OPTIONS_DEFAULT;
-    g_autoptr(DtWork) quiet =
-        dt_work_new(NULL, NULL); /* the progress is that of the whole drawing */
+    g_autoptr(DtWork) quiet = dt_work_new(NULL, NULL); /* progress is that of the whole drawing */
     DtWork *before = dt_work_enter(quiet);
     double seconds = G_MAXDOUBLE;
     dt_strokes_init(&strokes);

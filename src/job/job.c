@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-/* Of the reader's notes, in a message. */
+/* of the reader's notes, in a message */
 #define MOST_NOTES 10
 
 const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtProfile **own)
@@ -25,10 +25,10 @@ static double seconds_of(const DtProfile *p, const DtSequence *s)
     return t.total_s;
 }
 
-/* More strokes than this are not cut where they meet. */
+/* If there are more strokes than this they are not cut where they meet. */
 enum { MOST_CUT = 20000 };
 
-/* Cutting and going back over lines is given up where this machine draws it sooner without. */
+/* Drops cutting and retracing if this machine draws the job sooner without them. */
 static gboolean weigh_cut(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
                           GError **error)
 {
@@ -66,14 +66,14 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 
-/* Each stop in mid-stroke leaves more ink there: it is worth a little time. */
+/* Each stop in mid-stroke leaves extra ink there: avoiding it is worth a little time. */
 static double worth(const DtTimes *t)
 {
     const double stop_s = 1;
     return t->total_s + stop_s * (double)t->starved;
 }
 
-/* Thinner moves where they take less time. */
+/* Uses thinner moves if they take less time. */
 static gboolean try_thinner(const DtProfile *p, double thin, DtJob *job, GError **error)
 {
     DtMoves moves;
@@ -95,10 +95,10 @@ static gboolean try_thinner(const DtProfile *p, double thin, DtJob *job, GError 
     return TRUE;
 }
 
-/* Of the tolerance for the ink: how much of it thinning may use up, from little to much. */
+/* Shares of the ink tolerance that thinning may use, in rising order. */
 static const double thin_shares[] = {0.15, 0.35, 0.6, 0.9};
 
-/* A hundredth of the time may be lost to the wire before fewer points are tried. */
+/* Up to a hundredth of the time may be lost to the wire before fewer points are tried. */
 static gboolean is_held_up(const DtTimes *t)
 {
     return t->starved > 0 || t->held_up_s > 0.01 * t->total_s;
@@ -129,7 +129,7 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
     return ink;
 }
 
-/* Of the colours that were left to the paper. */
+/* For the colours that were left to the bare paper. */
 static void append_paper_colours(GString *s, const DtInkReport *colours)
 {
     enum { MOST_NAMED = 4 };
@@ -145,7 +145,7 @@ static void append_paper_colours(GString *s, const DtInkReport *colours)
         g_string_append_printf(s, _(" and %zu colours more"), n - MOST_NAMED);
 }
 
-/* What the reader of the drawing noted, and what became of its paints, may be the reason. */
+/* The reason may be in the notes of the drawing's reader, or in what became of its paints. */
 gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
                             GError **error)
 {

@@ -1,7 +1,8 @@
-/* lay: a program onto a sheet that lies elsewhere, and rotated, on the bed.
+/* lay: adapts a program to a sheet that lies elsewhere on the bed, rotated.
  *
- * Turning the program's own coordinates would not do: they carry corrections that hold for the
- * directions and places they were made for. So the ink is worked out, turned, and planned anew. */
+ * Rotating the program's own coordinates would be wrong, because they contain corrections for
+ * the directions and places they were made for. So the ink is worked out, transformed, and
+ * planned anew. */
 #include "drawtrue/job.h"
 #include "drawtrue/program.h"
 
@@ -74,7 +75,7 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
     DtAffine m;
     DtProgramTotals totals;
     DtProfile exact = *p;    /* shares what it points to, and is not freed */
-    exact.ink_tolerance = 0; /* the program has made use of it already */
+    exact.ink_tolerance = 0; /* already contained in the program */
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
     if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||
         !dt_job_sheet_at(p, left, right, &m, error))

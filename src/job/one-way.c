@@ -1,4 +1,4 @@
-/* one way: what it costs and gains to draw fills in one direction only. */
+/* one-way: cost and gain of drawing fills in one direction only. */
 #include "job/private.h"
 
 #include <math.h>
@@ -31,7 +31,7 @@ typedef struct {
     double sum, mm;
 } Errors;
 
-/* How far a point is off a line along the axis, mm. */
+/* Distance of a point from a line, along the axis, mm. */
 static double off_along(DtPoint p, DtPoint a, DtPoint b, int axis)
 {
     DtPoint d = dt_point_sub(b, a);
@@ -41,8 +41,8 @@ static double off_along(DtPoint p, DtPoint a, DtPoint b, int axis)
     return fabs(axis ? off.y : off.x);
 }
 
-/* One drawn move in short steps: where the carriage follows to, against the line that the tip is to
- * draw. */
+/* One drawn move in short steps: where the carriage follows, compared with the line that the tip
+ * should draw. */
 static void follow_line(DtCarriage *c, const DtMove *from, const DtMove *to, int axis, Errors *e)
 {
     enum { PER_MM = 5 };

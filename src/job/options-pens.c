@@ -1,4 +1,4 @@
-/* options-pens: which pens draw what, decided by hand. */
+/* options-pens: which pens draw what, chosen by the user. */
 #include "job/private.h"
 
 #include <string.h>
@@ -12,7 +12,7 @@ static int find_pen(const DtRack *rack, const char *name, const char *option, GE
     return pen;
 }
 
-/* Takes the pens that are not named out of the copy's rack. */
+/* Removes the pens that are not named from the copy's rack. */
 static gboolean keep_pens(DtProfile *p, const char *names, GError **error)
 {
     g_auto(GStrv) list = g_strsplit(names, ",", 0);
@@ -27,7 +27,7 @@ static gboolean keep_pens(DtProfile *p, const char *names, GError **error)
     return TRUE;
 }
 
-/* "a=b", split; FALSE with an error where it is not of that form. */
+/* "a=b", split; FALSE with an error if it does not have that form. */
 static gboolean split_pair(char *text, const char *option, char **left, char **right,
                            GError **error)
 {

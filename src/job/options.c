@@ -146,7 +146,7 @@ void dt_options_free(DtOptions *o)
 
 /* Values ------------------------------------------------------------------------------------- */
 
-/* '-' and '_' stand for each other. */
+/* '-' and '_' are equivalent. */
 static gboolean is_name(const char *a, const char *b)
 {
     for (; *a && *b; a++, b++)
@@ -214,7 +214,7 @@ static gboolean is_within(const DtOption *k, double v)
     return v >= k->least && v <= k->most;
 }
 
-/* What the option takes, for a message. */
+/* What the option accepts, for a message. */
 static char *describe_values(int i)
 {
     const DtOption *k = &table[i];
@@ -232,7 +232,7 @@ static char *describe_values(int i)
               "size takes"));
     case DT_OPTION_TEXT:
         return g_strdup(_("a list with commas, such as black,blue"));
-    case DT_OPTION_PAPER: /* says it itself */
+    case DT_OPTION_PAPER: /* its text says so already */
         break;
     case DT_OPTION_WHOLE:
         return g_strdup_printf(_("a whole number, %s"), range);
@@ -312,7 +312,7 @@ static char *number_text(double v)
     return g_strdup(g_ascii_formatd(text, sizeof text, "%.15g", v));
 }
 
-/* A member as the text that the command line would have; NULL where it has no such form. */
+/* A member as text in the form of the command line; NULL if it has no such form. */
 static char *text_of_node(JsonNode *node)
 {
     if (JSON_NODE_HOLDS_ARRAY(node)) {
@@ -440,7 +440,7 @@ static gboolean take_option(const char *name, const char *value, gpointer option
     return dt_options_set(options, name + strspn(name, "-"), value, error);
 }
 
-/* The help with unit and default: kept for the whole run of the program, made once. */
+/* The help with unit and default: made once and kept while the program runs. */
 static const char *help_text(size_t i)
 {
     static char *texts[N_OPTIONS];

@@ -1,9 +1,9 @@
-/* tiles: large art is laid over all sheets at once, inked, and cut into windows. */
+/* tiles: lays large artwork over all sheets at once, traces it, and cuts it into windows. */
 #include "job/private.h"
 
 #include <math.h>
 
-/* Room for a registration cross with both of its arms. */
+/* Space for a registration cross including its arms. */
 #define LEAST_OVERLAP 6.0
 #define MOST_TILES 100
 
@@ -12,7 +12,7 @@ typedef struct {
     const DtJobOptions *o;
     const DtJobTiling *tiling;
     DtBox window; /* the usable part of one sheet, bed mm */
-    DtBox art; /* the page, or what is painted of it, in the coordinates of all sheets together */
+    DtBox art; /* the page, or the painted part of it, in the coordinates of all sheets together */
 } Tiles;
 
 static gboolean fail(GError **error, const char *text)
@@ -49,7 +49,8 @@ static double span(unsigned n, double size, double overlap)
     return n * size - (n - 1) * overlap;
 }
 
-/* The page's lower left corner goes to (0, 0); it grows to fill the sheets, or stays as it is. */
+/* Moves the page's lower left corner to (0, 0), and scales it to fill the sheets unless its size
+ * is kept. */
 static DtAffine lay_page(const Tiles *t, DtBox page)
 {
     double w = dt_box_width(page), h = dt_box_height(page), k = 1;
@@ -133,7 +134,7 @@ static gboolean cut(const Tiles *t, const DtStrokes *all, DtJobSheets *out, GErr
     return TRUE;
 }
 
-/* A stage for all sheets before the next, so that progress never goes back. */
+/* Each stage is completed for all sheets before the next, so that progress never goes back. */
 static gboolean plan_each(const Tiles *t, DtJobSheets *out, DtStage stage, GError **error)
 {
     dt_work_begin(stage);

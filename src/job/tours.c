@@ -12,7 +12,7 @@ static void collect(const DtStrokes *all, unsigned pen, DtStrokes *out)
     }
 }
 
-/* One stroke through all, in the order that the search for the least time finds. */
+/* One stroke through all of them, in the order found by the search for the least time. */
 static gboolean join(const DtProfile *p, const DtJobOptions *o, const DtStrokes *points,
                      unsigned pen, DtStrokes *out, GError **error)
 {

@@ -1,5 +1,5 @@
-/* begin: a run before it starts: the program is checked, the journal opened, and what a person
- * should know is listed. */
+/* begin: a run before it starts: checks the program, opens the journal, and lists what a person
+ * should know. */
 #include "link/run.h"
 
 #include "drawtrue/link.h"
@@ -19,7 +19,7 @@ void dt_concern_clear(DtConcern *c)
     g_free(c->pen_name);
 }
 
-/* A new one at the end of the list, with what all have. */
+/* Appends a new one, with the fields that all have. */
 static DtConcern *add(DtRun *r, DtConcernKind kind, DtConcernRank rank)
 {
     const DtProfile *p = r->session->profile;
@@ -36,7 +36,8 @@ static DtConcern *add(DtRun *r, DtConcernKind kind, DtConcernRank rank)
     return &g_array_index(r->concerns, DtConcern, r->concerns->len - 1);
 }
 
-/* "NAME, profile FILE", which a short longest line cuts: whether the machine is that of the profile. */
+/* "NAME, profile FILE", possibly truncated by a short longest line: whether the machine is that
+ * of the profile. */
 static gboolean is_machine(const char *made_for, const char *name)
 {
     g_autofree char *spelled = g_strstrip(dt_base_comment_text(name));
@@ -56,7 +57,7 @@ static void compare_machine(DtRun *r)
         add(r, DT_CONCERN_OTHER_MACHINE, DT_CONCERN_OBJECTION)->made_for = g_strdup(made_for);
 }
 
-/* A program carries the corrections of the profile that it was made with. */
+/* A program contains the corrections of the profile that it was made with. */
 static void compare_times(DtRun *r)
 {
     const char *profile = r->session->profile->path;
@@ -90,7 +91,7 @@ static void note_pen(DtRun *r)
     c->pen_name = c->pen >= 0 ? g_strdup(rack->pens[c->pen].name) : g_steal_pointer(&name);
 }
 
-/* Whenever a hundredth of the time or a stop in mid-stroke is due to it. */
+/* If it costs at least a hundredth of the time, or a stop in mid-stroke. */
 static void note_wire(DtRun *r)
 {
     const DtProgramTotals *t = &r->totals;
@@ -106,7 +107,7 @@ static gboolean is_known(const DtRun *r)
 {
     g_auto(DtLog) log = {0};
     if (!dt_log_read(r->journal_path, &log, NULL))
-        return TRUE; /* nobody can tell */
+        return TRUE; /* it cannot be known */
     for (size_t i = 0; i < log.n_runs; i++)
         if (g_strcmp0(log.runs[i].machine, r->session->profile->name) == 0)
             return TRUE;
@@ -181,7 +182,7 @@ static void predict_from_past(DtRun *r)
         r->home_s = dt_machine_home_s(p);
 }
 
-/* Takes the journal over; NULL: it is opened once the program is known to be good. */
+/* Takes ownership of the journal; NULL: it is opened once the program is known to be good. */
 static DtRun *new_run(DtSession *s, const char *program_path, const DtRunOptions *o,
                       DtJournal *journal, GError **error)
 {

@@ -1,4 +1,4 @@
-/* board: between the poll loop, the traffic and whoever uses the session. */
+/* board: connects the poll loop, the traffic and the users of the session. */
 #include "link/run.h"
 
 #include <errno.h>
@@ -10,7 +10,7 @@
 #include <unistd.h>
 
 enum {
-    FIRST_ASK_US = 2000000, /* a board that starts up may take bytes for something else */
+    FIRST_ASK_US = 2000000, /* a board that is starting up may misinterpret bytes */
     ASK_EVERY_US = 250000,
     TELL_EVERY_US = 100000,
     GO_ON_TRIES = 12, /* of a board that does not go on */
@@ -34,8 +34,8 @@ void dt_session_trouble(DtSession *s, Trouble t, const char *format, ...)
 
 /* What the traffic tells -------------------------------------------------------------------- */
 
-/* When the board has executed what it took: it works on without a break, and holds no more than so
- * many lines. */
+/* Time by which the board has executed what it accepted: it works without a break, and holds at
+ * most this many lines. */
 static void predict_standstill(DtSession *s, double seconds)
 {
     const gint64 now = g_get_monotonic_time();
@@ -47,8 +47,8 @@ static void predict_standstill(DtSession *s, double seconds)
         MIN(MAX(s->still_us, now) + (gint64)(MAX(0, seconds) * 1e6), now + (gint64)(most * 1e6));
 }
 
-/* A board that takes its time over the line that homes answers when it has homed; another one may
- * only have noted it. */
+/* A board that takes its time over the line that homes answers after homing; otherwise it may
+ * only have queued it. */
 static double homing_left_s(const DtSession *s)
 {
     static const double at_once_s = 0.5;
@@ -72,8 +72,6 @@ static void on_taken(const DtSent *line, void *user)
     s->taken = line->after;
     if (line->kind == DT_LINE_HOME)
         s->homed = TRUE;
-    if (line->kind == DT_LINE_PEN_UP) /* is it where the stroke ends? see lost_lines() */
-        dt_traffic_urgent(s->traffic, s->profile->dialect.ask_state);
     if (s->run != NULL && line->number > 0)
         dt_run_taken(s->run, line);
     s->answered_us = g_get_monotonic_time();
@@ -105,7 +103,7 @@ static void on_greeting(const char *text, void *user)
     s->greeted = TRUE;
 }
 
-/* A board that has taken no line since is one that was reset; the others' switches were hit. */
+/* A board that has accepted no line since then was reset; on the others a switch was hit. */
 static void tell_lost_position(DtSession *s, const DtBoardState *state)
 {
     if (state->line == 0)
@@ -128,24 +126,13 @@ gboolean dt_session_stands_at(const DtSession *s, DtPoint to)
            fabs(s->state.y - to.y) <= 0.01 + 1 / s->profile->steps_per_mm[1];
 }
 
-/* Whether lines that the board had taken were dropped: it counts from the start again, or certainly
- * stands at the end of the line taken last, but not at its place or with the pen the other way. A
- * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
+/* Whether lines that the board had accepted were dropped: it counts from the start again. Since
+ * it accepts lines only in order, nothing else proves that; a pen that is up where it should be
+ * down was lifted by a board that received nothing for a while, and that lowers it again. */
 static gboolean lost_lines(const DtSession *s, const DtBoardState *state)
 {
-    if (dt_traffic_count_is_lost(s->traffic, state))
-        return TRUE; /* even in the first homing */
-    if (!s->homed)
-        return FALSE;
-    if (state->line == 0 && s->profile->dialect.line_check)
-        return TRUE;
-    const DtSent *last = dt_traffic_find(s->traffic, state->line);
-    if (last == NULL || !state->has_position)
-        return FALSE;
-    if (state->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
-        return FALSE;
-    return !dt_session_stands_at(s, last->after.at) ||
-           (state->pen_known && state->pen_down != last->after.pen_down);
+    return dt_traffic_count_is_lost(s->traffic, state) || /* even in the first homing */
+           (s->homed && state->line == 0 && s->profile->dialect.line_check);
 }
 
 static void on_state(const DtBoardState *state, void *user)
@@ -164,7 +151,7 @@ static void on_state(const DtBoardState *state, void *user)
                            "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the "
                            "pen %s",
                            state->x, state->y, state->pen_down ? _("down") : _("up"));
-    /* Noise can look like a byte that acts at once: nobody asked for this hold. */
+    /* Noise can look like a byte that acts at once: nobody requested this hold. */
     const gboolean stays = (state->word == DT_BOARD_HELD && !s->expects_hold) ||
                            (state->word == DT_BOARD_STOPPED && !s->expects_stop);
     s->stays = stays ? s->stays + 1 : 0;
@@ -356,7 +343,7 @@ gboolean dt_session_wait_s(DtSession *s, double seconds)
     return s->trouble == TROUBLE_NONE;
 }
 
-/* A board that cannot be asked is given the time that its work is predicted to take. */
+/* A board that cannot be asked is given the predicted time of its work. */
 static gboolean wait_for_standstill(DtSession *s)
 {
     static const double margin_s = 0.3, margin = 0.05;
@@ -415,7 +402,7 @@ static void set_no_answer(const DtSession *s, GError **error)
                     s->port_path, *d->greeting ? d->greeting : d->accept);
 }
 
-/* Until no more answers come to what was sent before. */
+/* Waits until no more answers to earlier lines arrive. */
 static gboolean hear_out(DtSession *s)
 {
     static const double quiet_s = 0.25;
@@ -435,7 +422,7 @@ gboolean dt_session_quieten(DtSession *s)
     const DtDialect *d = &s->profile->dialect;
     if (*d->abandon != '\0')
         dt_traffic_urgent(s->traffic, d->abandon);
-    /* What it said before that is still on its way. */
+    /* Its earlier messages are still on their way. */
     s->expects_refusals = TRUE;
     const gboolean quiet = dt_session_can_ask(s)
                                ? dt_session_wait_s(s, 0.1) && dt_session_stand_still(s)
@@ -484,7 +471,7 @@ gboolean dt_session_connect(DtSession *s, GError **error)
     s->expects_greeting = TRUE;
     s->homed = s->at_home = s->reports_no_position = FALSE;
     s->still_us = 0;
-    if (s->snapshot.state != DT_STATE_RECOVERING) /* this thread alone changes it */
+    if (s->snapshot.state != DT_STATE_RECOVERING) /* only this thread changes it */
         dt_session_enter(s, DT_STATE_OPENING, s->port_path);
     gboolean ready = await_board(s);
     s->expects_greeting = FALSE;

@@ -1,8 +1,8 @@
-/* events: things that happened, as values of their own, brought to each listener's main context. */
+/* events: immutable values, delivered to each listener's main context. */
 #include "link/session.h"
 
 typedef struct {
-    DtEvent event; /* the first member */
+    DtEvent event; /* must be the first member */
     gatomicrefcount refs;
 } Counted;
 
@@ -82,7 +82,7 @@ static void schedule(Listener *l)
     g_source_unref(source);
 }
 
-/* Progress that nobody has seen yet gives way to the latest. */
+/* Progress that has not been delivered yet is replaced by the latest. */
 static void queue(Listener *l, const DtEvent *e)
 {
     g_mutex_lock(&l->lock);

@@ -9,13 +9,13 @@ static gboolean home(DtSession *s)
     g_autoptr(GError) error = NULL;
     if (s->port == NULL && !dt_session_connect(s, &error)) {
         dt_session_trouble(s, TROUBLE_SILENT, "%s", error->message);
-        g_free(s->trouble_text); /* the whole of it, whatever the trouble was */
+        g_free(s->trouble_text); /* completely, whatever the trouble was */
         s->trouble_text = g_strdup(error->message);
         return FALSE;
     }
     dt_session_enter(s, DT_STATE_HOMING, NULL);
     DtProgramState now = {.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
-    if (s->homed) { /* the pen is lifted where it stands */
+    if (s->homed) { /* the pen is lifted at its present place */
         now.at = s->sent.at;
         now.carriage = s->sent.carriage;
     }

@@ -92,7 +92,7 @@ static gboolean has_column(DtJournal *j, const char *table, const char *column)
     return read_pragma(j, sql) > 0;
 }
 
-/* Journals of version 1 came to have these columns one by one, those of version 2 have no sheets. */
+/* Journals of version 1 got these columns one by one, those of version 2 have no sheets. */
 static gboolean add_what_came_later(DtJournal *j, GError **error)
 {
     static const struct {
@@ -113,7 +113,7 @@ static gboolean add_what_came_later(DtJournal *j, GError **error)
            run_sql(j, "PRAGMA user_version=3;", error);
 }
 
-/* All of it or nothing; another process may have done it meanwhile. */
+/* All or nothing; another process may have done it meanwhile. */
 static gboolean update_schema(DtJournal *j, GError **error)
 {
     if (run_sql(j, "BEGIN IMMEDIATE;", error) &&
@@ -157,7 +157,7 @@ static gboolean check_owner(DtJournal *j, GError **error)
     return FALSE;
 }
 
-/* What else is wrong with a file, SQLite says. */
+/* SQLite reports anything else that is wrong with a file. */
 static gboolean may_be_journal(const char *path, gboolean *fresh, GError **error)
 {
     struct stat st;
@@ -183,7 +183,7 @@ DtJournal *dt_journal_open(const char *path, GError **error)
         dt_journal_fail(j, "cannot open the journal", error);
         return NULL;
     }
-    if (fresh) /* still empty, and nobody else's business; SQLite's other files follow its rights */
+    if (fresh) /* still empty, and private; SQLite's other files inherit its permissions */
         (void)g_chmod(j->path, 0600);
     sqlite3_busy_timeout(j->db, 5000);
     if ((!fresh && !check_owner(j, error)) || /* before anything of it is changed */
@@ -366,7 +366,7 @@ static char *process_name(const char *pid, char *state)
     return g_strndup(from, (gsize)(to - from));
 }
 
-/* Whether a process of this number is there and is a program of our name: numbers come again. */
+/* Whether a process with this number exists and runs a program of our name: numbers are reused. */
 static gboolean is_running(gint64 pid)
 {
     if (pid <= 0 || kill((pid_t)pid, 0) != 0)
@@ -377,7 +377,7 @@ static gboolean is_running(gint64 pid)
     return name == NULL || own == NULL || (state != 'Z' && strcmp(name, own) == 0);
 }
 
-/* Another process still draws it: ours would not ask. */
+/* Whether another process is still drawing it: not this one, which would not ask. */
 static gboolean is_drawn_elsewhere(const DtJournalRun *r)
 {
     return strcmp(r->status, "running") == 0 && r->pid != (gint64)getpid() && is_running(r->pid);
@@ -449,15 +449,15 @@ size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm)
     return back;
 }
 
-/* What the machine's last runs teach: sums of estimates, of the time they really took and of their
- * homing, and of how many the homing is known. One whose clock was not the wall's (a virtual
- * machine), or which spent most of its time waiting for a person, says nothing. */
+/* What the machine's last runs show: sums of estimates, of real times and of homing times, and
+ * for how many the homing is known. A run whose clock was not real time (a virtual machine), or
+ * which spent most of its time waiting for a person, is ignored. */
 typedef struct {
     double estimate_s, time_s, home_s;
     size_t homed;
 } Past;
 
-/* Of runs that nothing disturbed: neither paused, nor held, nor homed again for a resume. */
+/* Only undisturbed runs: neither paused, nor held, nor homed again for a resume. */
 static Past read_past(DtJournal *j, const char *machine)
 {
     Past past = {0};
@@ -519,7 +519,7 @@ gboolean dt_journal_each_row(DtJournal *j, const char *sql, gint64 id,
     return step == SQLITE_DONE || dt_journal_fail(j, "cannot read the journal", error);
 }
 
-/* A run whose process is gone without a word was cut off. */
+/* A run whose process disappeared was cut off. */
 static const char *status_of(const DtJournalRun *r)
 {
     if (strcmp(r->status, "running") == 0 && !is_running(r->pid))

@@ -1,11 +1,11 @@
-/* pause: where the run stands still for a person: a pen to change, a sheet to look at. */
+/* pause: where the run waits for a person: to change a pen, to look at the sheet. */
 #include "link/run.h"
 
 #include "drawtrue/code.h"
 
 #include <string.h>
 
-/* Sends the program's stop (M0) and waits until the board stands at it. */
+/* Sends the program's stop (M0) and waits until the board has stopped there. */
 static gboolean send_stop(DtRun *r)
 {
     DtSession *s = r->session;
@@ -18,7 +18,7 @@ static gboolean send_stop(DtRun *r)
     s->heard_state = FALSE;
     while (dt_traffic_in_flight(s->traffic) > 0) {
         if (s->heard_state && s->state.word == DT_BOARD_STOPPED)
-            break; /* it answers when it is let go on */
+            break; /* it answers when it is continued */
         if (!dt_session_pump(s, G_MAXINT64))
             return FALSE;
     }
@@ -32,8 +32,8 @@ static gboolean end_stop(DtSession *s)
     return dt_session_settle(s);
 }
 
-/* A board that cannot be asked cannot say that it stands at the stop, and may answer only once it
- * is let go on: it is not informed, and simply gets no lines. */
+/* A board that cannot report its state cannot say that it has stopped, and may answer only after
+ * it is continued: it is not sent the stop, and simply gets no lines. */
 static gboolean can_be_stopped(const DtRun *r)
 {
     const DtSession *s = r->session;
@@ -41,7 +41,7 @@ static gboolean can_be_stopped(const DtRun *r)
            dt_program_knows(r->program, "M0");
 }
 
-/* Nobody has turned the paper beforehand as a pen may have been put in. */
+/* The paper cannot have been turned in advance, as a pen may have been inserted. */
 static gboolean wait_for_turn(DtRun *r)
 {
     DtSession *s = r->session;
@@ -86,7 +86,7 @@ gboolean dt_run_name_pen(DtRun *r, const char *pen)
     return dt_session_command(s, text, DT_LINE_OTHER, 0);
 }
 
-/* The line at hand asks for a person: all is answered and the machine stands. */
+/* The current line needs a person: everything is answered and the machine stands still. */
 void dt_run_change_pen(DtRun *r)
 {
     DtSession *s = r->session;
@@ -113,7 +113,7 @@ static gboolean park(DtRun *r)
     return TRUE;
 }
 
-/* To where the program stands, each axis with the slack on the side on which it was. */
+/* To the position of the program, each axis with the slack on the same side as before. */
 static gboolean come_back(DtRun *r)
 {
     DtSession *s = r->session;
@@ -146,7 +146,7 @@ void dt_run_pause(DtRun *r)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);
 }
 
-/* Until the board has said that it holds, as far as it can be asked. */
+/* Waits until the board reports that it holds, if it can report. */
 static gboolean await_hold(DtSession *s)
 {
     static const double patience_s = 2, answer_s = 0.5;
@@ -160,8 +160,8 @@ static gboolean await_hold(DtSession *s)
     return TRUE;
 }
 
-/* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. To
- * park it goes on to the next lift first. */
+/* The board decelerates along the line and lifts the pen while it is held; nothing is forgotten.
+ * To park it first continues to the next lift. */
 void dt_run_hold(DtRun *r)
 {
     DtSession *s = r->session;

@@ -1,4 +1,5 @@
-/* pointing: which stroke is meant by a place on the bed, as somebody points at it in the proof. */
+/* pointing: which stroke is meant by a point on the bed, as when somebody points at it in the
+ * proof. */
 #include "drawtrue/link.h"
 #include "drawtrue/program.h"
 
@@ -6,7 +7,7 @@ static const double same_distance = 0.2; /* mm: nearer than a finger or a ruler 
 
 typedef struct {
     DtPoint place;
-    DtPoint ink; /* where the tip is */
+    DtPoint ink; /* position of the tip */
     DtStrokeAt best;
 } Search;
 

@@ -17,16 +17,16 @@
 
 struct DtPort {
     char *path;             /* as given */
-    int fd;                 /* -1 where it is closed */
+    int fd;                 /* -1 if it is closed */
     struct sp_port *serial; /* NULL for a pseudo-terminal */
-    gboolean is_link;       /* the path is a name that somebody keeps pointing at the board */
+    gboolean is_link;       /* the path is a link that somebody keeps pointed at the board */
     struct stat link;       /* of that name, as it was when the port was opened */
     gboolean hung_up;
-    DtPortDevice device; /* its strings are ours */
-    GStrv others;        /* ports that were there beside it when it was opened */
+    DtPortDevice device; /* its strings are owned by the port */
+    GStrv others;        /* ports that existed beside it when it was opened */
 };
 
-/* Who holds the device: "process 123 (name)", or NULL. */
+/* Who has the device open: "process 123 (name)", or NULL. */
 static char *find_holder(const char *real)
 {
     g_autoptr(GDir) proc = g_dir_open("/proc", 0, NULL);
@@ -139,8 +139,8 @@ static gboolean set_up_serial(struct sp_port *s, int baud)
            sp_set_flowcontrol(s, SP_FLOWCONTROL_NONE) == SP_OK;
 }
 
-/* Where the device is plugged in, such as "1-1.2:1.0"; NULL where that is not known. The folder of
- * the interface is the last but one or two on the way to the port's own. */
+/* Where the device is plugged in, such as "1-1.2:1.0"; NULL if unknown. The folder of the
+ * interface is the last but one or two in the path of the port's own. */
 static char *find_socket(const char *name)
 {
     g_autofree char *base = g_path_get_basename(name);
@@ -173,7 +173,7 @@ static void clear_device(gpointer device)
     g_free(d->socket);
 }
 
-/* Every port that is there now. */
+/* Every existing port. */
 static GArray *list_devices(void)
 {
     GArray *devices = g_array_new(FALSE, FALSE, sizeof(DtPortDevice));
@@ -339,8 +339,8 @@ gssize dt_port_choose(const DtPortDevice *was, const char *const *others, const 
     return like == 1 ? found : -1;
 }
 
-/* A pseudo-terminal that hung up never comes back, and the system gives its name to the next
- * program that asks for one: only a link made since then shows where the board is now. */
+/* A pseudo-terminal that hung up never returns, and the system gives its name to the next
+ * program that requests one: only a link made since then shows where the board is now. */
 static gboolean is_link_made_since(const DtPort *p)
 {
     struct stat now;

@@ -1,18 +1,18 @@
-/* positioning: lines of our own: lifting, homing, travel, and the way back to a place with the slack of
- * each axis on the side on which it was. */
+/* positioning: lines of our own: lifting, homing, travel, and the way back to a position with
+ * the slack of each axis on the same side as before. */
 #include "link/session.h"
 
 #include "drawtrue/code.h"
 
 #include <math.h>
 
-static const double clearance = 1; /* mm beyond the slack, so that it is taken up for certain */
+static const double clearance = 1; /* mm beyond the slack, so that it is certainly taken up */
 static const double origin_tolerance = 0.01; /* mm */
 
 static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
     G_GNUC_PRINTF(4, 5);
 
-/* Words separated by blanks, which are left out where the controller does not need them. */
+/* Words separated by blanks, which are left out if the controller does not need them. */
 static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
 {
     va_list list;
@@ -116,10 +116,10 @@ static double greatest_slack(const DtProfile *p, int axis)
     return most;
 }
 
-/* The moves of one axis back to where it was: first `from`, then `over`, then its place. Coming from below
- * the carriage stands where the drive does; from above it lags by the whole slack; and where it
- * stood in between, the drive goes on from below to the carriage's place and then back to its own.
- */
+/* The moves of one axis back to its earlier state: first `from`, then `over`, then its position.
+ * Coming from below the carriage stands where the drive does; from above it lags by the whole
+ * slack; if it was in between, the drive goes from below to the carriage's position and then
+ * back to its own. */
 typedef struct {
     double from, over;
     gboolean from_below;
@@ -140,7 +140,8 @@ gboolean dt_session_return_to(DtSession *s, const DtProgramState *t)
 {
     const DtProfile *p = s->profile;
     const Approach x = approach_of(p, t, 0), y = approach_of(p, t, 1);
-    /* Too near to the low end to come from below: homing itself takes the slack up that way. */
+    /* Too near to the low end to come from below: homing itself takes the slack up in that
+     * direction. */
     const gboolean near = (x.from_below && x.over - x.from < greatest_slack(p, 0) + 0.05) ||
                           (y.from_below && y.over - y.from < greatest_slack(p, 1) + 0.05);
     if (near && !s->at_home && !dt_session_home(s))
@@ -163,7 +164,7 @@ gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t)
     return !dt_code_takes(s->profile, "G90") || dt_session_command(s, "G90", DT_LINE_OTHER, 0);
 }
 
-/* Where the carriage rests; a board that does not want to is left where it is. */
+/* To the park place; a board that refuses is left where it is. */
 static void park(DtSession *s)
 {
     if (dt_session_move_pen(s, FALSE) &&
@@ -171,7 +172,7 @@ static void park(DtSession *s)
         dt_session_go_to(s, s->profile->park, 0);
 }
 
-/* A board that cannot be asked how it counts its lines tells by its refusal. */
+/* A board that cannot be asked for its line count shows it by its refusal. */
 static gboolean lift_somehow(DtSession *s)
 {
     const char *pen_up = s->profile->dialect.pen_up;
@@ -192,7 +193,7 @@ gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
     const DtDialect *d = &s->profile->dialect;
     dt_session_take(s, ~0u);
     s->trouble = TROUBLE_NONE;
-    s->expects_greeting = TRUE; /* whatever it says now is no further trouble */
+    s->expects_greeting = TRUE; /* what it reports now is no additional trouble */
     dt_traffic_reset(s->traffic, 1);
     if (*d->abandon != '\0' || !dt_session_can_ask(s))
         dt_session_quieten(s);
@@ -200,7 +201,7 @@ gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
     if (lifted && parks && s->homed)
         park(s);
     if (lifted && *d->program_end != '\0')
-        dt_session_command(s, d->program_end, DT_LINE_OTHER, 0); /* which lets the motors go */
+        dt_session_command(s, d->program_end, DT_LINE_OTHER, 0); /* which switches the motors off */
     s->expects_greeting = FALSE;
     s->homed = FALSE;
     return lifted;

@@ -1,10 +1,10 @@
-/* recover: from wherever the board is to the place where drawing goes on. */
+/* recover: from any state of the board to the place where drawing continues. */
 #include "link/run.h"
 
 #include <string.h>
 
 enum {
-    TRIES = 3,              /* recoveries without a stroke drawn in between */
+    TRIES = 3,              /* recoveries in a row that got no further */
     LOOK_EVERY_US = 300000, /* for an unplugged port */
     CLOSED_US = 300000,     /* long enough for the board to see it */
     DEFAULT_REPLUG_S = 600,
@@ -48,13 +48,13 @@ gboolean dt_run_bring_up(DtRun *r, size_t drawn)
 
 /* After trouble ----------------------------------------------------------------------------- */
 
-/* Opens what was found. Until a port can be opened a moment may pass in which the system sets it
- * up; `why` keeps what stood in the way. */
+/* Opens the port that was found. It may take a moment until the system has set it up; `why`
+ * keeps the obstacle. */
 static gboolean open_found(DtRun *r, const char *found, GError **why)
 {
     DtSession *s = r->session;
     const DtDialect *d = &s->profile->dialect;
-    /* One that greets nobody shows by its state, as before, that it is the board. */
+    /* A board that greets nobody identifies itself by its state. */
     const gboolean asks = *d->greeting == '\0' && dt_session_can_ask(s);
     if (strcmp(found, s->port_path) != 0)
         dt_journal_port(r->journal, r->id, found, NULL);
@@ -103,7 +103,7 @@ static gboolean plug_in_again(DtRun *r)
     return give_up_port(r, why);
 }
 
-/* The board is there, but what it had in hand is lost. */
+/* The board is present, but its pending work is lost. */
 static gboolean meet_again(DtSession *s)
 {
     s->trouble = TROUBLE_NONE;
@@ -122,8 +122,8 @@ static gboolean can_recover(const DtSession *s)
            s->trouble == TROUBLE_ABANDONED || s->trouble == TROUBLE_SILENT;
 }
 
-/* Opening the port anew resets many boards, which lifts the pen (common practice, no source): the
- * only thing that still helps with one that hangs. */
+/* Reopening the port resets many boards, which lifts the pen (common practice, no source): the
+ * only remaining way to help one that hangs. */
 static gboolean open_again(DtRun *r)
 {
     DtSession *s = r->session;
@@ -155,9 +155,19 @@ static gboolean find_board(DtRun *r)
     }
 }
 
+/* On a bad line a long stroke is interrupted many times, each time elsewhere. */
+static void note_progress(DtRun *r)
+{
+    if (r->acked_line <= r->farthest_line)
+        return;
+    r->farthest_line = r->acked_line;
+    r->recoveries = 0;
+}
+
 gboolean dt_run_recover(DtRun *r)
 {
     DtSession *s = r->session;
+    note_progress(r);
     g_autofree char *what = g_strdup(s->trouble_text);
     while (can_recover(s) && r->recoveries++ < TRIES) {
         const size_t drawn = r->drawn;

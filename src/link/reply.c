@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-/* The prefix' length where the text begins with it, 0 otherwise. */
+/* The length of the prefix if the text begins with it, otherwise 0. */
 static gsize match(const char *prefix, const char *text)
 {
     const gsize n = prefix != NULL ? strlen(prefix) : 0;
@@ -36,7 +36,7 @@ const char *dt_reply_past_echo(const char *text, const char *line)
     line += strspn(line, " ");
     const gsize n = strcspn(line, "\r\n");
     const char *c = text + strspn(text, ">$#:*? ");
-    if (*c == '\0') /* a prompt, or the echo of nothing */
+    if (*c == '\0') /* a prompt, or the echo of an empty line */
         return c;
     if (n == 0 || strncmp(c, line, n) != 0)
         return text;

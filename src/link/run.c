@@ -1,8 +1,8 @@
 /* run: draws a program, stroke by stroke.
  *
- * The rule that makes a run safe: no pen goes down before the stroke drawn last is in the journal.
- * Whatever happens then, at most the stroke at hand is not recorded, and at most that one is drawn
- * again. */
+ * The rule that makes a run safe: the pen is not lowered before the previous stroke is in the
+ * journal. Whatever happens then, at most the current stroke is not recorded, and at most that
+ * one is drawn again. */
 #include "link/run.h"
 
 #include <gio/gio.h>
@@ -51,7 +51,7 @@ void dt_run_journal_stroke(DtRun *r, const DtProgramState *t)
     r->recoveries = 0;
 }
 
-/* A board takes the line that homes when it has homed. */
+/* Whether a board answers the line that homes only after homing. */
 static void journal_homing(DtRun *r)
 {
     char text[G_ASCII_DTOSTR_BUF_SIZE];
@@ -60,8 +60,8 @@ static void journal_homing(DtRun *r)
     dt_journal_event(r->journal, r->id, "homed", text, NULL);
 }
 
-/* Whether strokes' ends are proved by the board's position: it checks no lines, but can be asked.
- */
+/* Whether the ends of strokes are verified by the board's position: it checks no lines, but can
+ * report it. */
 static gboolean proves_strokes(const DtRun *r)
 {
     return !r->session->profile->dialect.line_check && dt_session_can_ask(r->session);
@@ -133,7 +133,7 @@ static gboolean wants_pause(const DtRun *r)
            dt_session_wants(r->session, WANTS(PAUSE_AT_LIFT));
 }
 
-/* A board that checks no lines is asked where it stands when a stroke is drawn: a garbled or lost
+/* A board that checks no lines is asked for its position after each stroke: a garbled or lost
  * line shows there, and the stroke is drawn again. */
 static void prove_stroke(DtRun *r)
 {
@@ -159,7 +159,7 @@ static gboolean wants_proof(const DtRun *r)
            proves_strokes(r);
 }
 
-/* Sends what may be sent now. */
+/* Sends what can be sent now. */
 static void fill(DtRun *r)
 {
     while (r->session->trouble == TROUBLE_NONE && read_ahead(r)) {
@@ -192,8 +192,8 @@ static void fill(DtRun *r)
     }
 }
 
-/* A board whose answers carry no number may have answered a line twice, which then stands for the next
- * one: with one answer too many, nobody can tell that the last line was taken. */
+/* A board whose answers have no number may have answered a line twice, which then counts for the
+ * next line: with one answer too many, it is uncertain whether the last line was accepted. */
 static void check_answers(DtRun *r)
 {
     DtSession *s = r->session;
@@ -253,7 +253,7 @@ static gboolean enter_journal(DtRun *r, GError **error)
     return r->id != 0;
 }
 
-/* The pen of the next stroke; NULL where the program changes pens before it anyway. */
+/* The pen of the next stroke; NULL if the program changes pens before it anyway. */
 char *dt_run_next_pen(DtRun *r)
 {
     char *name = NULL;
@@ -280,7 +280,7 @@ static gboolean confirm_pen(DtRun *r)
     return good;
 }
 
-/* The comment that named it stands before the place from which the run goes on. */
+/* The comment that named it is before the place at which the run continues. */
 static gboolean name_next_pen(DtRun *r)
 {
     g_autofree char *pen = dt_run_next_pen(r);
@@ -289,7 +289,7 @@ static gboolean name_next_pen(DtRun *r)
 
 static const char *advice(const DtRun *r)
 {
-    if (r->id == 0) /* there is nothing to resume */
+    if (r->id == 0) /* nothing can be resumed */
         return r->session->trouble == TROUBLE_JOURNAL
                    ? _("free disk space or repair the journal, then run it again")
                    : _("correct that, then run it again");
@@ -325,7 +325,7 @@ static void set_report(const DtRun *r, gboolean lifted, GError **error)
                     "%s: %s; %s", r->session->trouble_text, drawn, advice(r));
 }
 
-/* The machine is left as safe as it can be reached. */
+/* Leaves the machine as safe as can be reached. */
 static GError *end_in_trouble(DtRun *r)
 {
     DtSession *s = r->session;
@@ -349,7 +349,7 @@ static GError *end_in_trouble(DtRun *r)
     return error;
 }
 
-/* The journal cannot be written while the machine stands with its pen up. */
+/* The journal cannot be written; the machine stands still with its pen up. */
 static GError *fail_journal(DtRun *r, GError *problem)
 {
     GError *error = NULL;
@@ -391,7 +391,7 @@ static GError *draw(DtRun *r)
     }
     if (!dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), &problem))
         return fail_journal(r, problem);
-    s->homed = FALSE; /* its last line lets the motors go */
+    s->homed = FALSE; /* its last line switches the motors off */
     return NULL;
 }
 
@@ -429,7 +429,7 @@ static void draw_task(DtSession *s, gpointer data)
     dt_session_finish(s, &end, NULL);
 }
 
-/* The first objection that is not among those accepted; NULL where there is none. */
+/* The first objection that has not been accepted; NULL if there is none. */
 static const DtConcern *objection(const DtRun *r, guint accepted)
 {
     for (guint i = 0; i < r->concerns->len; i++) {

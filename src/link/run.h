@@ -1,6 +1,5 @@
-/* run: one program being drawn, shared by the files that check it (begin.c), draw it (run.c), stand
- * still for a person (pause.c) and bring the board back after a mishap (recover.c). Private to
- * link. */
+/* run: one program being drawn, shared by the files that check it (begin.c), draw it (run.c),
+ * wait for a person (pause.c) and recover the board after a fault (recover.c). Private to link. */
 #pragma once
 
 #include "link/journal.h"
@@ -21,29 +20,31 @@ struct DtRun {
     GError *result;
     gint64 id;
 
-    /* The rest is the session thread's own while it draws. */
+    /* The rest belongs to the session thread while it draws. */
     DtProgram *program;
     DtProgramTotals totals;
     DtJournal *journal;
     double pace; /* real time over predicted time on this machine */
 
-    DtProgramLine line; /* read ahead, not sent yet, where has_line */
+    DtProgramLine line; /* read but not sent yet, if has_line */
     gboolean has_line, at_end;
-    DtProgramState before; /* before that line */
-    DtProgramState acked;  /* with the program line answered last */
+    DtProgramState before; /* state before that line */
+    DtProgramState acked;  /* state after the program line answered last */
     size_t acked_line;
     size_t drawn;               /* strokes in the journal */
     size_t proved;              /* strokes whose end was compared with the board's own position */
     size_t unasked;             /* acceptances that no line was waiting for, up to homing */
-    gboolean resumed;           /* the run was begun by an earlier process */
-    DtProgramState drawn_state; /* at the end of the stroke drawn last */
-    gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
-    const char *next_pen;              /* to be put in, while a person is waited for; else NULL */
+    gboolean resumed;           /* the run was started by an earlier process */
+    DtProgramState drawn_state; /* at the end of the previous stroke */
+    gboolean needs_motion, needs_feed; /* the next motion must state its modes itself */
+    const char *next_pen;              /* to be inserted, while a person is waited for; otherwise
+                                        * NULL */
 
     gint64 start_us;
-    double home_s;     /* what homing is thought to take */
-    double earlier_s;  /* of the run's earlier parts */
-    size_t recoveries; /* since a stroke was drawn */
+    double home_s;        /* estimated homing time */
+    double earlier_s;     /* of the run's earlier parts */
+    size_t recoveries;    /* since it last got further */
+    size_t farthest_line; /* answered when it had to recover */
 };
 
 /* begin.c ------------------------------------------------------------------------------------ */
@@ -55,29 +56,29 @@ void dt_concern_clear(DtConcern *c);
 
 /* Writes the run's part of the snapshot. */
 void dt_run_describe(const DtRun *r, DtSnapshot *out);
-/* A line of the program was answered. */
+/* Called when a line of the program was answered. */
 void dt_run_taken(DtRun *r, const DtSent *line);
-/* Enters that the strokes up to `t` are drawn. */
+/* Records that the strokes up to `t` are drawn. */
 void dt_run_journal_stroke(DtRun *r, const DtProgramState *t);
-/* Of the program at stroke `drawn`. */
+/* The state of the program at stroke `drawn`. */
 char *dt_run_next_pen(DtRun *r);
 
 /* pause.c ------------------------------------------------------------------------------------ */
 
-/* At a lift, with all answered. */
+/* At a lift, with everything answered. */
 void dt_run_change_pen(DtRun *r);
-/* Tells the board in a comment, as programs do, which pen is put in: no controller does anything by it, and
- * a virtual machine that was started in the middle of a job has no other way to know. Left out where no
- * comments are accepted. */
+/* Tells the board in a comment, as programs do, which pen was inserted: a controller ignores it,
+ * but a virtual machine that was started in the middle of a job cannot know it otherwise. Left
+ * out if comments are not accepted. */
 gboolean dt_run_name_pen(DtRun *r, const char *pen);
 void dt_run_pause(DtRun *r);
-/* In mid-line. */
+/* In mid-stroke. */
 void dt_run_hold(DtRun *r);
 
 /* recover.c ---------------------------------------------------------------------------------- */
 
-/* Homes, proves the origin and places the axes as they were right behind stroke `drawn`, slack
- * included; the program stands there. */
+/* Homes, checks the origin and moves the axes to their state right after stroke `drawn`,
+ * including slack; the program is positioned there. */
 gboolean dt_run_bring_up(DtRun *r, size_t drawn);
-/* After trouble: TRUE when drawing may go on. */
+/* After trouble: TRUE if drawing can continue. */
 gboolean dt_run_recover(DtRun *r);

@@ -1,4 +1,4 @@
-/* session: its life, its thread, what may be asked of it, and what it tells. */
+/* session: its lifetime, its thread, its requests and its events. */
 #include "link/run.h"
 
 #include <gio/gio.h>
@@ -34,7 +34,7 @@ static const struct {
     [DT_STATE_ENDING] = {DT_WAITS_FOR_BOARD, 0, DT_EVENT_STATE},
 };
 
-/* A run that is under way can be told to pause later; the lock is held. */
+/* A run in progress can be asked to pause later; the lock is held. */
 static guint what_may(const DtSession *s, DtState state)
 {
     guint may = state < G_N_ELEMENTS(states) ? states[state].may : 0;
@@ -107,7 +107,8 @@ gboolean dt_session_take(DtSession *s, guint requests)
 
 /* Events and snapshots ---------------------------------------------------------------------- */
 
-/* A board that holds has lifted the pen in the middle of its line; one that can be asked has said so. */
+/* A board that holds has lifted the pen in the middle of its line; one that can report has said
+ * so. */
 static gboolean holds_pen_up(const DtSession *s, DtState state)
 {
     return state == DT_STATE_HELD &&
@@ -205,7 +206,7 @@ static gboolean next_task(DtSession *s, DtTask *task, gpointer *data)
     return goes_on;
 }
 
-/* Between tasks: a board that resets or goes away is noticed. */
+/* Between tasks: notices if the board resets or disappears. */
 static void idle(DtSession *s)
 {
     if (dt_session_pump(s, G_MAXINT64))
@@ -213,13 +214,13 @@ static void idle(DtSession *s)
     g_autofree char *text = g_strdup(s->trouble_text);
     dt_session_close(s);
     g_mutex_lock(&s->lock);
-    const gboolean busy = s->busy; /* the task that begins opens the port itself */
+    const gboolean busy = s->busy; /* the task that starts opens the port itself */
     g_mutex_unlock(&s->lock);
     if (!busy)
         dt_session_enter(s, DT_STATE_CLOSED, text);
 }
 
-/* Who hears of the end may begin something else at once. */
+/* Whoever receives the end may start something else at once. */
 void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text)
 {
     s->last_event_us = g_get_monotonic_time();
@@ -249,7 +250,7 @@ static gpointer work(gpointer data)
             task(s, task_data);
         else
             idle(s);
-    if (s->homed) /* else nothing has moved, or the motors are off */
+    if (s->homed) /* otherwise nothing has moved, or the motors are off */
         dt_session_lift_at_last(s, FALSE);
     dt_session_close(s);
     return NULL;

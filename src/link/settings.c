@@ -18,12 +18,12 @@ typedef struct {
     GString *line;
 } Talk;
 
-/* Of one axis's parameters and the other's, by their numbers. */
+/* For the parameters of one axis and of the other, by their numbers. */
 enum { AXIS_APART = 10 };
 
 static const double quiet_s = 0.5, rounding = 6e-5;
 
-/* The next line that the board says; FALSE without an error where none comes in time. */
+/* The next line from the board; FALSE without an error if none comes in time. */
 static gboolean hear(Talk *t, double wait_s, GError **error)
 {
     const gint64 end = g_get_monotonic_time() + (gint64)(wait_s * 1e6);
@@ -76,7 +76,7 @@ static gboolean set_silent(const Talk *t, GError **error)
     return FALSE;
 }
 
-/* Waits until it stands there ready. */
+/* Waits until the board stands still and is ready. */
 static gboolean greet(Talk *t, GError **error)
 {
     const DtDialect *d = &t->profile->dialect;
@@ -111,8 +111,8 @@ static gboolean is_parameter(const char *text, unsigned *number, double *value)
     return TRUE;
 }
 
-/* A parameter line and its answer: the value in force afterwards. `refused` says whether the board
- * answered and did not take it. */
+/* A parameter line and its answer: the value now in force. `refused` is set if the board
+ * answered and refused it. */
 static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value, gboolean *refused,
                     GError **error)
 {
@@ -197,8 +197,8 @@ static gboolean read_all(Talk *t, GArray *all, GError **error)
     return TRUE;
 }
 
-/* One pass over those that still differ. What the board refuses now it may take once another one is in
- * force: speeds are limited together with the steps per mm. */
+/* One pass over those that still differ. What the board refuses now it may accept once another
+ * one is in force: speeds are limited together with the steps per mm. */
 static guint write_some(Talk *t, GArray *all, GError **refused, GError **error)
 {
     guint done = 0;

@@ -1,4 +1,5 @@
-/* traffic-answers: replies, what each says of the lines in flight, and what two states that agree do. */
+/* traffic-answers: replies, what each says about the lines in flight, and the consequences of
+ * two equal states. */
 #include "link/traffic-inside.h"
 
 #include "drawtrue/code.h"
@@ -7,12 +8,15 @@
 #include <math.h>
 #include <string.h>
 
-static const double same_place = 0.05; /* mm, as boards round what they tell */
+static const double same_place = 0.05; /* mm, by which boards round positions */
 
 enum {
-    IMPOSSIBLE = 12,        /* times in a row that a board tells the same line that cannot be */
-    DOUBTS = 3,             /* times that a refused line is sent again before it is believed */
-    NOTICED_US = 600000000, /* so long after an answer, what it says unasked keeps us waiting */
+    IMPOSSIBLE = 12,        /* number of times in a row that a board reports an impossible line
+                             * number */
+    DOUBTS = 3,             /* number of times that a refused line is sent again before the
+                             * refusal counts */
+    NOTICED_US = 600000000, /* for this long after an answer, unsolicited messages keep us
+                             * waiting */
 };
 
 static unsigned before_number(unsigned n)
@@ -26,20 +30,9 @@ static void pop(DtTraffic *w)
     w->head = (w->head + 1) % RING;
     w->n--;
     w->bytes -= done.len;
-    w->answered = done;
     if (w->n == 0)
         *w->unknown = '\0';
     w->events.taken(&done, w->user);
-}
-
-const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n)
-{
-    if (n == 0)
-        return NULL;
-    gssize i = dt_traffic_index(w, n);
-    if (i >= 0)
-        return dt_traffic_at(w, (size_t)i);
-    return w->answered.n == n ? &w->answered : NULL;
 }
 
 gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
@@ -110,7 +103,7 @@ static void take_refusal(DtTraffic *w, const char *text)
     dt_traffic_start_drain(w);
 }
 
-/* Of a board that tells no word: it stands where it was found before. */
+/* For a board that reports no state word: it stands where it was before. */
 static gboolean parse_position(const DtTraffic *w, const char *text, DtBoardState *s)
 {
     if (!dt_board_position(text, s))
@@ -160,8 +153,8 @@ static gboolean has_patience(const DtTraffic *w, gint64 now_us)
     return now_us - w->heard_us <= SILENCE_US + (gint64)(wait_s * 1e6);
 }
 
-/* A board that counts no lines stands, though answers are missing: where its lines end, the answers
- * were lost; elsewhere, lines were. */
+/* A board that counts no lines stands still although answers are missing: if it is at the end of
+ * its lines, the answers were lost; if elsewhere, lines were. */
 static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
     if (w->n == 0 || !stands(s->word) || has_patience(w, now_us))
@@ -182,8 +175,9 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
         pop(w);
 }
 
-/* Noise tells a line that cannot be once, or another one each time; a board that keeps to it counts
- * otherwise than we do. One that counts from nothing is found by dt_traffic_count_is_lost(). */
+/* Noise causes an impossible line number once, or another one each time; a board that keeps
+ * reporting it counts differently from us. One that counts from zero is found by
+ * dt_traffic_count_is_lost(). */
 static void note_impossible(DtTraffic *w, const DtBoardState *s)
 {
     const gboolean same = w->impossible > 0 && w->impossible_line == s->line;
@@ -195,7 +189,7 @@ static void note_impossible(DtTraffic *w, const DtBoardState *s)
     w->events.disagreed(dt_traffic_number_after(s->line), w->user);
 }
 
-/* Two state replies that agree, one after the other, decide what became of the lines in flight. */
+/* Two consecutive equal state replies decide what became of the lines in flight. */
 static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
     if (!w->dialect->line_check) {
@@ -253,14 +247,15 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
     believe(w, &s, now_us);
 }
 
-/* It answers nothing, but the board lives; one that says so for ever is given up all the same. */
+/* It answers nothing, but the board lives; one that does this for ever is given up nevertheless. */
 static void take_notice(DtTraffic *w, gint64 now_us)
 {
     if (now_us - w->heard_us < NOTICED_US)
         w->alive_us = now_us;
 }
 
-/* A reply in no words of the profile: garbled, or a refusal that cannot be told from other talk. */
+/* A reply in no words of the profile: garbled, or a refusal that cannot be told from other
+ * messages. */
 static void take_other(DtTraffic *w, const char *text)
 {
     if (w->events.other != NULL)
@@ -270,7 +265,7 @@ static void take_other(DtTraffic *w, const char *text)
         g_strlcpy(w->unknown, text, sizeof w->unknown);
 }
 
-/* What is left of a reply behind the echo of a line in flight. */
+/* What remains of a reply after the echo of a line in flight. */
 static const char *past_echo(const DtTraffic *w, const char *text)
 {
     for (size_t i = 0; i < w->n; i++) {

@@ -1,15 +1,16 @@
-/* traffic-inside: what the two halves of the traffic share, traffic.c (what is sent, and when) and
- * traffic-answers.c (what replies say of it). */
+/* traffic-inside: shared by the two halves of the traffic, traffic.c (what is sent, and when)
+ * and traffic-answers.c (what replies say about it). */
 #pragma once
 
 #include "link/traffic.h"
 
 enum {
     RING = 1024,         /* lines in flight at most */
-    LONGEST_REPLY = 200, /* bytes; what is longer is noise */
-    SILENCE_US = 300000, /* then we ask what is going on */
+    LONGEST_REPLY = 200, /* bytes; anything longer is noise */
+    SILENCE_US = 300000, /* after this time without a sign the state is requested */
     ASK_AGAIN_US = 250000,
-    BLIND_US = 2000000, /* silence of a board that cannot be asked, on top of the work it has */
+    BLIND_US = 2000000, /* silence of a board that cannot report, in addition to the time of its
+                         * work */
 };
 
 typedef enum {
@@ -20,7 +21,7 @@ typedef enum {
 
 struct DtTraffic {
     const DtDialect *dialect;
-    gboolean gaps; /* words must stand apart */
+    gboolean gaps; /* words need blanks between them */
     char *ask;
     DtTrafficEvents events;
     void *user;
@@ -29,10 +30,9 @@ struct DtTraffic {
     size_t head, n;
     gsize bytes;
     unsigned next_n;
-    DtSent answered; /* the line answered last; n 0 where there is none */
 
     GString *out;
-    gsize out_urgent; /* bytes at its head that overtake lines */
+    gsize out_urgent; /* bytes at its head that are sent before lines */
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
@@ -41,16 +41,18 @@ struct DtTraffic {
 
     Phase phase;
     unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
-    unsigned wanted_in_vain;              /* times in a row that it is none of those in flight */
-    unsigned impossible, impossible_line; /* times in a row that the board told this line */
-    gboolean suspect;                     /* something did not add up: ask soon */
+    unsigned wanted_in_vain;              /* number of times in a row that it is none of those in
+                                           * flight */
+    unsigned impossible, impossible_line; /* number of times in a row that the board reported
+                                           * this line */
+    gboolean suspect;                     /* something is inconsistent: request the state soon */
     gboolean agreed;                      /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
     gboolean has_reported_position; /* by the last state, `last_reported` */
     DtPoint last_reported;
     gint64 received_us, sent_us, asked_us;
-    gint64 heard_us; /* an answer to a line */
-    gint64 alive_us; /* anything that makes sense */
+    gint64 heard_us; /* last answer to a line */
+    gint64 alive_us; /* last meaningful message */
     size_t noise, received;
     size_t unasked; /* acceptances since the reset that no line was waiting for */
 };
@@ -61,10 +63,10 @@ static inline DtSent *dt_traffic_at(const DtTraffic *w, size_t i)
     return &w->ring[(w->head + i) % RING];
 }
 
-/* Index of the line with this N word among those in flight, -1 where there is none. */
+/* Index of the line with this N word among those in flight, -1 if there is none. */
 gssize dt_traffic_index(const DtTraffic *w, unsigned n);
 unsigned dt_traffic_number_after(unsigned n);
-/* Trusts single replies no more: waits until both directions are quiet. */
+/* Stops trusting single replies: waits until both directions are quiet. */
 void dt_traffic_start_drain(DtTraffic *w);
-/* Sends again all that is in flight, unless the board counts its lines differently. */
+/* Sends everything in flight again, unless the board counts its lines differently. */
 void dt_traffic_go_back(DtTraffic *w);

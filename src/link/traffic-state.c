@@ -1,4 +1,4 @@
-/* traffic-state: what a board tells of itself, in our words or in its own. */
+/* traffic-state: parses the state that a board reports, in our words or in its own. */
 #include "link/traffic.h"
 
 #include <string.h>

@@ -1,9 +1,9 @@
-/* traffic: the window, what is sent when, and the way back after noise.
+/* traffic: the window, what is sent when, and resynchronisation after noise.
  *
- * The one truth about what the board has taken is its own state reply. Whatever does not add up (a
- * reply that skips a line, a refusal, a silence) makes us stop trusting single replies: it
- * asks the state until two replies agree, and sends again from the line after the last one taken.
- */
+ * The only reliable source on what the board has accepted is its own state reply. After anything
+ * inconsistent (a reply that skips a line, a refusal, a silence) single replies are no longer
+ * trusted: the state is requested until two replies agree, and lines are sent again from the one
+ * after the last line accepted. */
 #include "link/traffic-inside.h"
 
 #include "drawtrue/code.h"
@@ -11,7 +11,7 @@
 #include <string.h>
 
 enum {
-    UNTAKEN = 8,      /* times that a line is sent again which the board only never takes */
+    UNTAKEN = 8,      /* number of times that a line is sent again if the board never accepts it */
     QUIET_US = 60000, /* after this long without a byte, nothing is under way */
 };
 
@@ -44,7 +44,6 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->head = w->n = 0;
     w->bytes = 0;
     w->next_n = next;
-    w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     w->wanted = w->wanted_in_vain = 0;
@@ -146,7 +145,7 @@ void dt_traffic_written(DtTraffic *w, gsize n)
     w->out_urgent -= MIN(n, w->out_urgent);
 }
 
-/* A line that is sent over and over and never taken is refused, whatever the words. */
+/* A line that is sent again and again and never accepted counts as refused, whatever the words. */
 static gboolean is_never_taken(DtTraffic *w)
 {
     if (w->n == 0 || ++dt_traffic_at(w, 0)->repeats <= UNTAKEN)
@@ -178,8 +177,8 @@ gssize dt_traffic_index(const DtTraffic *w, unsigned n)
     return -1;
 }
 
-/* Whether the board keeps asking for a line that it has answered long ago: its count is not ours
- * any more, and nobody can tell what it has executed. */
+/* Whether the board keeps requesting a line that it answered long ago: its count differs from
+ * ours, and it is unknown what it has executed. */
 static gboolean counts_differently(DtTraffic *w)
 {
     const gboolean odd = w->n > 0 && w->wanted != 0 && dt_traffic_index(w, w->wanted) < 0;
@@ -190,7 +189,7 @@ static gboolean counts_differently(DtTraffic *w)
 void dt_traffic_start_drain(DtTraffic *w)
 {
     if (w->phase == PHASE_FLOW)
-        g_string_truncate(w->out, w->out_urgent); /* the lines are all in the ring still */
+        g_string_truncate(w->out, w->out_urgent); /* all lines are still in the ring */
     w->phase = PHASE_DRAIN;
     w->agreed = FALSE;
 }
@@ -235,7 +234,7 @@ static gint64 tick_flow(DtTraffic *w, gint64 now_us)
     if (*w->ask == '\0') {
         gint64 lost_at = w->heard_us + BLIND_US + (gint64)(dt_traffic_work_s(w) * 1e6);
         if (!w->dialect->line_check)
-            return G_MAXINT64; /* nothing can be done but wait */
+            return G_MAXINT64; /* nothing to do but wait */
         if (now_us >= lost_at) {
             w->heard_us = now_us;
             dt_traffic_start_drain(w);

@@ -31,7 +31,7 @@ static inline double square(double v)
     return v < 1e150 ? v * v : G_MAXDOUBLE;
 }
 
-/* The fastest from or to rest in the direction in which the last block ends. */
+/* The highest speed, squared, from or to rest in the direction in which the last block ends. */
 static double rest2(const DtClock *c)
 {
     return MIN(c->block[c->n - 1].top2, square(along(c->pull_in, c->ux, c->uy)));
@@ -49,10 +49,11 @@ static inline double block_time(const DtClockBlock *b, double *v, double v2, dou
     return 2 * (2 * peak - before - next) * per_a + MAX(0, b->length - ramps) / peak;
 }
 
-/* Does the first `done` blocks; the last of the buffer ends at `exit2` at most. */
+/* Carries out the first `done` blocks; the last block of the buffer ends at `exit2` at most. */
 static void finish(DtClock *c, int done, double exit2)
 {
-    double reach[DT_CLOCK_BLOCKS + 1]; /* fastest entry that can still be braked from */
+    double reach[DT_CLOCK_BLOCKS + 1]; /* highest entry speed, squared, from which the rest can
+                                        * still be braked */
     reach[c->n] = exit2;
     for (int i = c->n - 1; i >= 0; i--) {
         const DtClockBlock *b = &c->block[i];
@@ -76,7 +77,7 @@ static void finish(DtClock *c, int done, double exit2)
     c->enter2 = v2;
 }
 
-/* Room for one block more. */
+/* Room for one more block. */
 static DtClockBlock *next_block(DtClock *c)
 {
     if (c->n == DT_CLOCK_BLOCKS)
@@ -84,7 +85,7 @@ static DtClockBlock *next_block(DtClock *c)
     return &c->block[c->n];
 }
 
-/* The block is filled but for how fast it is entered, which its first direction tells. */
+/* The block is complete except for its entry speed, which depends on its first direction. */
 static void add_block(DtClock *c, DtClockBlock *b, double ux, double uy)
 {
     b->top2 = square(b->top);

@@ -1,6 +1,6 @@
-/* corners: cuts off a corner by a chord. Each axis then changes its speed in two jumps in place of one,
- * so that the pen may come at a higher speed. At a corner where an axis with slack turns round the
- * axis waits instead: waits.c. */
+/* corners: cuts a corner with a chord. Each axis then changes its speed in two jumps instead of
+ * one, so that the pen may pass at a higher speed. If an axis with slack turns round at the
+ * corner, it waits there instead: waits.c. */
 #include "machine/tidy.h"
 
 #include <math.h>
@@ -23,7 +23,7 @@ static gboolean turns_round(const DtProfile *p, Line in, Line out)
            (p->backlash[1].n > 0 && in.to.y * out.to.y < 0);
 }
 
-/* Whether the corner is passed at the full speed of the lines as it is. */
+/* Whether the corner is already passed at the full speed of its lines. */
 static gboolean is_gentle(const DtProfile *p, Line in, Line out)
 {
     const double d[2] = {fabs(in.to.x - out.to.x), fabs(in.to.y - out.to.y)};
@@ -39,12 +39,12 @@ static gboolean is_gentle(const DtProfile *p, Line in, Line out)
     return corner >= MIN(top[0], top[1]);
 }
 
-/* How far from the corner the chord begins and ends, mm; 0 where it is not worth it. The chord passes
- * the corner at sin(turn / 2) of that. */
+/* How far from the corner the chord begins and ends, mm; 0 if it is not worth while. The chord
+ * passes the corner at sin(turn / 2) of that distance. */
 static double cut_of(const DtProfile *p, const GArray *given, const DtWayRule *rule, Line in,
                      Line out, const DtCarriagePoint *corner)
 {
-    enum { STEPS = 4 }; /* a shorter chord is none */
+    enum { STEPS = 4 }; /* a shorter chord has no effect */
     const double finest = 1 / MAX(p->steps_per_mm[0], p->steps_per_mm[1]);
     const double half_turn = sqrt(MAX(0, (1 - dt_point_dot(in.to, out.to)) / 2));
     const double room = MIN(rule->corner, rule->most - sqrt(dt_tidy_off2(given, corner)));

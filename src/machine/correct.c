@@ -1,4 +1,4 @@
-/* correct: what was measured on the machine, and its inverse. */
+/* correct: the errors measured on the machine, and their inverse. */
 #include "machine/correct.h"
 
 #include <math.h>
@@ -29,7 +29,7 @@ gboolean dt_machine_is_curved(const DtProfile *p)
            p->straight[1].n > 0 || p->pulley_error[0] != 0 || p->pulley_error[1] != 0;
 }
 
-/* How far the axis is from its place by the scale alone, `a`. */
+/* Difference between the true position of the axis and `a`, its position by the scale alone. */
 static double place_error(const DtProfile *p, int axis, double a)
 {
     double error = dt_table_at(&p->position[axis], a);
@@ -73,7 +73,8 @@ DtPoint dt_machine_command(const DtProfile *p, DtPoint at)
     return dt_point(ax / p->scale[0], ay / p->scale[1]);
 }
 
-/* What is lost is lost of the cord, of which a pulley off centre winds up now more and now less a turn. */
+/* Lost motion is a length of cord; a pulley off its centre winds up a varying length of it per
+ * turn. */
 double dt_correct_lost(const DtProfile *p, int axis, double c)
 {
     const double lost = dt_table_at(&p->backlash[axis], c * p->scale[axis]) / p->scale[axis];
@@ -84,8 +85,8 @@ double dt_correct_lost(const DtProfile *p, int axis, double c)
     return lost / (1 + p->pulley_error[axis] * turn * cos(turn * middle + p->pulley_phase[axis]));
 }
 
-/* c = m + lost(c). Tables are never steeper than a half, so each round halves the error at least;
- * where the loss is the same all along, the second one changes nothing. */
+/* c = m + lost(c). Tables are never steeper than one half, so each iteration at least halves the
+ * error; if the loss is constant the second iteration changes nothing. */
 static double pulled_back(const DtProfile *p, int axis, double m)
 {
     double c = m, before;
@@ -121,7 +122,7 @@ DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to)
                     dt_machine_follow(c->profile, 1, c->at.y, to.y));
 }
 
-/* The most that bends the map of an axis and its neighbour, mm. */
+/* The largest term, mm, that makes the map of an axis and its neighbour nonlinear. */
 static double most_bend(const DtProfile *p, int axis)
 {
     double position = 0, across = 0, twist = 0;
@@ -134,7 +135,7 @@ static double most_bend(const DtProfile *p, int axis)
     return position + across + twist + 2 * p->pulley_error[axis];
 }
 
-/* Of the map without what bends it. */
+/* Of the linear part of the map. */
 static DtPoint linear_ink_at(const DtProfile *p, double x, double y)
 {
     const double along_y = p->scale[1] * y;
@@ -143,7 +144,7 @@ static DtPoint linear_ink_at(const DtProfile *p, double x, double y)
 
 DtBox dt_machine_reach(const DtProfile *p)
 {
-    /* towards - the drive must run ahead by the lost motion, and cannot run below 0 */
+    /* towards - the drive runs ahead by the lost motion, and cannot go below 0 */
     double low_x = pulled_back(p, 0, 0), low_y = pulled_back(p, 1, 0);
     DtPoint low = linear_ink_at(p, 0, low_y);
     DtPoint high = linear_ink_at(p, 0, p->travel[1]);

@@ -3,7 +3,7 @@
 
 #include "drawtrue/machine.h"
 
-/* What the carriage at `c` (commanded mm) lags behind by when it is driven towards -. */
+/* How far the carriage at `c` (commanded mm) lags behind when it is driven towards -. */
 double dt_correct_lost(const DtProfile *p, int axis, double c);
-/* Of cord, in one turn of the pulley: mm. */
+/* Length of cord wound by one turn of the pulley, mm. */
 double dt_correct_turn_mm(const DtProfile *p, int axis);

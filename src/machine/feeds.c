@@ -1,8 +1,9 @@
-/* feeds: speeds that a slow wire can keep up with.
+/* feeds: reduces speeds to what a slow wire can keep up with.
  *
- * Where lines come more slowly than the motors do them the controller runs out of blocks, and stops at
- * the end of each. Speeds that are lower by what the wire lacks take no longer, and it does not stop:
- * over any few lines on end the motion takes at least the time of their bytes. */
+ * If lines arrive more slowly than the motors carry them out, the controller runs out of blocks
+ * and stops at the end of each. Driving slower by just that factor takes no longer and avoids
+ * the stops: over any few consecutive lines the motion takes at least as long as the
+ * transmission of their bytes. */
 #include "machine/tidy.h"
 
 #include "drawtrue/work.h"
@@ -10,11 +11,12 @@
 #include <math.h>
 
 enum {
-    AROUND = 7, /* lines before and after one that share their time: fewer than are planned ahead */
+    AROUND = 7,   /* lines before and after a line that share their time: fewer than are planned
+                 * ahead */
     SENDERS = 14, /* bytes of a line: "N12345", "(*1A2B)" and its end */
 };
 
-/* Digits after the point are as many as a step needs. */
+/* As many digits after the point as a step needs. */
 static double number_bytes(double v, double steps_per_mm)
 {
     const double whole = fabs(v) >= 100 ? 3 : fabs(v) >= 10 ? 2 : 1;
@@ -36,7 +38,7 @@ static gboolean is_drawn(const DtMove *m)
     return m->kind == DT_MOVE_DRAW || m->kind == DT_MOVE_SLACK;
 }
 
-/* Sums up to each move: what the motors and what the wire take. */
+/* Cumulative times up to each move, of the motors and of the wire. */
 typedef struct {
     double *motors_s, *wire_s;
 } Sums;
@@ -55,7 +57,7 @@ static Sums sum_up(const DtProfile *p, const DtMoves *m)
     return s;
 }
 
-/* How much faster than the wire the motors are around a move; 1 where they are not. */
+/* Ratio by which the motors are faster than the wire around a move; 1 if they are not. */
 static double excess(const DtMoves *m, const Sums *s, size_t i)
 {
     size_t from = i, to = i;

@@ -1,4 +1,4 @@
-/* key-list: the table of keys as others may read it, for a form. */
+/* key-list: public access to the table of keys, for a form. */
 #include "machine/keys.h"
 
 #include <string.h>

@@ -1,4 +1,4 @@
-/* key-value: one value of a profile as text, with its unit, to numbers. */
+/* key-value: converts one value of a profile from text with a unit to numbers. */
 #include "machine/key-value.h"
 
 #include <math.h>
@@ -67,7 +67,7 @@ static const char *skip_space(const char *s)
     return s;
 }
 
-/* A decimal number as people write it: no hexadecimal, no infinity, no NaN. */
+/* A decimal number as people write it: not hexadecimal, infinite or NaN. */
 static const char *scan_number(const char *s, double *out)
 {
     const char *p = s + (*s == '-' || *s == '+');
@@ -92,7 +92,7 @@ static char *unit_list(DtUnit kind)
     return g_string_free(s, FALSE);
 }
 
-/* The unit in the `len` bytes at s: its size, or FALSE with the reason. */
+/* The unit in the `len` bytes at s: its factor, or FALSE with the reason. */
 static gboolean unit_size(const char *s, gsize len, DtUnit kind, double *size, char **why)
 {
     const char *also = NULL;
@@ -121,7 +121,7 @@ static gboolean unit_size(const char *s, gsize len, DtUnit kind, double *size, c
     return FALSE;
 }
 
-/* A decimal comma, as many countries write it, would be read as two numbers. */
+/* A decimal comma, as used in many countries, would be read as separating two numbers. */
 static gboolean has_decimal_comma(const char *text, char **why)
 {
     const char *at = text + strspn(text, "+-0123456789");
@@ -200,13 +200,13 @@ gboolean dt_value_flag(const char *text, gboolean *out, char **why)
     return TRUE;
 }
 
-/* The end of a word of the kind that units are. */
+/* The end of a word made of the characters that units consist of. */
 static gsize word_length(const char *s)
 {
     return strcspn(s, " \t,:");
 }
 
-/* A length with an optional unit; *bare tells that there was none. */
+/* A length with an optional unit; *bare is set if it had none. */
 static const char *scan_length(const char *s, double *out, gboolean *bare, char **why)
 {
     double v, size = 1;
@@ -242,7 +242,7 @@ gboolean dt_value_point(const char *text, DtPoint *out, char **why)
         *why = g_strdup_printf(_("'%s' is not a place like '10, 20 mm'"), text);
         return FALSE;
     }
-    if (bare_x && !bare_y) { /* the unit at the end is meant for both */
+    if (bare_x && !bare_y) { /* the unit at the end applies to both */
         double one = 1;
         const char *unit = skip_space(strchr(text, ',') + 1);
         double ignored;
@@ -319,7 +319,7 @@ gboolean dt_value_table(const char *text, DtTable *out, char **why)
     }
     gsize n = at->len;
     if (n == 1 && g_array_index(value, double, 0) == 0)
-        n = 0; /* none at all */
+        n = 0; /* empty */
     *out = (DtTable){NULL, NULL, n};
     if (n) {
         out->at = g_memdup2(at->data, n * sizeof(double));

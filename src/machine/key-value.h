@@ -1,5 +1,5 @@
-/* key-value: one value of a profile as text, with its unit, to numbers and back. Private to the room.
- */
+/* key-value: converts one value of a profile from text with a unit to numbers and back. Private
+ * to the room. */
 #pragma once
 
 #include "drawtrue/machine.h"
@@ -20,12 +20,12 @@ typedef enum {
 
 /* How the unit is written in messages and templates; "" for DT_UNIT_NONE. */
 const char *dt_value_unit_name(DtUnit unit);
-/* The inside value of 1 as written: pi/180 for an angle, otherwise 1. */
+/* The internal value of 1 as written: pi/180 for an angle, otherwise 1. */
 double dt_value_unit_size(DtUnit unit);
 
-/* Each parser takes the whole text, returns FALSE and says why in *why (freed by the caller) where
- * it cannot be read, and leaves *out untouched then. Units are required wherever there is one,
- * except with 0 and inside tables, where mm is understood. */
+/* Each parser reads the whole text. If the text is invalid it returns FALSE with the reason in
+ * *why (freed by the caller) and leaves *out untouched. A unit is required for every quantity
+ * that has one, except with 0 and inside tables, where mm is assumed. */
 gboolean dt_value_number(const char *text, DtUnit unit, double *out, char **why);
 gboolean dt_value_ratio(const char *text, double *out, char **why);
 gboolean dt_value_whole(const char *text, DtUnit unit, int *out, char **why);

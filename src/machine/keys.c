@@ -1,4 +1,4 @@
-/* keys: the one table of everything a profile may say. */
+/* keys: the one table of all keys of a profile. */
 #include "machine/keys.h"
 
 #include <string.h>
@@ -60,10 +60,8 @@ const DtKey dt_keys[] = {
     {"motion", "ink_tolerance", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1, "0.035 mm",
      FIELD(ink_tolerance),
      N_("By how much the ink may leave the planned line where that saves time: reversals that "
-        "small "
-        "are left out, corners rounded, and an axis turns round a little early, so that it takes "
-        "up "
-        "its lost motion while the other goes on. 0: as exactly as the motors can.")},
+        "small are left out, corners rounded, and an axis turns round a little early, so that it "
+        "takes up its lost motion while the other goes on. 0: as exactly as the motors can.")},
 
     BOTH_AXES("drive", "motor_steps", DT_KEY_NUMBER, DT_UNIT_NONE, 4, 100000, "64", "64",
               motor_steps, N_("Half steps in one turn of the motor itself, before its gear.")),
@@ -117,10 +115,8 @@ const DtKey dt_keys[] = {
     BOTH_AXES(
         "corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
         N_("How far the axis shifts where the other one turns round, because its carriage is loose "
-           "on "
-           "its rails: one length or a list of position:shift in mm, positive where it shifts away "
-           "from "
-           "home as the other sets out away from home.")),
+           "on its rails: one length or a list of position:shift in mm, positive where it shifts "
+           "away from home as the other sets out away from home.")),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      N_("Voltage of the supply that feeds motors and board.")},
@@ -154,14 +150,10 @@ const DtKey dt_keys[] = {
      "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y",
      FIELD(dialect.words),
      N_("The words it accepts: whole G and M words, and the letters that carry numbers, S0..255 "
-        "with "
-        "a "
-        "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
-        "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
-        "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could "
-        "not "
-        "try, "
-        "which is not used until the mark is taken away.")},
+        "with a range, G4+P with what must stand beside it. Also comment:round, semicolon, both or "
+        "none; gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines "
+        "that begin with a slash; expressions:taken or refused; untried:G2 for a word that learn "
+        "could not try, which is not used until the mark is taken away.")},
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
      N_("The line that drops the pen.")},
     {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),
@@ -176,19 +168,18 @@ const DtKey dt_keys[] = {
      N_("Sent to halt the motion at once; empty where it has none.")},
     {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11\\x11", FIELD(dialect.go_on),
      N_("Sent to go on after a halt or a stop; empty where it has none. Our board wants its "
-        "byte "
-        "twice, so that no single byte of noise sets the machine going.")},
-    {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
-     N_("Sent to abandon the job: stop, pen up, forget; empty where it has none.")},
+        "byte twice, so that no single byte of noise sets the machine going.")},
+    {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18\\x18",
+     FIELD(dialect.abandon),
+     N_("Sent to abandon the job: stop, pen up, forget; empty where it has none. Our board wants "
+        "its byte twice, so that no single byte of noise ends a job.")},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
      N_("Size of its receive buffer. 0: unknown, so each line waits for the reply to the "
         "last.")},
     {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
      N_("How many moves it plans ahead. Where it has too few, or they come too slowly over the "
-        "wire, "
-        "it "
-        "slows down.")},
+        "wire, it slows down.")},
     {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
      FIELD(dialect.reply_delay_s),
      N_("Time from the end of a reply on the wire until this computer has read it.")},
@@ -200,8 +191,7 @@ const DtKey dt_keys[] = {
      N_("Whether it checks the CRC that a comment at a line's end carries.")},
     {"controller", "settings", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", FIELD(dialect.settings),
      N_("Whether it is our own board or another that gives its settings as our board does: each "
-        "run "
-        "then compares them with this profile and says what differs.")},
+        "run then compares them with this profile and says what differs.")},
 
     {"board", "pen_up_pulse", DT_KEY_NUMBER, DT_UNIT_TIME, 1e-4, 3e-3, "1 ms",
      FIELD(pen_up_pulse_s), N_("Pulse width of the servo while the pen is up.")},
@@ -239,9 +229,7 @@ const DtKey dt_keys[] = {
      N_("Width of its line.")},
     {"pen", "tip_life", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1e9, "0 m", PEN(tip_life),
      N_("Ink that a tip lays before it is worn, by its maker or by your own pens; 0: not known. "
-        "The "
-        "log counts "
-        "against it.")},
+        "The log counts against it.")},
     {"pen", "offset", DT_KEY_POINT, DT_UNIT_LENGTH, -100, 100, "0, 0", PEN(offset),
      N_("Where its tip sits in the holder, against the first pen's: to the right, and away from "
         "you.")},

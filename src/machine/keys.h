@@ -1,5 +1,5 @@
-/* keys: the one table of everything a profile may say. Loading, checking, the template and messages
- * all read it. Private to the room. */
+/* keys: the one table of all keys of a profile, used for loading, checking, the template and
+ * messages. Private to the room. */
 #pragma once
 
 #include "machine/key-value.h"
@@ -22,10 +22,10 @@ typedef struct {
     const char *name;
     DtKeyType type;
     DtUnit unit;
-    double least, most; /* of each number in it, inside units; longest text in bytes */
-    const char *preset; /* the default as it would be written; NULL: follows from other keys */
+    double least, most; /* limits of each number in it, internal units; longest text in bytes */
+    const char *preset; /* the default as it would be written; NULL: derived from other keys */
     gsize offset;       /* in DtProfile; in DtPen for pens */
-    const char *help;   /* what it is, a sentence or two */
+    const char *help;   /* description in a sentence or two */
 } DtKey;
 
 typedef struct {
@@ -38,16 +38,16 @@ extern const gsize dt_n_keys;
 extern const DtKeySection dt_key_sections[];
 extern const gsize dt_n_key_sections;
 
-/* What a key is called today: `name` itself, unless that is an earlier name of it. */
+/* The current name of a key: `name` itself, unless that is an older name of it. */
 const char *dt_key_name_now(const char *section, const char *name);
 
-/* Reads `text` into the field of `base` (a DtProfile or DtPen) that the key stands for, freeing
- * what was there. FALSE with the reason, freed by the caller, where it is of the wrong form or
- * range. */
+/* Reads `text` into the field of `base` (a DtProfile or DtPen) that the key stands for, and
+ * frees its old value. FALSE with the reason, freed by the caller, if its form or range is
+ * wrong. */
 gboolean dt_key_set(const DtKey *k, gpointer base, const char *text, char **why);
-/* Frees what the field holds. */
+/* Frees the contents of the field. */
 void dt_key_clear(const DtKey *k, gpointer base);
-/* After `base` was copied from another: gives its field memory of its own. */
+/* After a copy of `base` was made: gives its field memory of its own. */
 void dt_key_own(const DtKey *k, gpointer base);
-/* "0.5 mm/s to 500 mm/s"; freed by the caller; NULL where there is no range to tell. */
+/* "0.5 mm/s to 500 mm/s"; freed by the caller; NULL if there is no range to state. */
 char *dt_key_range(const DtKey *k);

@@ -1,10 +1,10 @@
-/* legs: one axis of a run, without the reversals that are too small to be followed.
+/* legs: removes from one axis of a run the reversals that are too small to follow.
  *
- * Reversals are found with a hysteresis, as rainflow counting does (ASTM E1049): a turn counts once
- * the axis has come back from it by more than the threshold. What lies between two turns that count is
- * made monotone by the mean of the greatest value so far and the least value still to come, which of
- * all monotone sequences has the least largest deviation (Ubhaya 1974, "Isotone optimization"): half
- * of the largest step back. */
+ * Reversals are found with a hysteresis, as in rainflow counting (ASTM E1049): a turn counts
+ * once the axis has moved back from it by more than the threshold. Between two turns that count,
+ * the axis is made monotone by the mean of the running maximum and of the minimum still to come,
+ * which of all monotone sequences has the smallest largest deviation (Ubhaya 1974, "Isotone
+ * optimization"): half of the largest step back. */
 #include "machine/tidy.h"
 
 #include <math.h>
@@ -44,7 +44,7 @@ void dt_legs_straighten(DtCarriagePoint *c, size_t n, int axis, double least)
         const gboolean rose = d <= 0 && v - c[lowest].at[axis] > threshold;
         if (!fell && !rose)
             continue;
-        if (d != 0) { /* what comes before the first leg that counts belongs to it */
+        if (d != 0) { /* what precedes the first leg that counts belongs to it */
             const size_t turn = fell ? highest : lowest;
             make_monotone(c, from, turn, axis, d, ahead);
             from = turn;

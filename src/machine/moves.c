@@ -1,10 +1,10 @@
-/* moves: a sequence of strokes to what the drives must do.
+/* moves: turns a sequence of strokes into motion of the drives.
  *
- * On each axis the carriage c stands within the slack of its drive m: m <= c <= m + lost(c). Driven
- * towards + it has c = m, driven towards - c = m + lost(c), and in between it stands still. Both
- * are followed exactly here, in commanded mm, so that every stroke begins with the slack on the
- * side to which it sets out, and every reversal within it first takes up the slack that is really
- * there. */
+ * On each axis the carriage c stands within the slack of its drive m: m <= c <= m + lost(c).
+ * Driven towards + it has c = m, driven towards - c = m + lost(c), and in between it stands
+ * still. Both are tracked exactly here, in commanded mm, so that every stroke starts with the
+ * slack on the side of its first motion, and every reversal within it first takes up the slack
+ * that is really there. */
 #include "machine/tidy.h"
 #include "machine/twist.h"
 
@@ -46,11 +46,12 @@ typedef struct {
     double lean[2]; /* of the carriages; see DtCarriage */
     uint16_t pen;
     size_t polyline;
-    Pair least, most;       /* the drives' extremes so far */
+    Pair least, most;       /* extremes of the drives so far */
     size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
     double thin;        /* see dt_machine_moves_thinned() */
-    double believed_mm; /* a longer line is not taken to be straight by its middle; 0: all are */
+    double believed_mm; /* the middle of a longer line does not prove that it is straight; 0: the
+                         * middle is enough */
     DtClock clock;
     GArray *splits; /* scratch of draw_line() */
     GArray *given;  /* of Pair: where the carriage is to go in one run */
@@ -88,7 +89,7 @@ static double speed_along(const Machine *m, DtPoint way)
     return m->thin > 0 ? dt_feeds_step(speed) : speed;
 }
 
-/* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
+/* Sends the drives to `to`; the caller passes the carriage, which it knows exactly. */
 static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
 {
     DtPoint way = {to.at[0] - m->drive.at[0], to.at[1] - m->drive.at[1]};
@@ -113,7 +114,7 @@ static int sign(double v)
     return (v > 0) - (v < 0);
 }
 
-/* Where the drive holds a carriage at c that is to go, or went, in the direction d. */
+/* Drive position that holds a carriage at c that is about to move, or has moved, in direction d. */
 static double drive_for(const Machine *m, int axis, double c, int d)
 {
     return d < 0 ? c - dt_correct_lost(m->p, axis, c) : c;
@@ -126,7 +127,7 @@ static int rising(const void *a, const void *b)
     return sign(*(const double *)a - *(const double *)b);
 }
 
-/* Fractions of the way from a to b at which an axis that goes towards - passes a corner of its
+/* Fractions of the way from a to b at which an axis moving towards - passes a corner of its
  * table. */
 static void find_splits(const Machine *m, Pair a, Pair b)
 {
@@ -149,14 +150,14 @@ static Pair along(Pair a, Pair b, double f)
     return (Pair){.at = {a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
 }
 
-/* The part of the slack that is taken up at a point of a wait that begins at `from` or before. */
+/* The share of the slack that is taken up at a point of a wait that began at `from` or earlier. */
 static double taken_before(const Pair *from, const Pair *c, int axis)
 {
     return from->turn[axis] == c->turn[axis] ? from->taken[axis] : 0;
 }
 
-/* Where the drives must be when the carriage, on its way from `from` to `c`, is at `at`, a fraction
- * f of the way. An axis that waits takes up its slack meanwhile. */
+/* Required drive positions when the carriage, on its way from `from` to `c`, is at `at`, a
+ * fraction f of the way. An axis that waits takes up its slack meanwhile. */
 static Pair drives_at(const Machine *m, const Pair *from, const Pair *c, Pair at, double f)
 {
     Pair to = m->drive;
@@ -174,7 +175,7 @@ static Pair drives_at(const Machine *m, const Pair *from, const Pair *c, Pair at
     return to;
 }
 
-/* The carriage goes straight to c, the pen being down. */
+/* Moves the carriage straight to c with the pen down. */
 static void draw_line(Machine *m, const Pair *c)
 {
     const Pair from = m->carriage;
@@ -193,8 +194,8 @@ static void draw_line(Machine *m, const Pair *c)
     }
 }
 
-/* Where the map is curved, short against any table's knots and the turn of a pulley: a bend that
- * vanishes just in the middle of a line is not missed. */
+/* Piece length where the map is curved: short compared with the knots of every table and with a
+ * turn of the pulley, so that a bend that is zero in the middle of a line is not missed. */
 static double believed_mm(const DtProfile *p)
 {
     double mm = 5;
@@ -206,8 +207,9 @@ static double believed_mm(const DtProfile *p)
     return mm;
 }
 
-/* Adds the carriage's way for the ink's way to `to`, in as many pieces as keep it within a quarter of
- * a step where the map is curved. `from` is the ink's place before, `c` and `d` the carriage's. */
+/* Adds the carriage's path for the ink's path to `to`, in as many pieces as keep it within a
+ * quarter of a step if the map is curved. `from` is the previous point of the ink, `c` and `d`
+ * those of the carriage. */
 static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, int depth)
 {
     enum { DEEPEST = 14 };
@@ -226,7 +228,8 @@ static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, 
     g_array_append_val(m->given, point);
 }
 
-/* The carriage leans one way or the other when it comes to the run's start, by the way it takes there. */
+/* The side to which the carriage leans when it arrives at the run's start depends on the path it
+ * takes there. */
 static void allow_for_twist(Machine *m, const DtPolyline *r, gboolean goes_on)
 {
     double lean[2] = {m->lean[0], m->lean[1]};
@@ -275,7 +278,7 @@ static const Pair *point_at(const Machine *m, size_t i)
     return &g_array_index(m->points, Pair, i);
 }
 
-/* The direction in which the run first sets out on an axis; 0 where it never does. */
+/* The direction in which the run first moves along an axis; 0 if it never does. */
 static int first_direction(const Machine *m, int axis)
 {
     double start = point_at(m, 0)->at[axis];
@@ -285,7 +288,7 @@ static int first_direction(const Machine *m, int axis)
     return 0;
 }
 
-/* Time from rest at `from` over n places to rest, s. */
+/* Time from rest at `from` through n points to rest, s. */
 static double time_over(Machine *m, Pair from, const Pair *place, int n)
 {
     DtClock *c = &m->clock;
@@ -301,13 +304,13 @@ static double time_over(Machine *m, Pair from, const Pair *place, int n)
     return c->seconds;
 }
 
-/* Pen up from where the drives are to `arrive` and back to `taut`, where one axis must come back to take
- * its slack up: it does so before the other one has arrived, as long before as is soonest. `turns` is
- * that axis. */
+/* Pen up from the present drive positions to `arrive` and back to `taut`, if one axis must come
+ * back to take up its slack: it turns before the other axis has arrived, at the best moment for
+ * the total time. `turns` is that axis. */
 static void travel_and_return(Machine *m, Pair arrive, Pair taut, Pair start, int turns)
 {
     enum { TRIES = 5, VIA = 2 };
-    static const double lead = 0.1; /* of the way left, before the axis sets out again */
+    static const double lead = 0.1; /* share of the remaining way before the axis turns */
     const int other = 1 - turns;
     const double lost = fabs(taut.at[turns] - arrive.at[turns]);
     const double way = taut.at[other] - m->drive.at[other];
@@ -333,7 +336,7 @@ static void travel_and_return(Machine *m, Pair arrive, Pair taut, Pair start, in
     drive_to(m, stands ? DT_MOVE_SLACK : DT_MOVE_TRAVEL, taut, start);
 }
 
-/* Pen up to the run's start, arriving with the slack on the side to which the run sets out. */
+/* Pen up to the run's start, arriving with the slack on the side of the run's first motion. */
 static void travel_to_run(Machine *m)
 {
     Pair start = *point_at(m, 0), arrive = m->drive, taut = m->drive;
@@ -359,7 +362,7 @@ static void travel_to_run(Machine *m)
     drive_to(m, DT_MOVE_SLACK, taut, start);
 }
 
-/* Pen up to where the drives are at a given place. */
+/* Pen up to the place where the drives have these positions. */
 static void travel_to_place(Machine *m, DtPoint place)
 {
     Pair to = {.at = {place.x, place.y}}, carriage = to;
@@ -368,7 +371,7 @@ static void travel_to_place(Machine *m, DtPoint place)
     drive_to(m, DT_MOVE_TRAVEL, to, carriage);
 }
 
-/* Pen up to where the tip is at a given place. */
+/* Pen up to the place where the tip is at this position. */
 static void travel_to_ink(Machine *m, DtPoint place)
 {
     DtPoint c = dt_machine_command(m->p, dt_point_sub(place, m->p->rack.pens[m->pen].offset));
@@ -383,7 +386,7 @@ static void travel_to_ink(Machine *m, DtPoint place)
 
 /* Ways to draw a run --------------------------------------------------------------------------- */
 
-/* What drawing a run changes. */
+/* State that drawing a run changes. */
 typedef struct {
     Pair drive, carriage, least, most;
     double lean[2];
@@ -409,7 +412,7 @@ static void set_state(Machine *m, const State *s)
     m->out->n = s->n;
 }
 
-/* Of the moves since, s. */
+/* Time of the moves since then, s. */
 static double time_since(Machine *m, const State *since)
 {
     DtClock *c = &m->clock;
@@ -430,7 +433,7 @@ static double time_since(Machine *m, const State *since)
     return c->seconds;
 }
 
-/* Pen up to the run and along it, or on along it. */
+/* Travels to the run and draws it, or continues it. */
 static void draw_by_rule(Machine *m, const DtWayRule *rule, gboolean goes_on)
 {
     dt_tidy_run(m->p, m->given, rule, m->points, m->spare);
@@ -442,7 +445,7 @@ static void draw_by_rule(Machine *m, const DtWayRule *rule, gboolean goes_on)
         draw_line(m, point_at(m, i));
 }
 
-/* Draws the run by the rule by which that takes the least time. */
+/* Draws the run by the rule that takes the least time. */
 static void draw_soonest(Machine *m, gboolean goes_on)
 {
     DtWayRule rules[DT_TIDY_RULES];
@@ -465,8 +468,8 @@ static void draw_soonest(Machine *m, gboolean goes_on)
     }
 }
 
-/* Points of a run that are looked at together, so that a very long one takes no more memory. Between two
- * parts it is drawn exactly. */
+/* Points of a run that are processed together, which bounds the memory for very long ones. The
+ * joint between two parts is drawn exactly. */
 enum { PART = 200000 };
 
 static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)

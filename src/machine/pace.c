@@ -1,17 +1,18 @@
-/* pace: a controller and its wire, event by event. */
+/* pace: simulates a controller and its wire, event by event. */
 #include "drawtrue/pace.h"
 
 #include <math.h>
 #include <string.h>
 
-static const double none = 1e-12; /* of a direction: rounding, and no way along the axis */
+static const double none = 1e-12; /* component of a direction below which an axis counts as not
+                                   * moving */
 
 typedef struct {
     guint64 bytes, lines;
     double at;
 } Answer;
 
-/* "taken 12345" and its end. */
+/* "taken 12345" with its line end. */
 static guint reply_bytes(const DtPace *c)
 {
     guint digits = 1;
@@ -60,7 +61,7 @@ static DtPaceBlock *block_at(DtPace *c, guint i)
     return &c->block[(c->first + i) % DT_PACE_MOST_BLOCKS];
 }
 
-/* Goes `s` seconds further into the first block, which has so much left of it. */
+/* Advances by `s` seconds within the first block, which is longer than that. */
 static void go_into(DtPace *c, const DtPaceBlock *b, double v, double peak, double cruise_s,
                     double s)
 {
@@ -76,7 +77,7 @@ static void go_into(DtPace *c, const DtPaceBlock *b, double v, double peak, doub
     c->v2 = square(MAX(peak - a * slowing, 0));
 }
 
-/* The first block is done. */
+/* Removes the first block, which is finished. */
 static void leave_block(DtPace *c, double exit2)
 {
     c->first = (c->first + 1) % DT_PACE_MOST_BLOCKS;
@@ -86,7 +87,7 @@ static void leave_block(DtPace *c, double exit2)
     c->hungry = c->n == 0 && c->down;
 }
 
-/* Moves on until `until`, or until so few blocks are left. */
+/* Advances until `until`, or until only `blocks` blocks are left. */
 static void advance(DtPace *c, double until, guint blocks)
 {
     while (c->n > blocks && c->now < until) {
@@ -112,7 +113,8 @@ static void advance(DtPace *c, double until, guint blocks)
         c->now = MAX(c->now, until);
 }
 
-/* Every speed such that the next one can be come down to; the block under way is left alone. */
+/* Limits every planned entry speed so that the following one can be reached by braking; the
+ * block in progress is not changed. */
 static void plan_back(DtPace *c)
 {
     double exit2 = block_at(c, c->n - 1)->entry2;
@@ -143,7 +145,7 @@ static void add_block(DtPace *c, DtPaceBlock b, double ux, double uy)
 
 /* The wire ------------------------------------------------------------------------------------- */
 
-/* The line at hand is answered. */
+/* Answers the current line. */
 static void answer_line(DtPace *c)
 {
     if (!c->has_line)
@@ -180,7 +182,7 @@ void dt_pace_line(DtPace *c, guint bytes)
     c->has_line = TRUE;
 }
 
-/* Takes a block of the line at hand, once the planner has room. */
+/* Accepts a block of the current line as soon as the planner has room. */
 static void take_block(DtPace *c, DtPaceBlock b, double ux, double uy)
 {
     advance(c, c->taken, 0);

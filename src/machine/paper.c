@@ -1,4 +1,4 @@
-/* paper: sheet sizes by name and by measure. */
+/* paper: sheet sizes by name and by dimensions. */
 #include "drawtrue/machine.h"
 
 #include <string.h>
@@ -28,7 +28,7 @@ static gboolean iso_size(const char *text, gsize len, double *w, double *h)
     return TRUE;
 }
 
-/* The sheets of North America: ASME Y14.1 calls Letter and Tabloid A and B. */
+/* North American sheets: ASME Y14.1 calls Letter and Tabloid A and B. */
 static gboolean inch_size(const char *text, gsize len, double *w, double *h)
 {
     static const struct {

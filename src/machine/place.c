@@ -1,11 +1,11 @@
-/* place: where a drawing lies on the sheet and the bed. */
+/* place: where a drawing lies on the sheet and on the bed. */
 #include "drawtrue/machine.h"
 
 #include <math.h>
 
 /* Placement --------------------------------------------------------------------------------- */
 
-/* One way of laying the page: upright or turned, with its size on the bed. */
+/* One way of placing the page: upright or rotated, with its size on the bed. */
 typedef struct {
     double w, h, scale;
     gboolean turned;
@@ -32,7 +32,7 @@ static Lay choose_lay(DtBox page, DtBox area, const DtPlacement *o)
     return lay_page(page, 1, o->turn && upright < 1 - 1e-9 && turned >= 1 - 1e-9);
 }
 
-/* The page's lower left corner goes to (x, y) on the bed. */
+/* Puts the page's lower left corner at (x, y) on the bed. */
 static DtAffine lay_map(DtBox page, Lay l, double x, double y)
 {
     double s = l.scale;
@@ -92,7 +92,7 @@ gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacem
     Lay l = choose_lay(page, area, o);
     *out = lay_map(page, l, area.x0 + o->align_x * (dt_box_width(area) - l.w),
                    area.y0 + o->align_y * (dt_box_height(area) - l.h));
-    /* what lies off the page is not painted */
+    /* nothing outside the page is painted */
     DtBox painted = dt_box_intersect(art, page);
     DtBox laid = dt_affine_apply_box(*out, dt_box_is_empty(painted) ? page : painted);
     if (!box_holds(sheet, laid))

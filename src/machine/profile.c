@@ -1,5 +1,5 @@
-/* profile: reads a machine's file through the table of keys, and says everything that is wrong with
- * it in one pass. GKeyFile holds the values; a scan of the text beside it knows the lines. */
+/* profile: reads a machine's file by the table of keys, and reports every problem in one pass.
+ * GKeyFile holds the values; a separate scan of the text finds the line numbers. */
 #include "machine/correct.h"
 #include "machine/keys.h"
 
@@ -17,7 +17,7 @@ typedef struct {
 typedef struct {
     const char *name;
     GKeyFile *file;
-    GHashTable *lines; /* "section\nkey" or "section" to its 1-based line */
+    GHashTable *lines; /* maps "section\nkey" or "section" to its 1-based line */
     GArray *problems;
     GString *notes;
     gboolean says_something; /* a key or a pen */
@@ -62,7 +62,7 @@ static int line_of(const Reader *r, const char *section, const char *key)
 
 /* The scan of the text ---------------------------------------------------------------------- */
 
-/* Remembers the line; FALSE, with the problem added, where it was there before. */
+/* Records the line; FALSE, with the problem added, if the key was there before. */
 static gboolean note_line(Reader *r, char *id, int line, const char *what)
 {
     int before = GPOINTER_TO_INT(g_hash_table_lookup(r->lines, id));
@@ -96,7 +96,7 @@ static gboolean is_section_name(const char *s)
     return *s != '\0';
 }
 
-/* Takes one stripped line; appends it to `clean` where GKeyFile can have it. */
+/* Processes one stripped line; appends it to `clean` if GKeyFile can read it. */
 static void scan_line(Reader *r, char *text, int line, char **section, GString *clean)
 {
     gsize n = strlen(text);
@@ -182,7 +182,7 @@ static const DtKey *find_key(const char *section, const char *name)
     return NULL;
 }
 
-/* A key of the same name elsewhere, or else the nearest in this section. */
+/* A key of this name in another section, or else the nearest one in this section. */
 static void refuse_key(Reader *r, const char *section, const char *table_section, const char *name)
 {
     int line = line_of(r, section, name);
@@ -296,7 +296,7 @@ static void check_axis(Reader *r, DtProfile *p, int axis)
                     letter, p->steps_per_mm[axis]);
 }
 
-/* Steeper ones could not be inverted, and no pulley is so far off its centre. */
+/* Steeper tables could not be inverted, and no pulley is that eccentric. */
 static void check_pulley(Reader *r, const DtProfile *p, int axis)
 {
     const double most = dt_correct_turn_mm(p, axis) / (2 * G_PI) / 4;
@@ -434,7 +434,7 @@ DtProfile *dt_profile_new(void)
     reader_init(&r, NULL);
     DtProfile *p = preset_profile();
     default_rack(&p->rack);
-    check_whole(&r, p); /* works out the steps per mm */
+    check_whole(&r, p); /* computes the steps per mm */
     reader_clear(&r);
     return p;
 }

@@ -1,4 +1,4 @@
-/* template: the profile as a commented file, from the one table of keys. */
+/* template: writes the profile as a commented file, from the table of keys. */
 #include "machine/keys.h"
 
 #include <string.h>
@@ -60,7 +60,7 @@ static void append_section(GString *s, const DtKeySection *section)
             append_key(s, &dt_keys[i]);
 }
 
-/* The default rack, explained at the first pen. */
+/* The default rack, with explanations at the first pen. */
 static void append_pens(GString *s, const DtKeySection *section)
 {
     g_autoptr(DtProfile) p = dt_profile_new();

@@ -1,4 +1,4 @@
-/* tidy: makes the path of the carriage through one run fit for motors with backlash. */
+/* tidy: prepares the path of the carriage through one run for motors with backlash. */
 #include "machine/tidy.h"
 
 #include <math.h>
@@ -19,7 +19,7 @@ static gboolean is_straight(const DtCarriagePoint *c, size_t from, size_t to, do
 
 void dt_tidy_straighten(const DtProfile *p, double thin, GArray *points)
 {
-    enum { LONGEST = 60 }; /* points looked back over, so that the work stays linear */
+    enum { LONGEST = 60 }; /* how many points the search goes back, so that the work stays linear */
     DtCarriagePoint *c = (DtCarriagePoint *)(void *)points->data;
     const double within = MAX(thin, 0.25 / MAX(p->steps_per_mm[0], p->steps_per_mm[1]));
     const size_t n = points->len;
@@ -63,7 +63,7 @@ double dt_tidy_off2(const GArray *given, const DtCarriagePoint *c)
     return sum;
 }
 
-/* Of the tolerance: a reversal and a wait may lead away from the run at the same place, each along its
+/* Shares of the tolerance: a reversal and a wait may deviate at the same place, each along its
  * own axis. */
 static const double reversal_share = 0.7;
 
@@ -77,7 +77,7 @@ size_t dt_tidy_rules(const DtProfile *p, double thin, DtWayRule rules[DT_TIDY_RU
         return 1;
     rules[1] = (DtWayRule){.most = most,
                            .reversal = reversal_share * most,
-                           .corner = thin > 0 ? 0 : most, /* each adds a line */
+                           .corner = thin > 0 ? 0 : most, /* each one adds a line */
                            .depth = most};
     return 2;
 }

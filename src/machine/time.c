@@ -1,4 +1,4 @@
-/* time: how long do moves take, and for what? The clock's times, by kinds of move. */
+/* time: how long moves take, by kind of move. */
 #include "drawtrue/clock.h"
 #include "drawtrue/work.h"
 
@@ -12,7 +12,7 @@ typedef struct {
     DtClock clock;
     DtTimes *out;
     gboolean down; /* the pen */
-    double now;    /* the end of the last move, changes left out */
+    double now;    /* the end of the last move, without changes */
     DtPoint at;    /* commanded */
 } Timing;
 
@@ -69,10 +69,10 @@ static void stand(Timing *t, size_t move, double s)
     take_time(t, move, s);
 }
 
-/* Homing: each axis in turn runs to its switch, off it, slowly to it again and off by a little.
- * Where the carriage stands at first is not known: as likely as not at home, else anywhere, hence a
- * quarter of the travel on average. Controllers home at about two thirds of their fastest (common
- * practice, no source). */
+/* Homing: each axis in turn runs to its switch, off it, slowly to it again and a little off.
+ * Where the carriage starts is unknown: at home half of the time, otherwise anywhere, hence a
+ * quarter of the travel on average. Controllers home at about two thirds of their top speed
+ * (common practice, no source). */
 double dt_machine_home_s(const DtProfile *p)
 {
     return dt_machine_home_from_s(p, 0.25);

@@ -3,8 +3,9 @@
 
 #include <math.h>
 
-/* Of the other axis, over which a carriage leans from one side to the other, mm. It is short against what
- * is drawn, and hardly shows on paper; measured on no machine, no source. */
+/* Travel of the other axis over which a carriage leans from one side to the other, mm. It is
+ * short compared with what is drawn and hardly visible on paper; not measured on any machine, no
+ * source. */
 static const double way_mm = 0.3;
 
 gboolean dt_machine_twists(const DtProfile *p)
@@ -32,8 +33,9 @@ DtPoint dt_twist_shift(const DtProfile *p, DtPoint at, const double lean[2])
                     dt_table_at(&p->twist[1], at.y * p->scale[1]) / 2 * lean[1] / p->scale[1]);
 }
 
-/* Where the carriage must go, coming from `from`, for its tip to be where an untwisted one at `aim` has it;
- * `lean` becomes that at its end. Each round halves the error at least. */
+/* Where the carriage must go, coming from `from`, so that its tip is where that of an untwisted
+ * carriage at `aim` would be; `lean` is updated to its end. Each iteration at least halves the
+ * error. */
 static DtPoint aim_at(const DtProfile *p, DtPoint aim, DtPoint from, double lean[2])
 {
     enum { ROUNDS = 24 };
@@ -53,7 +55,7 @@ static DtPoint aim_at(const DtProfile *p, DtPoint aim, DtPoint from, double lean
     return at;
 }
 
-/* Whether a carriage leans over on a way in this direction. */
+/* Whether a carriage changes its lean on a move in this direction. */
 static gboolean leans_over(const double lean[2], DtPoint d)
 {
     return (d.y != 0 && lean[0] * d.y < fabs(d.y)) || (d.x != 0 && lean[1] * d.x < fabs(d.x));

@@ -1,12 +1,12 @@
-/* update: writes single values back into a profile, line by line, so that everything else in the
- * maker's file stays as it was written. */
+/* update: writes single values back into a profile, line by line, so that the rest of the file
+ * stays as it was written. */
 #include "drawtrue/machine.h"
 
 #include <string.h>
 
 enum { LONGEST_PROFILE = 1 << 20 };
 
-/* The name of the section that the line opens; NULL where it opens none. Freed by the caller. */
+/* The name of the section that the line opens; NULL if it opens none. Freed by the caller. */
 static char *section_of(const char *line)
 {
     g_autofree char *s = g_strstrip(g_strdup(line));
@@ -27,7 +27,8 @@ static gboolean sets_key(const char *line, const char *key)
     return line[strspn(line, " \t")] == '=';
 }
 
-/* Where a key stands, or would: `at` is its line, or the one after the last of its section. */
+/* Where a key is, or would be inserted: `at` is its line, or the one after the last of its
+ * section. */
 typedef struct {
     guint at;
     gboolean section, key;
@@ -52,7 +53,7 @@ static Spot find_spot(const GPtrArray *lines, const DtProfileChange *c)
     return spot;
 }
 
-/* A remark that begins with the same word is of an earlier update and gives way. */
+/* A remark that begins with the same word comes from an earlier update and is replaced. */
 static gboolean is_same_remark(const char *line, const char *remark)
 {
     gsize word = strcspn(remark, " ");
@@ -96,7 +97,7 @@ static GPtrArray *split_lines(const char *text)
     GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
     g_auto(GStrv) parts = g_strsplit(text, "\n", -1);
     for (char **part = parts; *part; part++)
-        if (part[1] || **part) /* what follows the last line end is no line */
+        if (part[1] || **part) /* there is no line after the last line end */
             g_ptr_array_add(lines, g_strdup(*part));
     return lines;
 }

@@ -1,5 +1,5 @@
-/* waits: an axis that turns round stops a little before its outermost place, waits there while the
- * other axis goes on, and takes its slack up meanwhile. */
+/* waits: an axis that turns round stops a little before its extreme position, waits there while
+ * the other axis moves on, and takes up its slack meanwhile. */
 #include "machine/tidy.h"
 
 #include <math.h>
@@ -10,7 +10,8 @@ static int sign(double v)
     return (v > 0) - (v < 0);
 }
 
-/* The axis turns round from direction d between points `first` and `last`, which are outermost. */
+/* The axis turns round from direction d between points `first` and `last`, which are at its
+ * extreme position. */
 typedef struct {
     guint first, last;
     int d;
@@ -60,8 +61,8 @@ static double place_of(const Waiting *w, guint i)
     return w->c[i].at[w->axis];
 }
 
-/* How deep the wait may be for the legs before and after it; of those to the next turns less than a
- * half, so that there is a way left between. */
+/* The greatest depth of the wait that the legs before and after it allow; less than half of each
+ * leg to the next turn, so that some motion remains between. */
 static double depth_of(const Waiting *w, guint k)
 {
     const Turn *t = &g_array_index(w->turns, Turn, k);
@@ -76,7 +77,7 @@ static double depth_of(const Waiting *w, guint k)
     return MIN(w->rule->depth, MIN(before, after));
 }
 
-/* Where the other axis has not moved since the place before, that one will do. */
+/* If the other axis has not moved since the previous point, that point is used. */
 static void add_place(Waiting *w, DtCarriagePoint at, double hold)
 {
     const double least_mm = 1e-9;
@@ -92,7 +93,7 @@ static void add_place(Waiting *w, DtCarriagePoint at, double hold)
     g_array_append_val(w->places, at);
 }
 
-/* The places of a wait at `hold`, and the points of the run before and after it. */
+/* The points of a wait at `hold`, and the points of the run before and after it. */
 static void gather_places(Waiting *w, const Turn *t, double hold, guint *before, guint *after)
 {
     const DtCarriagePoint *c = w->c;
@@ -109,7 +110,7 @@ static void gather_places(Waiting *w, const Turn *t, double hold, guint *before,
     add_place(w, crossing(c[*after], c[*after - 1], w->axis, hold), hold);
 }
 
-/* Whether the ink keeps near enough to what was given. */
+/* Whether the ink stays close enough to the given line. */
 static gboolean keeps_near(const Waiting *w)
 {
     const double most2 = w->rule->most * w->rule->most * (1 + 1e-9);
@@ -119,7 +120,7 @@ static gboolean keeps_near(const Waiting *w)
     return TRUE;
 }
 
-/* How far the other axis goes on the wait. */
+/* Travel of the other axis during the wait. */
 static double way_of_other(const Waiting *w)
 {
     double sum = 0;
@@ -129,11 +130,12 @@ static double way_of_other(const Waiting *w)
     return sum;
 }
 
-/* Share of the travel of the other axis during a wait, before the slack begins to be taken up: the
- * axis comes to rest first, and changes its speed in two jumps in place of one. */
+/* Share of the other axis' travel during a wait after which the slack begins to be taken up: the
+ * axis first comes to rest, and changes its speed in two jumps instead of one. */
 static const double lead = 0.1;
 
-/* Writes the places; after the lead the slack is taken up evenly with the travel of the other axis. */
+/* Writes the points; after the lead the slack is taken up evenly with the travel of the other
+ * axis. */
 static void put_wait(Waiting *w, const Turn *t, double whole)
 {
     const int axis = w->axis;

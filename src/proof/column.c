@@ -1,4 +1,5 @@
-/* column: beside the sheet the bed, the pens, their tones and where the time goes. */
+/* column: what is shown beside the sheet: the bed, the pens, their tones and the breakdown of
+ * the time. */
 #include "proof/page.h"
 
 #include <math.h>
@@ -133,7 +134,7 @@ static double draw_map(cairo_t *cr, const DtProofPage *g)
     return y + 20 * g->k;
 }
 
-/* The sheet as the artist painted it, and how far the ink looks from that. */
+/* The sheet as the artist painted it, and how much the ink differs from it. */
 static double draw_artwork(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtProfile *p = g->in->profile;
@@ -244,10 +245,10 @@ static void draw_cells(cairo_t *cr, const DtProofPage *g, double y, DtProofType 
         dt_proof_letters(cr, g->column_x + right[i] * g->k, y, &type, cells[i]);
 }
 
-/* Where each pen's time goes. */
+/* Breakdown of each pen's time. */
 static double draw_pen_times(cairo_t *cr, const DtProofPage *g, double y)
 {
-    /* narrow columns: some six letters each */
+    /* narrow columns: about six letters each */
     char *heads[] = {(char *)C_("narrow column", "ink"), (char *)C_("narrow column", "slack"),
                      (char *)C_("narrow column", "travel"), (char *)C_("narrow column", "lifts"),
                      (char *)C_("narrow column", "all")};
@@ -288,7 +289,7 @@ static double draw_time_row(cairo_t *cr, const DtProofPage *g, double y, Part pa
     return y + 19 * k;
 }
 
-/* The same drawing in its own order. */
+/* The same drawing in its original order. */
 static double draw_before(cairo_t *cr, const DtProofPage *g, double y, double px_per_s)
 {
     double k = g->k, part[N_PARTS];
@@ -367,7 +368,7 @@ static double draw_note(cairo_t *cr, const DtProofPage *g, double y, const char 
     return y + 17 * k;
 }
 
-/* What one way costs in time and gains in error. */
+/* Cost in time and gain in accuracy of one-way fills. */
 static double draw_one_way(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtOneWay *w = g->in->one_way;
@@ -410,7 +411,7 @@ static double draw_order_key(cairo_t *cr, const DtProofPage *g, double y)
     return y + 40 * k;
 }
 
-/* How much of the artwork is told rather than drawn. */
+/* How much of the artwork is described rather than drawn. */
 static double draw_doubts(cairo_t *cr, const DtProofPage *g, double y)
 {
     size_t n = g->in->drawing->n_notes;

@@ -1,4 +1,4 @@
-/* frame: what stands around the ink: colours, lettering, bed, sheet and scale. */
+/* frame: what surrounds the ink: colours, lettering, bed, sheet and scale. */
 #include "proof/private.h"
 
 #include <math.h>
@@ -17,7 +17,8 @@ const DtColour dt_proof_mark = {0.85, 0.33, 0.05, 1};
 
 DtColour dt_proof_when(double fraction)
 {
-    /* of rising lightness, so that it is read without colour sight too; the last turns to orange */
+    /* of rising lightness, so that it can be read without colour vision; the last ones turn to
+     * orange */
     static const DtColour stops[] = {{0.17, 0.14, 0.47, 1},
                                      {0.13, 0.40, 0.62, 1},
                                      {0.12, 0.62, 0.57, 1},
@@ -56,7 +57,7 @@ double dt_proof_letters_width(cairo_t *cr, const DtProofType *t, const char *tex
 /* The text, cut to the width; freed by the caller. */
 static char *cut(cairo_t *cr, const DtProofType *t, const char *text)
 {
-    /* what is not UTF-8 (a file name) must not put the whole picture into an error state */
+    /* invalid UTF-8 (in a file name) must not put the whole picture into an error state */
     char *s = g_utf8_make_valid(text, -1);
     while (t->width > 0 && advance(cr, s) > t->width && g_utf8_strlen(s, -1) > 2) {
         char *end = g_utf8_offset_to_pointer(s, g_utf8_strlen(s, -1) - 2);

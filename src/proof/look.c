@@ -1,4 +1,4 @@
-/* look: the ink held against the artwork, both blurred as the eye blurs them from some distance. */
+/* look: compares the ink with the artwork, both blurred as the eye blurs them from a distance. */
 #include "proof/private.h"
 
 #include <math.h>
@@ -14,7 +14,8 @@
 #define MOST_PX 2e6
 /* The blur is cut off at this many standard deviations. */
 #define REACH 3.0
-/* Where the artwork is at least half there and its colour on white is not white, it is painted. */
+/* Where the artwork covers at least half and its colour on white is not white, it counts as
+ * painted. */
 #define PAINTED 128
 #define WHITE 254
 
@@ -32,7 +33,7 @@ static size_t n_pixels(const Picture *p)
     return (size_t)p->w * (size_t)p->h;
 }
 
-/* Of a fine picture, the first of the four pixels that make up pixel i. */
+/* In a fine picture, the first of the four pixels that make up pixel i. */
 static size_t first_of_four(const Picture *p, size_t i)
 {
     const size_t w = (size_t)p->w;
@@ -57,7 +58,8 @@ static const uint8_t *row_at(cairo_t *cr, size_t y)
     return cairo_image_surface_get_data(s) + y * (size_t)cairo_image_surface_get_stride(s);
 }
 
-/* One pixel of the canvas on white paper, its light added to `sum`; whether it is painted. */
+/* One pixel of the canvas on white paper, its light added to `sum`; returns whether it is
+ * painted. */
 static gboolean add_art(uint32_t argb, const float *light, float *sum)
 {
     const uint32_t alpha = argb >> 24;
@@ -70,7 +72,7 @@ static gboolean add_art(uint32_t argb, const float *light, float *sum)
     return alpha >= PAINTED && !white;
 }
 
-/* The artwork on white paper; how many of its pixels are painted. */
+/* The artwork on white paper; returns how many of its pixels are painted. */
 static size_t take_art(Picture *p, const DtDrawing *d)
 {
     float light[256];
@@ -98,11 +100,11 @@ static size_t take_art(Picture *p, const DtDrawing *d)
     return count;
 }
 
-/* Multiplies by what one pen's ink lets through. */
+/* Multiplies by the transmission of one pen's ink. */
 static void lay_pen(Picture *p, const DtProofTrace *t, const DtPen *pen, unsigned index)
 {
     cairo_t *cr = new_canvas(p, CAIRO_FORMAT_A8);
-    cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE); /* lines side by side leave no seam */
+    cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE); /* adjacent lines leave no seam */
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     cairo_set_line_width(cr, pen->tip);
@@ -123,7 +125,7 @@ static void lay_pen(Picture *p, const DtProofTrace *t, const DtPen *pen, unsigne
     cairo_destroy(cr);
 }
 
-/* Four pixels to one, in place. */
+/* Averages four pixels to one, in place. */
 static void average_ink(Picture *p)
 {
     const size_t n = n_pixels(p), w = 2 * (size_t)p->w;
@@ -134,8 +136,8 @@ static void average_ink(Picture *p)
         }
 }
 
-/* Along rows into `out`, turned over its diagonal, so that a second call does the columns. Beyond
- * the sheet is paper. */
+/* Blurs along rows into `out`, transposed, so that a second call does the columns. Beyond the
+ * sheet is paper. */
 static void blur_rows(const float *in, int w, int h, const float *kernel, int r, float *out)
 {
     for (int y = 0; y < h; y++) {
@@ -168,8 +170,8 @@ static float *blurred(const Picture *p, const float *planes, double sigma_mm)
     return out;
 }
 
-/* Mean CIEDE2000 where the artwork is painted; *lightness gets the mean difference of L*. Every other
- * pixel of every other row is looked at. */
+/* Mean CIEDE2000 where the artwork is painted; *lightness is set to the mean difference of L*.
+ * Every other pixel of every other row is compared. */
 static double compare(const Picture *p, double sigma_mm, double *lightness)
 {
     g_autofree float *art = blurred(p, p->art, sigma_mm);
@@ -193,7 +195,7 @@ static double compare(const Picture *p, double sigma_mm, double *lightness)
     return count > 0 ? sum / (double)count : 0;
 }
 
-/* What of the sheet the artwork and the ink take up. */
+/* The part of the sheet that the artwork and the ink occupy. */
 static DtBox looked_at(const DtProofInput *in, const DtProofTrace *t)
 {
     const DtProfile *p = in->profile;

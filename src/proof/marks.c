@@ -1,5 +1,5 @@
-/* marks: where the pen starts and ends and where home is, each with its name beside it where it
- * hides least ink. */
+/* marks: the start and end of the pen's path and home, each with its name where it hides the
+ * least ink. */
 #include "proof/private.h"
 
 #include <math.h>
@@ -24,13 +24,13 @@ static double length_in(DtBox box, DtPoint a, DtPoint b)
     return to > from ? (to - from) * hypot(d.x, d.y) : 0;
 }
 
-/* The places for a name of the size w by h, the best liked first. */
+/* Candidate places for a name of size w by h, the preferred ones first. */
 enum { PLACES = 16 };
 
 static void lay_places(DtPoint at, double w, double h, double k, DtBox place[PLACES])
 {
     static const struct {
-        double across, down; /* of the name's middle from the mark, in half sizes of the name */
+        double across, down; /* from the mark to the name's middle, in half sizes of the name */
     } around[PLACES / 2] = {{1, 0}, {1, 1}, {1, -1}, {-1, 0}, {-1, 1}, {-1, -1}, {0, 1}, {0, -1}};
     for (int i = 0; i < PLACES; i++) {
         const double across = around[i % 8].across, down = around[i % 8].down;
@@ -56,7 +56,7 @@ static void add_hidden(const DtBox place[PLACES], DtBox all, DtPoint a, DtPoint 
         hidden[i] += weight * length_in(place[i], a, b);
 }
 
-/* What lies under each place, picture units; what is drawn pale counts for less. */
+/* The ink below each place, in picture units; pale ink counts for less. */
 static void add_up_hidden(const DtProofFrame *f, const DtProofTrace *t, gboolean order,
                           const DtBox place[PLACES], double hidden[PLACES])
 {
@@ -122,7 +122,7 @@ static void ring(cairo_t *cr, DtPoint at, double radius, DtColour colour)
     cairo_stroke(cr);
 }
 
-/* No name may stand on a ring. */
+/* A name must not cover a ring. */
 static GArray *take_rings(const Mark *marks, size_t n, double k)
 {
     GArray *taken = g_array_new(FALSE, FALSE, sizeof(DtBox));

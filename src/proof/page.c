@@ -44,7 +44,7 @@ static char *make_figures(const DtProofPage *g)
     return g_string_free(s, FALSE);
 }
 
-/* Pens of the trace where there are no moves to ask. */
+/* The pens of the trace if there are no moves. */
 static void add_up_trace(DtProofPage *g)
 {
     for (size_t i = 0; i < g->trace.ink.n; i++) {
@@ -62,8 +62,8 @@ static DtBox sheet_box(const DtProfile *p)
                    p->paper_at.y + p->paper_h};
 }
 
-/* The sheet and the ink on and around it; ink far off the bed, as a program from elsewhere may have
- * it, must not shrink the sheet to a dot. */
+/* The sheet and the ink on and around it; ink far off the bed, as in a program from elsewhere,
+ * must not shrink the sheet to a dot. */
 static DtBox shown(const DtProofPage *g)
 {
     const DtProfile *p = g->in->profile;
@@ -135,7 +135,7 @@ static void draw_sheet(cairo_t *cr, const DtProofPage *g)
     dt_proof_frame_bed(cr, &g->frame, g->in->profile);
     dt_proof_frame_enter(cr, &g->frame);
     if (g->in->drawing && g->trace.ink.n == 0)
-        dt_proof_paint(cr, g->in->drawing);
+        dt_art_paint(g->in->drawing, cr);
     if (!g->in->order)
         draw_travel(cr, g);
     draw_ink(cr, g);
@@ -162,7 +162,7 @@ static void draw_header(cairo_t *cr, const DtProofPage *g)
             g->in->title);
 }
 
-/* Right under the sheet. */
+/* Directly below the sheet. */
 static void draw_footer(cairo_t *cr, const DtProofPage *g)
 {
     double k = g->k, x = PAD * k, y = g->frame.y + dt_proof_frame_height(&g->frame) + 29 * k;

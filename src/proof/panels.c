@@ -1,4 +1,4 @@
-/* panels: several pictures side by side, each with its title and figures. */
+/* panels: several pictures side by side, each with title and figures. */
 #include "proof/private.h"
 
 #include <math.h>
@@ -97,7 +97,7 @@ static void draw_content(cairo_t *cr, const Sheet *g, const DtProofPanel *p, con
     dt_proof_frame_bed(cr, f, g->s->profile);
     dt_proof_frame_enter(cr, f);
     if (p->drawing)
-        dt_proof_paint(cr, p->drawing);
+        dt_art_paint(p->drawing, cr);
     if (p->sequence)
         draw_sequence(cr, g->s->profile, p->sequence);
     for (size_t i = 0; i < p->n_layers; i++) {
@@ -121,7 +121,7 @@ static void draw_lines(cairo_t *cr, const Sheet *g, double x, double y, double w
                          *line);
 }
 
-/* A bar above the panel's right end, clear of the ink; its title stands at the left. */
+/* A bar above the panel's right end, clear of the ink; the title is on the left. */
 static void draw_scale(cairo_t *cr, const Sheet *g, const DtProofFrame *f)
 {
     double k = g->k, w = dt_proof_frame_width(f);

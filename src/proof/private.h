@@ -1,10 +1,10 @@
-/* private: what the files of the room share. */
+/* private: shared by the files of the room. */
 #pragma once
 
 #include "drawtrue/proof.h"
 #include <cairo.h>
 
-/* Colours of the pictures' own frame. */
+/* Colours of the picture's frame. */
 extern const DtColour dt_proof_ground, dt_proof_text, dt_proof_faint, dt_proof_bed,
     dt_proof_bed_edge, dt_proof_paper, dt_proof_travel, dt_proof_start, dt_proof_end, dt_proof_mark;
 
@@ -32,13 +32,13 @@ typedef struct {
     gboolean bold;
     double align; /* 0: x is the left end, 0.5 the middle, 1 the right end */
     DtColour colour;
-    double width; /* cut with an ellipsis beyond it; 0: as long as it is */
+    double width; /* truncated with an ellipsis beyond it; 0: not limited */
 } DtProofType;
 
 /* Draws text with its base line at y. */
 void dt_proof_letters(cairo_t *cr, double x, double y, const DtProofType *t, const char *text);
 double dt_proof_letters_width(cairo_t *cr, const DtProofType *t, const char *text);
-/* With a halo, to stand on top of a drawing. */
+/* With a halo, for text on top of a drawing. */
 void dt_proof_label(cairo_t *cr, double x, double y, const DtProofType *t, const char *text);
 
 /* Bed to picture ------------------------------------------------------------------------------- */
@@ -68,11 +68,9 @@ double dt_proof_round_length(double most);
 void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double length,
                         double size);
 
-/* Art and lines; user space is bed mm ---------------------------------------------------------- */
+/* Lines; user space is bed mm ------------------------------------------------------------------ */
 
-/* Paints the artwork as its artist meant it. */
-void dt_proof_paint(cairo_t *cr, const DtDrawing *d);
-/* A polyline as a path; closed ones are closed. */
+/* A polyline as a cairo path; closed ones are closed. */
 void dt_proof_path(cairo_t *cr, const DtLines *l, size_t i);
 /* Strokes the polylines with round caps and joins. */
 void dt_proof_stroke(cairo_t *cr, const DtLines *l, DtColour colour, double width);
@@ -86,27 +84,27 @@ void dt_proof_tones(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtBox 
 
 typedef struct {
     DtPoint from, to;
-    double t0, t1; /* s; 0 where the times are not known */
+    double t0, t1; /* s; 0 if the times are not known */
 } DtProofTravel;
 
 typedef struct {
-    DtLines ink;     /* pen-down runs in drawing order */
-    GArray *pen;     /* of uint16_t, one for each run of ink */
+    DtLines ink;     /* lines drawn with the pen down, in drawing order */
+    GArray *pen;     /* of uint16_t, one for each of them */
     GArray *travels; /* of DtProofTravel: travel, pen up */
     DtBox box;       /* of the ink's centre lines */
 } DtProofTrace;
 
-/* Of the moves where there are any, else of the sequence. */
+/* From the moves if there are any, otherwise from the sequence. */
 void dt_proof_trace(DtProofTrace *t, const DtProofInput *in);
 void dt_proof_trace_clear(DtProofTrace *t);
 
 /* Marks ------------------------------------------------------------------------------------- */
 
-/* A place of the size w by h for the name of a mark, in picture coordinates: of those around it the
- * one within the frame that meets nothing `taken` (of DtBox) and hides least ink. `k` is the scale
- * of the page. */
+/* A place of size w by h for the name of a mark, in picture coordinates: of those around it the
+ * one within the frame that avoids everything `taken` (of DtBox) and hides the least ink. `k` is
+ * the scale of the page. */
 DtBox dt_proof_clear_place(const DtProofFrame *f, const DtProofTrace *t, gboolean order, DtPoint at,
                            double w, double h, double k, const GArray *taken);
-/* Start and end of the ink, and home where it is in view. */
+/* Start and end of the ink, and home if it is in view. */
 void dt_proof_draw_marks(cairo_t *cr, const DtProofFrame *f, const DtProofTrace *t,
                          const DtProfile *p, gboolean order, double k);

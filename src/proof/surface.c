@@ -1,4 +1,4 @@
-/* surface: one drawing routine to PNG, SVG or PDF, whole or not at all. */
+/* surface: runs one drawing routine on a PNG, SVG or PDF, written whole or not at all. */
 #include "proof/private.h"
 
 #include <cairo-pdf.h>
@@ -13,7 +13,7 @@ static cairo_status_t collect(void *closure, const unsigned char *data, unsigned
 
 static cairo_surface_t *png_surface(GByteArray *bytes, double w, double h)
 {
-    (void)bytes; /* written once it is drawn */
+    (void)bytes; /* where it is written after drawing */
     return cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(w + 0.5), (int)(h + 0.5));
 }
 
@@ -32,7 +32,7 @@ static cairo_surface_t *pdf_surface(GByteArray *bytes, double w, double h)
 static const struct Format {
     const char *ending;
     cairo_surface_t *(*open)(GByteArray *bytes, double w, double h);
-    double unit; /* surface units for one of ours */
+    double unit; /* surface units per unit of ours */
 } formats[] = {
     {".png", png_surface, 1},
     {".svg", svg_surface, 0.75}, /* points */

@@ -1,4 +1,4 @@
-/* tip-path: the path of the pen tip over the paper, and what each pen does on it. */
+/* tip-path: the path of the pen tip over the paper, and each pen's share of it. */
 #include "proof/private.h"
 
 static void add_travel(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double t1)
@@ -45,7 +45,7 @@ static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, c
             at = move->ink;
             break;
         case DT_MOVE_HOME:
-        case DT_MOVE_PEN_CHANGE: /* another tip, which may sit elsewhere */
+        case DT_MOVE_PEN_CHANGE: /* another tip, which may be elsewhere in the holder */
         case DT_MOVE_TURN_PAPER:
         case DT_MOVE_END:
             at = move->ink;
@@ -99,8 +99,8 @@ void dt_proof_trace_clear(DtProofTrace *t)
     g_array_unref(t->travels);
 }
 
-/* A program that was read does not say which of its moves only take up slack; they are those in
- * which the tip hardly follows the axes. */
+/* A program that was read does not state which of its moves only take up slack: those in which
+ * the tip hardly follows the axes. */
 static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent)
 {
     return m->kind == DT_MOVE_SLACK ||

@@ -1,4 +1,4 @@
-/* tones: a scale of the coverages that a pen can give, as it will draw them. */
+/* tones: a scale of the coverages that a pen can give, as it will be drawn. */
 #include "proof/private.h"
 
 enum { STEPS = 10 };
@@ -8,7 +8,7 @@ static void draw_patch(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtB
 {
     g_auto(DtStrokes) s;
     dt_strokes_init(&s);
-    dt_ink_tone_patch(box, coverage, pen, 0, o, &s, NULL); /* where it fails there is no ink */
+    dt_ink_tone_patch(box, coverage, pen, 0, o, &s, NULL); /* if it fails there is no ink */
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     cairo_set_line_width(cr, pen->tip);

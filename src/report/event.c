@@ -1,4 +1,5 @@
-/* event: what a session tells, and what a person should know before a run, in words and as JSON. */
+/* event: the events of a session, and what a person should know before a run, in words and as
+ * JSON. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 
@@ -147,7 +148,7 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
                                         s->stroke),
                                      s->stroke, s->ink_mm / 1000, s->travel_mm / 1000);
     default:
-        return NULL; /* progress is shown otherwise; what was mended is no news */
+        return NULL; /* progress is shown elsewhere; a repeated line needs no message */
     }
 }
 
@@ -155,7 +156,8 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
 
 static char *other_machine_text(const DtConcern *c)
 {
-    static const char before_profile[] = ", profile "; /* as the program's first comment has it */
+    static const char before_profile[] = ", profile "; /* in the form of the program's first
+                                                        * comment */
     const char *end = strstr(c->made_for, before_profile);
     const char *own = c->profile ? c->profile : _("built in");
     const char *advice = c->profile ? "" : _(" (--machine FILE gives the right profile)");

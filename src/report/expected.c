@@ -1,4 +1,4 @@
-/* expected: how true a drawing will be on this machine, by what its sheets have shown. */
+/* expected: the ink error to be expected of a drawing on this machine, from its test sheets. */
 #include "report/expected.h"
 
 static char *list_of(const GPtrArray *names)

@@ -38,7 +38,7 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
         more, stops);
 }
 
-/* How many findings from `at` on are of the same kind. */
+/* The number of findings of the same kind from `at` on. */
 static size_t same_kind(const DtInspection *i, size_t at)
 {
     size_t n = 0;
@@ -69,7 +69,7 @@ static void add_findings(GString *s, const DtInspection *i, const char *program)
                                i->omitted);
 }
 
-/* How the pen was read, and what else it might have been. */
+/* How the pen words were read, and what else they might mean. */
 static void put_readings(GString *s, const DtMending *m, const char *program)
 {
     if (m->n_readings == 0)
@@ -86,7 +86,7 @@ static void put_readings(GString *s, const DtMending *m, const char *program)
                                m->readings[i].option, m->readings[i].ink_mm);
 }
 
-/* What mending would take the pen words for, where it would not leave them as they are. */
+/* How mending would interpret the pen words, if it would change them. */
 static void put_mending(GString *s, const DtMending *m, const char *program)
 {
     if (m == NULL || m->n_readings == 0)

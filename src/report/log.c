@@ -59,8 +59,8 @@ static GArray *sum_machines(const DtLog *l)
 
 /* For people -------------------------------------------------------------------------------- */
 
-/* How far the predicted time was from the time it took; "" where the run was not whole, or drawn
- * by a machine whose clock runs faster than ours. */
+/* The difference between the predicted time and the time it took; "" if the run was not
+ * complete, or was drawn by a machine whose clock runs faster than ours. */
 static char *off_by(const DtLogRun *r)
 {
     if (strcmp(r->status, "done") != 0 || r->time_s < r->predicted_s / 3)

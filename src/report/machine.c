@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-/* What follows from the profile; the one source of both reports. */
+/* Computed from the profile; both reports use it. */
 typedef struct {
     double steps_per_mm[2], drive_steps_per_mm[2], finest_mm[2];
     double diagonal_mm_s;    /* fastest along 45 degrees */
@@ -13,7 +13,7 @@ typedef struct {
     double sheet_diagonal_s; /* pen up across the profile's sheet */
     double highest_rate;     /* half steps per second, the faster axis */
     double need_a, need_w;
-    double line_bytes, line_s; /* a move on the wire */
+    double line_bytes, line_s; /* time of a move on the wire */
     double shortest_mm; /* moves shorter than this, one after the other, keep the motors waiting */
     DtBox reach;
 } Facts;
@@ -37,14 +37,15 @@ static Facts find_facts(const DtProfile *p)
     f.line_bytes =
         strlen("X123.45Y123.45\n") + (p->dialect.line_check ? strlen("N12345(*1A2B)") : 0);
     f.line_s = f.line_bytes * 10 / p->dialect.baud; /* 8N1: ten bits a byte */
-    if (p->dialect.window <= 0)                     /* each line waits for the reply to the last */
+    if (p->dialect.window <= 0)                     /* each line waits for the reply to the
+                                                     * previous one */
         f.line_s +=
             (double)strlen("taken 12345\n") * 10 / p->dialect.baud + p->dialect.reply_delay_s;
     f.shortest_mm = f.line_s * f.best_mm_s;
     return f;
 }
 
-/* A quarter in reserve, as supplies are commonly chosen. */
+/* A reserve of a quarter, as supplies are commonly chosen. */
 static double advised_a(const Facts *f)
 {
     return 1.25 * f->need_a;

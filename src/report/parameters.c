@@ -1,4 +1,4 @@
-/* parameters: the board's settings against the profile's. */
+/* parameters: the board's settings compared with the profile's. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 

@@ -1,4 +1,4 @@
-/* plan: what was planned, on one sheet or several, and what a proof shows. */
+/* plan: reports what was planned, on one sheet or several, and what a proof shows. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 #include "report/expected.h"
@@ -35,7 +35,7 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
     json_builder_end_array(b);
 }
 
-/* How many colours of one pen are listed one by one, those of the largest areas. */
+/* Number of colours of one pen that are listed one by one, those with the largest areas. */
 #define MOST_COLOURS 6
 
 /* "terracotta 45 % with green 20 % across" */
@@ -224,7 +224,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     return dt_json_end(b);
 }
 
-/* Whether all that a pen draws is narrower than its tip. */
+/* Whether everything that a pen draws is narrower than its tip. */
 static gboolean is_too_wide(const DtJob *job, unsigned pen)
 {
     for (size_t i = 0; i < job->strokes.n; i++)
@@ -333,7 +333,7 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
         g_autofree char *text = dt_report_sheet_figures(&sheet->job.times);
         g_string_append_printf(s, _("  sheet %zu (column %u, row %u from above): %s\n"), i + 1,
                                sheet->column, sheet->row, text);
-        /* why it is not known is said once */
+        /* the reason why it is unknown is given once */
         if (i == 0 || (trueness && trueness->measured && trueness->measured->sheet > 0))
             dt_report_add_expected(s, NULL, trueness, p, &sheet->job.sequence, &sheet->job.moves);
     }
@@ -354,7 +354,7 @@ char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const DtReportT
 
 /* Proofs ------------------------------------------------------------------------------------ */
 
-/* How far the ink looks from the artwork. */
+/* How much the ink differs from the artwork. */
 static void add_look(JsonBuilder *b, const DtProofLook *look)
 {
     json_builder_set_member_name(b, "look");

@@ -6,11 +6,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* A drawing enlarged more than this was hardly meant for it: what is small in it becomes coarse. */
+/* A drawing enlarged more than this was hardly made for it: its details become coarse. */
 #define MOST_ENLARGED 20.0
-/* Colours that are named. */
+/* Number of colours that are named. */
 enum { MOST_NAMED = 4 };
-/* mm^2; less of a colour is too little to caution about. */
+/* mm^2; a smaller area of a colour is not worth a caution. */
 #define LEAST_AREA 1.0
 
 static double scale_of(const DtAffine *m)
@@ -23,7 +23,7 @@ static gboolean is_turned(const DtAffine *m)
     return fabs(m->xy) > fabs(m->xx);
 }
 
-/* What is painted of the page. */
+/* The painted part of the page. */
 static DtBox painted_box(const DtDrawing *d)
 {
     DtBox painted = dt_art_box(d), shown = dt_box_intersect(painted, d->view);
@@ -55,7 +55,7 @@ static int by_area(const void *pa, const void *pb)
     return (a > b) - (a < b);
 }
 
-/* The colours that the ink misses, the largest areas first. */
+/* The colours that the ink does not match, the largest areas first. */
 static char *far_colours(const DtInkReport *r)
 {
     g_autofree const DtInkMatch **far = g_new(const DtInkMatch *, r->n + 1);
@@ -111,7 +111,7 @@ static const char *picture_name(DtPicture p)
     return names[p];
 }
 
-/* What was given up to stay within the time. */
+/* What was given up to meet the time limit. */
 static void add_budget(JsonBuilder *b, const DtBudget *budget)
 {
     json_builder_set_member_name(b, "budget");

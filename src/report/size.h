@@ -1,12 +1,12 @@
-/* size (private to report): how large the drawing becomes, and what a maker should think twice about. */
+/* size (private to report): the final size of a drawing, and cautions. */
 #pragma once
 
 #include "drawtrue/report.h"
 
 #include <json-glib/json-glib.h>
 
-/* From here on ink is not what the eye takes for the artwork's colour: "clearly another colour" in units
- * of CIEDE2000 (common practice, no source). */
+/* From this difference on the ink does not look like the artwork's colour: "clearly another
+ * colour" in units of CIEDE2000 (common practice, no source). */
 #define DT_REPORT_FAR_COLOUR 20.0
 
 /* The scale against the drawing's own size and the size on paper: a line to `s`, or members to `b`;
@@ -18,5 +18,5 @@ void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const Dt
 char *dt_report_caution(const DtDrawing *d, const DtAffine *placed, const DtInkReport *colours,
                         size_t i);
 
-/* What was given up to stay within a time. */
+/* What was given up to meet a time limit. */
 void dt_report_add_budget(GString *s, JsonBuilder *b, const DtBudget *budget);

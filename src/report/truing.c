@@ -1,4 +1,4 @@
-/* truing: test sheets and what they showed. */
+/* truing: test sheets and their results. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 #include "drawtrue/sheet-log.h"
@@ -95,9 +95,9 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
 /* What a sheet showed --------------------------------------------------------------------------- */
 
 static const double two_sided_95 = 1.96;
-enum { LONG_CURVE = 3 }; /* places that are still told one by one */
+enum { LONG_CURVE = 3 }; /* up to this number of places is listed one by one */
 
-/* The two columns that begin a line: what it is of, and its axis. */
+/* The two columns at the start of a line: what it describes, and its axis. */
 static void add_title(GString *t, const char *title, int axis)
 {
     g_autofree char *column = dt_base_column(title, 32);
@@ -131,7 +131,7 @@ static int decimals_of(DtErrorKind kind)
     }
 }
 
-/* What is to be said of a figure beside its value. */
+/* Remarks on a figure, beside its value. */
 static char *remark_on(const DtFigure *f)
 {
     if (f->kind == DT_ERROR_OF_RINGING)
@@ -158,7 +158,7 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
                            two_sided_95 * f->sd * factor, unit, remark);
 }
 
-/* The figures of one curve; how many there are, counted from `first`. */
+/* The figures of one curve; returns how many there are, counted from `first`. */
 static size_t curve_length(const DtFigures *f, size_t first)
 {
     size_t n = 1;
@@ -190,7 +190,7 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
         g_string_append(t, _("  unknown\n"));
 }
 
-/* What is likely to need repair: the causes that explain most ink error first. */
+/* What probably needs repair: the causes that explain most ink error first. */
 static void add_suspects(GString *t, const DtProfile *p, const DtFigures *f)
 {
     size_t n;
@@ -237,7 +237,7 @@ static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigure
     json_builder_end_array(b);
 }
 
-/* The journal keeps them in English. */
+/* In the journal they are in English. */
 static void append_notes(GString *t, const char *notes)
 {
     g_autofree char *said = dt_messages_find_lines(notes);

@@ -277,8 +277,6 @@ static void test_homing_ends_within_its_distance(void)
 static void test_one_byte_of_noise_never_ends_a_stop(void)
 {
     for (int byte = 0; byte < 256; byte++) {
-        if (byte == DT_BYTE_ABANDON)
-            continue;
         Board b;
         board_init(&b, NULL);
         board_home(&b);
@@ -402,7 +400,7 @@ static void test_abandon_before_a_line_end(void)
     board_init(&b, NULL);
     board_home(&b);
     board_feed(&b, "G0 X1");
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     dt_controller_receive(&b.core, '\n'); /* before the main loop has looked */
     board_run(&b, 1000);
     g_assert_cmpint(b.at[0], ==, 0);
@@ -453,6 +451,8 @@ static void test_noise(void)
             uint8_t byte = (uint8_t)(g_rand_int(rand) >> 13);
             if (byte == DT_BYTE_ABANDON && !can)
                 byte = '\n';
+            if (byte == DT_BYTE_ABANDON && g_rand_boolean(rand))
+                dt_controller_receive(&b.core, byte); /* alone it does nothing */
             lines += dt_controller_receive(&b.core, byte) && byte == '\n';
             g_assert_true(board_run(&b, 1000));
             if (i % 1000 == 999) {

@@ -97,7 +97,7 @@ static void test_abandoned(void)
         board_feed(&b, "G4 P0.5\n");
         board_feed(&b, behind[i]);
         board_pass(&b, 100000);
-        board_feed(&b, "\x18");
+        board_feed(&b, "\x18\x18");
         g_assert_true(board_run(&b, 100000));
         g_assert_cmpstr(board_heard(&b), ==,
                         "refused 2 abandoned\n"
@@ -352,6 +352,7 @@ static void test_stopped_as_it_ends(void)
             board_feed(&b, "G4 P0.1\nG1 X4\nX5\n");
             board_pass(&b, end - before_us - b.now);
             g_assert_cmpuint(b.steps->len, ==, 0);
+            dt_controller_receive(&b.core, byte);
             dt_controller_receive(&b.core, byte);
             board_pass(&b, 3000000);
             g_assert_cmpuint(b.steps->len, ==, 0);

@@ -116,12 +116,40 @@ static void test_a_late_main_loop_begins_anew_from_rest(void)
     }
 }
 
+/* A line under way and its moves are drawn to their end, whatever comes but CAN twice in a row. */
+static void test_one_byte_of_noise_never_ends_a_job(void)
+{
+    static const char *const noise[] = {"\x18",         "\x18 \x18",    "\x18\x05\x18",
+                                        "\x18\x11\x18", "\x11\x18\x11", "\x18\x13\x18\x11\x11"};
+    for (gsize i = 0; i <= G_N_ELEMENTS(noise); i++) {
+        const gboolean apart = i == G_N_ELEMENTS(noise); /* in time */
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        board_feed(&b, "G1 X50 F600\nX60\n");
+        board_pass(&b, 500000);
+        for (const char *c = apart ? noise[0] : noise[i]; *c; c++)
+            dt_controller_receive(&b.core, (uint8_t)*c);
+        dt_controller_second(&b.core);
+        dt_controller_second(&b.core);
+        if (apart)
+            dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+        dt_controller_receive(&b.core, '\n');
+        g_assert_true(board_run(&b, 100000));
+        g_assert_null(strstr(board_heard(&b), "abandoned"));
+        g_assert_cmpint(b.at[0], ==, 6000);
+        board_clear(&b);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/controller/holds/at-rest", test_a_hold_at_rest_holds_what_comes);
     g_test_add_func("/controller/holds/once", test_lines_that_come_at_any_time_move_once);
     g_test_add_func("/controller/holds/twice-within-a-second", test_twice_within_a_second);
+    g_test_add_func("/controller/holds/noise-never-ends-a-job",
+                    test_one_byte_of_noise_never_ends_a_job);
     g_test_add_func("/controller/holds/left-out", test_lines_that_are_left_out);
     g_test_add_func("/controller/holds/late", test_a_late_main_loop_begins_anew_from_rest);
     return g_test_run();

@@ -256,7 +256,7 @@ static void test_overlong_line_behind_abandoning(void)
     board_init(&b, NULL);
     board_home(&b);
     board_line(&b, "M5");
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     for (int i = 0; i < 5000; i++)
         dt_controller_receive(&b.core, ' ');
     for (const char *p = "X1\nM5\n"; *p; p++)
@@ -277,7 +277,7 @@ static void test_abandoning_ends_an_overlong_line(void)
     board_home(&b);
     g_autofree char *spaces = g_strnfill(5000, ' ');
     board_feed(&b, spaces);
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     board_run(&b, 1000);
     board_heard(&b);
     g_assert_cmpstr(board_line(&b, "M5"), ==, "taken 2\n");
@@ -389,7 +389,7 @@ static void test_lines_on_the_way_are_refused_after_abandoning(void)
     board_init(&b, NULL);
     board_home(&b);
     g_assert_cmpstr(send_checked(&b, "N1 G0 X1"), ==, "taken 1\n");
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     board_run(&b, 10000);
     board_heard(&b);
     g_assert_cmpstr(send_checked(&b, "N2 G0 X9"), ==, "refused 2 order 1\n");

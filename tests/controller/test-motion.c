@@ -342,7 +342,7 @@ static void test_abandon_stops_and_forgets(void)
     board_feed(&b, "G1 X100 F900\nG1 Y100\nG4 P5\nG0 X7\n");
     board_pass(&b, 2000000);
     board_heard(&b);
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     g_assert_true(board_run(&b, 10000));
     const char *heard = board_heard(&b);
     g_assert_true(g_str_has_prefix(heard, "refused 5 abandoned\nstate still x "));
@@ -380,7 +380,7 @@ static void test_abandon_while_homing_leaves_it_unhomed(void)
     board_init(&b, NULL);
     board_feed(&b, "G28\n");
     board_pass(&b, 1000000);
-    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_abandon(&b);
     g_assert_true(board_run(&b, 10000));
     g_assert_nonnull(strstr(b.said->str, "state unhomed"));
     board_home(&b);

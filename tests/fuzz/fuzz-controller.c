@@ -167,8 +167,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         }
         if ((uint8_t)(r.core.rx_head - r.core.rx_tail) > 50)
             rest(&r, 2000);
-        int abandons = data[i] == DT_BYTE_ABANDON && !(r.set.quirks & DT_QUIRK_NO_HOLD);
         int kept = dt_controller_receive(&r.core, data[i]);
+        int abandons = r.core.abandon;
         r.lines += kept && data[i] == '\n';
         settle(&r);
         if (abandons) {

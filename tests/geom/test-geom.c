@@ -92,6 +92,93 @@ static void test_circle_takes_near_the_fewest_segments(void)
     }
 }
 
+/* Where a point of the polyline lies on the curve, from `t` on. */
+static double parameter_of(const DtPoint p[4], DtPoint at, double t)
+{
+    double best = t, least = G_MAXDOUBLE, step = 1e-3;
+    for (double u = t; u <= 1 + 1e-9; u += step) {
+        const double d = dt_point_distance(cubic(p, u), at);
+        if (d < least) {
+            least = d;
+            best = u;
+        }
+        if (least < 1e-3 && d > 10 * least + 1)
+            break;
+    }
+    for (; step > 1e-12; step /= 2)
+        for (int way = -1; way <= 1; way += 2) {
+            const double d = dt_point_distance(cubic(p, best + way * step), at);
+            if (d < least) {
+                least = d;
+                best += way * step;
+            }
+        }
+    return best;
+}
+
+/* All segments of a curve without cusps but the last leave the curve by most of the tolerance: shorter ones
+ * would be few. */
+static void test_segments_are_as_long_as_they_may_be(void)
+{
+    unsigned n = 0, n_short = 0;
+    for (int k = 0; k < 150; k++) {
+        /* a bow, or an S, whose ends and control points are in order along x */
+        DtPoint p[4];
+        for (int i = 0; i < 4; i++)
+            p[i] = dt_point(30 * i + g_test_rand_double_range(0, 20),
+                            g_test_rand_double_range(-40, 40));
+        g_auto(DtPath) path = {0};
+        dt_path_move(&path, p[0]);
+        dt_path_cubic(&path, p[1], p[2], p[3]);
+        g_auto(DtLines) l = {0};
+        const double tolerance = pow(10, g_test_rand_double_range(-2, 0));
+        dt_path_flatten(&path, DT_AFFINE_IDENTITY, tolerance, &l);
+        double t = 0;
+        for (size_t i = 1; i + 1 < l.n_pts; i++) {
+            const double next = parameter_of(p, l.pts[i], t);
+            double most = 0;
+            for (int j = 1; j < 60; j++)
+                most = MAX(most, dt_point_segment_distance(cubic(p, t + (next - t) * j / 60),
+                                                           l.pts[i - 1], l.pts[i]));
+            g_assert_cmpfloat(dt_point_distance(cubic(p, next), l.pts[i]), <, 1e-6);
+            n++;
+            n_short += most < 0.78 * tolerance;
+            t = next;
+        }
+    }
+    g_test_message("%u of %u are short", n_short, n);
+    g_assert_cmpuint(n_short, <=, n / 20);
+}
+
+/* A closed polyline ends where it began without that point twice, whichever it is of its path. */
+static void test_closed_lines_have_their_first_point_once(void)
+{
+    for (int round = 0; round < 50; round++) {
+        g_auto(DtPath) path = {0};
+        int corners[4];
+        for (int i = 0; i < 4; i++) {
+            corners[i] = g_test_rand_int_range(3, 9);
+            for (int k = 0; k <= corners[i] - (i % 2);
+                 k++) { /* every second one comes back itself */
+                const double a = 2 * G_PI * (k % corners[i]) / corners[i];
+                const DtPoint at = {20 * i + cos(a), sin(a)};
+                if (k == 0)
+                    dt_path_move(&path, at);
+                else
+                    dt_path_line(&path, at);
+            }
+            dt_path_close(&path);
+        }
+        g_auto(DtLines) l = {0};
+        dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+        g_assert_cmpuint(l.n, ==, 4);
+        for (size_t i = 0; i < 4; i++) {
+            g_assert_true(l.closed[i]);
+            g_assert_cmpuint(dt_lines_count(&l, i), ==, corners[i]);
+        }
+    }
+}
+
 /* In the space where the ellipse is the unit circle; SVG 2, B.2.4 and B.2.5: radii that are too small
  * are scaled up, and of the four arcs the two flags choose one. Cubic arcs of a quarter turn are off
  * by 2.8e-4 of the radius (Goldapp 1991). */
@@ -270,6 +357,8 @@ static void test_box_of_curves(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/geom/long-segments", test_segments_are_as_long_as_they_may_be);
+    g_test_add_func("/geom/first-once", test_closed_lines_have_their_first_point_once);
     g_test_add_func("/geom/map-and-its-inverse", test_map_and_its_inverse);
     g_test_add_func("/geom/inside-by-both-rules", test_inside_by_both_rules);
     g_test_add_func("/geom/shared-edge-belongs-to-one-side", test_shared_edge_belongs_to_one_side);

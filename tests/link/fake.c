@@ -23,6 +23,8 @@ struct Fake {
     double x, y;
     unsigned stopped_n;
     char *refused;
+    unsigned drawn;  /* moves since the pen went down */
+    gboolean lifted; /* in silence */
     gboolean down, silent, held, stopped, unhomed, tripped, unplugged;
 };
 
@@ -122,6 +124,13 @@ static void execute(Fake *f, const char *body, unsigned n)
         return;
     }
     const char *x = strchr(body, 'X'), *y = strchr(body, 'Y');
+    f->drawn = f->down && (x || y) ? f->drawn + 1 : 0;
+    if (f->faults.resets != NULL && *f->faults.resets != 0 && f->drawn == *f->faults.resets) {
+        f->faults.resets++;
+        reset(f);
+        return;
+    }
+    f->lifted = f->lifted && x == NULL && y == NULL;
     if (strncmp(body, "G28", 3) == 0) {
         g_usleep(f->faults.home_ms * 1000);
         f->unhomed = FALSE;
@@ -200,7 +209,8 @@ static void take_byte(Fake *f, char byte)
                 : f->stopped ? "stopped"
                 : f->unhomed ? "unhomed"
                              : "still",
-                f->x, f->y, f->down ? "down" : "up", f->last_n, f->tripped ? "x-" : "--");
+                f->x, f->y, f->down && !f->lifted ? "down" : "up", f->last_n,
+                f->tripped ? "x-" : "--");
     } else if (byte == 0x13) {
         f->held = TRUE;
     } else if (byte == 0x11) {
@@ -260,6 +270,8 @@ static gpointer play(gpointer data)
             ssize_t n = read(f->master, bytes, sizeof bytes);
             if (n > 0)
                 g_string_append_len(waiting, bytes, n);
+        } else {
+            f->lifted = f->faults.lifts;
         }
         f->most = MAX(f->most, (unsigned)waiting->len);
         while (waiting->len > 0 && !f->unplugged) {

@@ -18,11 +18,14 @@ typedef struct {
     gboolean leaves_link;      /* unplugged, its name still shows where it was */
     gboolean stops;            /* stands at M0, and answers it when it is let go on */
     unsigned home_ms;          /* it answers the line that homes after this long */
+    gboolean lifts;            /* the pen when it hears nothing, until the next move */
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
     unsigned drop_reply, double_reply, garble_reply, late_reply;
     unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;
     unsigned skip_at; /* answered, but not executed */
     unsigned trip_at; /* an end switch */
+    /* Or by count of moves since the pen went down, each time that it starts, 0-ended: it resets at this one. */
+    const unsigned *resets;
 } FakeFaults;
 
 typedef struct Fake Fake;

@@ -3,6 +3,7 @@
 
 #include "support/folder.h"
 
+#include <math.h>
 #include <string.h>
 
 void stage_hear(const DtEvent *e, void *user)
@@ -15,6 +16,8 @@ void stage_hear(const DtEvent *e, void *user)
         g_assert_cmpint(e->at.state, ==, DT_STATE_DONE);
         g_assert_cmpfloat(e->at.done, ==, 1);
         g_assert_cmpfloat(e->at.left_s, ==, 0);
+        g_assert_cmpfloat_with_epsilon(e->at.ink_mm, s->ink_mm, 0.01);
+        g_assert_cmpfloat_with_epsilon(e->at.travel_mm, s->travel_mm, 0.01);
     }
     if (letters[e->kind] != '-' && e->error == NULL)
         g_string_append_c(s->events, letters[e->kind]);
@@ -58,6 +61,23 @@ GPtrArray *stage_expected_lines(const char *program)
     return lines;
 }
 
+/* From home to each stroke's lower end, by way of the pen change, and back. */
+static double travel_of(unsigned strokes, unsigned segments)
+{
+    DtPoint at = {0, 0};
+    double sum = 0;
+    for (unsigned i = 0; i < strokes; i++) {
+        const DtPoint change = {0, 50}, from = {10 + i, 5};
+        if (i == 2) {
+            sum += dt_point_distance(at, change);
+            at = change;
+        }
+        sum += dt_point_distance(at, from);
+        at = dt_point(from.x, 5 + segments * 0.1);
+    }
+    return sum + hypot(at.x, at.y);
+}
+
 void stage_set(Stage *s, const FakeFaults *faults, unsigned strokes, unsigned segments)
 {
     *s = (Stage){0};
@@ -66,6 +86,8 @@ void stage_set(Stage *s, const FakeFaults *faults, unsigned strokes, unsigned se
     s->profile->dialect.reply_timeout_s = 1.5;
     s->folder = g_dir_make_tmp("drawtrue-run-XXXXXX", NULL);
     s->program = write_program(s->folder, strokes, segments);
+    s->ink_mm = strokes * segments * 0.1;
+    s->travel_mm = travel_of(strokes, segments);
     s->journal = g_build_filename(s->folder, "journal.db", NULL);
     s->fake = fake_new(faults);
     s->events = g_string_new(NULL);

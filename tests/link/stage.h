@@ -10,6 +10,7 @@ typedef struct {
     DtProfile *profile;
     Fake *fake;
     char *folder, *program, *journal;
+    double ink_mm, travel_mm; /* of the program, counted by itself */
     const char *port;
     DtRunOptions options;
     DtEventFunc hear; /* stage_hear() */

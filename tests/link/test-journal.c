@@ -11,6 +11,7 @@
 #include <sqlite3.h>
 #include <string.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 static char *folder;
@@ -48,6 +49,26 @@ static void enter_strokes(DtJournal *j, gint64 id, size_t from, size_t to)
                                    .time_s = i};
         g_assert_true(dt_journal_stroke(j, id, &s, NULL));
     }
+}
+
+/* Seconds since 1970, as POSIX.1-2017 counts them. */
+static void test_a_run_has_the_time_of_the_clock(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_assert_no_error(error);
+    const gint64 before = time(NULL);
+    const gint64 id = begin(j, "m", 100);
+    g_assert_true(dt_journal_end(j, id, "stopped", "", 1, &error));
+    const gint64 after = time(NULL) + 1;
+    g_auto(DtJournalRun) r = {0};
+    g_assert_true(dt_journal_read(j, id, &r, &error));
+    g_assert_no_error(error);
+    g_assert_cmpfloat(r.started, >=, before);
+    g_assert_cmpfloat(r.started, <=, after);
+    g_assert_cmpfloat(r.ended, >=, r.started);
+    g_assert_cmpfloat(r.ended, <=, after);
 }
 
 static void test_a_run_is_read_back_and_taken_back(void)
@@ -423,6 +444,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     folder = g_dir_make_tmp("drawtrue-journal-XXXXXX", NULL);
+    g_test_add_func("/link/journal/clock", test_a_run_has_the_time_of_the_clock);
     g_test_add_func("/link/journal/homing", test_homing_is_learnt_apart);
     g_test_add_func("/link/journal/run", test_a_run_is_read_back_and_taken_back);
     g_test_add_func("/link/journal/left-alone", test_a_run_that_is_being_drawn_is_left_alone);

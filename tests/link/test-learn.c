@@ -236,6 +236,13 @@ static void test_profile_keeps_its_layout(void)
     g_assert_nonnull(strstr(error->message, "learn --may-move"));
     g_assert_cmpstr(p->dialect.accept, ==, "very well");
     g_assert_cmpint(p->dialect.window, ==, 64);
+    DtLearnt acts = found;
+    acts.asks = acts.holds = acts.abandons = TRUE;
+    g_autoptr(DtProfile) whole = NULL; /* as the standard profile has them */
+    g_autofree char *acting = note_into(text, &acts, "2026-05-03", &whole);
+    g_assert_nonnull(strstr(acting, "\nask_state = \\x05\nhold = \\x13\ngo_on = \\x11\\x11\n"
+                                    "abandon = \\x18\\x18\n"));
+    g_assert_cmpstr(whole->dialect.abandon, ==, "\x18\x18");
     g_autoptr(DtProfile) later = NULL;
     g_autofree char *again = note_into(out, &found, "2026-05-04", &later);
     g_assert_null(strstr(again, "2026-05-03")); /* the date is replaced */

@@ -23,6 +23,54 @@ static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
     stage_clear(&s);
 }
 
+/* As a noisy line does to a long stroke: many times, each time further. */
+static void test_it_recovers_as_long_as_it_gets_further(void)
+{
+    static const unsigned resets[] = {10, 20, 15, 20, 21, 20, 19, 30, 40, 50, 60, 0};
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .resets = resets}, 2, 60);
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 10 10 10 10 10 10 10 10 10 10 10 11 ");
+    stage_clear(&s);
+}
+
+static void test_it_stops_where_it_gets_no_further(void)
+{
+    static const unsigned resets[] = {30, 30, 20, 29, 60, 0};
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .resets = resets}, 2, 60);
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_nonnull(strstr(error->message, "the board restarted"));
+    g_assert_nonnull(strstr(error->message, "0 of 2 strokes are drawn"));
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 10 10 10 ");
+    g_assert_cmpstr(fake_executed(s.fake)->pdata[fake_executed(s.fake)->len - 1], ==, "M2");
+    stage_clear(&s);
+}
+
+/* A line in mid-stroke is garbled: the board stands and hears nothing for as long as the wire is given to fall
+ * quiet, and a pen that it then lifts has lost nothing. */
+static void test_a_pen_lifted_in_silence_is_no_mishap(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s,
+              &(FakeFaults){.greeting = GREETING, .check = TRUE, .garble_line = 25, .lifts = TRUE},
+              4, 20);
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_assert_nonnull(strchr(s.events->str, 'r'));
+    g_assert_null(strchr(s.events->str, 'R'));
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 /* The 55th line sent is the last motion of stroke 2: without a check nothing but the place tells
  * that it is gone.
  */
@@ -295,6 +343,9 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/recover/reset",
                     test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
+    g_test_add_func("/link/recover/further", test_it_recovers_as_long_as_it_gets_further);
+    g_test_add_func("/link/recover/no-further", test_it_stops_where_it_gets_no_further);
+    g_test_add_func("/link/recover/lifted", test_a_pen_lifted_in_silence_is_no_mishap);
     g_test_add_func("/link/recover/proved", test_a_stroke_that_ended_elsewhere_is_drawn_again);
     g_test_add_func("/link/recover/changed",
                     test_a_program_that_is_changed_in_mid_run_is_not_drawn_on);

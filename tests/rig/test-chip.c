@@ -1,6 +1,6 @@
 /* The controller's image on the simulated chip: it draws as the core does, takes a power cut, and is not
  * stopped by noise on its switch lines. The long campaigns are in bench-chip. */
-#include "chip.h"
+#include "chip-inside.h"
 #include "support/ink-apart.h"
 
 #include <math.h>
@@ -251,6 +251,44 @@ static void wrong_image_is_refused(void)
     g_assert_nonnull(strstr(error->message, "not an image"));
 }
 
+/* The ATmega328P data sheet (from memory): RAM from 0x100 on, which power takes away and a reset does not, and
+ * MCUSR, which says which of both it was. */
+static void power_takes_the_ram_and_a_reset_does_not(void)
+{
+    enum { RAM = 0x100, BYTES = 2048 };
+    g_autoptr(DtRig) r = make_chip();
+    guint8 before[BYTES];
+    unsigned kept;
+    avr_t *avr = ((Chip *)r->chip)->avr;
+    for (int power = 0; power < 4; power++) {
+        dt_rig_chip_run(r, 0.1);
+        memcpy(before, avr->data + RAM, BYTES);
+        if (power % 2)
+            dt_rig_chip_cut_power(r);
+        else
+            dt_rig_reset(r);
+        kept = 0;
+        for (int i = 0; i < BYTES; i++)
+            kept += avr->data[RAM + i] == before[i];
+        if (power % 2)
+            g_assert_cmpuint(kept, <, BYTES / 50);
+        else
+            g_assert_cmpuint(kept, ==, BYTES);
+        g_assert_cmpint(avr->data[CHIP_MCUSR], ==, power % 2 ? 1 : 2);
+    }
+}
+
+/* 16 MHz. */
+static void cycles_are_counted(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    DtChipFigures from, to;
+    dt_rig_chip_figures(r, &from);
+    dt_rig_chip_run(r, 0.25);
+    dt_rig_chip_figures(r, &to);
+    g_assert_cmpfloat_with_epsilon((double)(to.cycles - from.cycles) / 16e6, 0.25, 0.005);
+}
+
 /* The simulator frees little of what it allocates. */
 const char *__lsan_default_suppressions(void);
 
@@ -293,6 +331,8 @@ int main(int argc, char **argv)
         void (*test)(void);
     } tests[] = {
         {"/chip/draws-as-the-core", draws_as_the_core},
+        {"/chip/power-takes-the-ram", power_takes_the_ram_and_a_reset_does_not},
+        {"/chip/cycles-are-counted", cycles_are_counted},
         {"/chip/servo-pulses-are-exact", servo_pulses_are_exact},
         {"/chip/power-goes-while-it-draws", power_goes_while_it_draws},
         {"/chip/power-goes-while-settings-are-kept", power_goes_while_settings_are_kept},

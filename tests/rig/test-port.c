@@ -289,7 +289,7 @@ static void test_bytes_that_act_at_once(void)
     expect(&h, "taken 2");
     say(&h, "G4 P100\n");
     g_usleep(20000);
-    say(&h, "\x18");
+    say(&h, "\x18\x18");
     expect(&h, "refused 3 abandoned");
     expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
     finish(&h);

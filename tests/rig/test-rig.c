@@ -363,6 +363,8 @@ static void test_bytes_go_wrong_as_asked(void)
                  {"double 2 at byte 7", "abcdefgghh"},
                  {"lose at byte 2; double at byte 4", "acddefgh"},
                  {"stray 33 at byte 3", "ab!cdefgh"},
+                 {"stray 33 at byte 3; stray 63 at byte 3; stray 33 at byte 3; double at byte 3",
+                  "ab!?ccdefgh"},
                  {"stray 63 at byte 1; lose at byte 8", "?abcdefg"},
                  {"lose at every 1", ""},
                  {"double at every 0", "abcdefgh"}};
@@ -371,7 +373,7 @@ static void test_bytes_go_wrong_as_asked(void)
         g_autoptr(DtRig) r = make(text);
         g_autoptr(GString) got = g_string_new(NULL);
         for (const char *c = "abcdefgh"; *c; c++) {
-            uint8_t out[3];
+            uint8_t out[RIG_STRAYS + 2];
             const unsigned n = dt_rig_faults_byte(r, (uint8_t)*c, out);
             g_string_append_len(got, (const char *)out, n);
         }
@@ -379,7 +381,7 @@ static void test_bytes_go_wrong_as_asked(void)
     }
     g_autoptr(DtRig) r = make("[faults]\nlist=garble at byte 2\n");
     for (unsigned k = 1; k <= 4; k++) { /* a single bit */
-        uint8_t out[3];
+        uint8_t out[RIG_STRAYS + 2];
         g_assert_cmpuint(dt_rig_faults_byte(r, 'x', out), ==, 1);
         g_assert_cmpint(__builtin_popcount((unsigned)out[0] ^ 'x'), ==, k == 2);
     }
@@ -393,6 +395,23 @@ static void send_and_wait(DtRig *r, const char *text)
         dt_rig_settle(r);
     while (r->acked_bytes < r->in_bytes && dt_rig_advance(r, -1));
     g_assert_cmpuint(r->acked_bytes, ==, r->in_bytes);
+}
+
+static void count_line(const char *line, const char *answer, void *user)
+{
+    (void)line;
+    (void)answer;
+    ++*(unsigned *)user;
+}
+
+/* A single CAN takes no line away, neither from the board nor from what the rig has of them. */
+static void test_one_can_forgets_no_line(void)
+{
+    g_autoptr(DtRig) r = make("[faults]\nlist=stray 24 at byte 8\n");
+    unsigned lines = 0;
+    dt_rig_listen(r, count_line, &lines);
+    send_and_wait(r, "G4 P0.1\nG4 P0.1\nM5\n");
+    g_assert_cmpuint(lines, ==, 3);
 }
 
 /* A sender that never had more than so many lines or bytes in flight has no more of them in flight later: the next
@@ -435,6 +454,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig/settings", test_the_controller_s_settings_are_those_of_the_file);
     g_test_add_func("/rig/in-flight", test_no_more_is_in_flight_than_ever_was);
     g_test_add_func("/rig/bytes", test_bytes_go_wrong_as_asked);
+    g_test_add_func("/rig/one-can", test_one_can_forgets_no_line);
     g_test_add_func("/rig/true-machine-draws-what-it-is-told",
                     test_true_machine_draws_what_it_is_told);
     g_test_add_func("/rig/scale-and-square", test_scale_and_square);

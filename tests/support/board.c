@@ -159,6 +159,12 @@ void board_go_on(Board *b)
     dt_controller_receive(&b->core, DT_BYTE_GO_ON);
 }
 
+void board_abandon(Board *b)
+{
+    dt_controller_receive(&b->core, DT_BYTE_ABANDON);
+    dt_controller_receive(&b->core, DT_BYTE_ABANDON);
+}
+
 void board_clear(Board *b)
 {
     g_string_free(b->said, TRUE);

@@ -48,6 +48,8 @@ void board_clear(Board *b);
 void board_restart(Board *b);
 /* DC1, twice. */
 void board_go_on(Board *b);
+/* CAN twice. */
+void board_abandon(Board *b);
 /* Gives the bytes to the controller, letting it work between lines, as fast as it takes them. */
 void board_feed(Board *b, const char *text);
 void board_feed_bytes(Board *b, const char *bytes, gsize n);

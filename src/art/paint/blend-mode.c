@@ -1,9 +1,9 @@
-/* blend-mode: mix-blend-mode, as a picture of the element over what lies beneath it (Compositing 1, 10). */
+/* blend-mode: mix-blend-mode, as a picture of the element over its backdrop (Compositing 1, 10). */
 #include "art/paint/effect.h"
 
 #include <math.h>
 
-/* Where the shapes from `from` on show: the page. */
+/* The region where the shapes from `from` on are visible: the page. */
 static DtBox box_of(const ArtReader *r, guint from)
 {
     DtBox box = DT_BOX_EMPTY;
@@ -40,8 +40,8 @@ static cairo_operator_t operator_of(ArtBlend b)
     return all[b];
 }
 
-/* What is blended, less what shows of the backdrop through it: painted over the backdrop it gives the
- * blend. */
+/* The blended result minus what shows through of the backdrop, so that painting it over the
+ * backdrop gives the blend. */
 static void take_backdrop_out(ArtImage *blended, const ArtImage *element, const ArtImage *backdrop)
 {
     for (gsize i = 0; i < (gsize)element->w * (gsize)element->h; i++) {
@@ -58,7 +58,7 @@ void dt_art_blend(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *s
 {
     ArtPictureSheet sheet;
     ArtBlend mode = (ArtBlend)s->blend;
-    if (from == beneath) /* over nothing a blend is none */
+    if (from == beneath) /* over an empty backdrop nothing is blended */
         return;
     if (!dt_art_sheet_open(r, n->line, box_of(r, from), ART_EFFECT_SIDE, &sheet))
         return;

@@ -1,5 +1,5 @@
-/* contour: areas from pictures: the contours of their half level, a cell of four samples after
- * the other. */
+/* contour: converts pictures to areas: the contours of their half level, cell by cell of four
+ * samples. */
 #include "art/paint/levels.h"
 
 static int level_at(const ArtLevels *l, int x, int y)
@@ -7,7 +7,7 @@ static int level_at(const ArtLevels *l, int x, int y)
     return l->level[(gsize)y * (gsize)l->w + (gsize)x];
 }
 
-#define HALF 127.5 /* no level is that */
+#define HALF 127.5 /* a value that no level has */
 
 static double crossing(int a, int b)
 {
@@ -40,8 +40,8 @@ static int corners(const ArtLevels *l, int x, int y)
            (level_at(l, x + 1, y + 1) > HALF) << 2 | (level_at(l, x, y + 1) > HALF) << 3;
 }
 
-/* Where the contour that enters a cell by a side leaves it, the inside on its right; -1 where none
- * enters there. Of the two saddles each keeps its inside corners apart. */
+/* The side at which the contour that enters a cell at a given side leaves it, with the inside on
+ * its right; -1 if none enters there. Each of the two saddles keeps its inside corners separate. */
 static int leave_by(int c, Side enter)
 {
     static const signed char table[16][4] = {
@@ -76,7 +76,8 @@ static void follow(const ArtLevels *l, int x, int y, guint8 *seen, DtLines *out)
     dt_lines_close(out);
 }
 
-/* Keeps the points of p[0..n) that matter within a quarter pixel: Douglas and Peucker 1973. */
+/* Keeps the points of p[0..n) that deviate by more than a quarter pixel: Douglas and Peucker
+ * 1973. */
 static void thin(const DtPoint *p, gsize from, gsize to, guint8 *keep)
 {
     GArray *stack = g_array_new(FALSE, FALSE, 2 * sizeof(gsize));

@@ -1,5 +1,5 @@
-/* effect: filters that move, flood, merge, composite, blend, tile or blur, as pictures (Filter
- * Effects 1, 9). */
+/* effect: filters that move, flood, merge, composite, blend, tile or blur, computed as pictures
+ * (Filter Effects 1, 9). */
 #include "art/paint/effect.h"
 
 #include <math.h>
@@ -69,8 +69,9 @@ static ArtImage copy(const ArtImage *a)
 
 /* Inputs --------------------------------------------------------------------------------------- */
 
-/* A picture of its own; FALSE where it is none that can be had. */
-/* The number of the result that an input names, the last one where it names none; -1: no result. */
+/* A picture owned by the effect; FALSE if it is not available. */
+/* The number of the result that an input names, or of the last one if it names none; -1: no
+ * result. */
 static int result_named(const Effect *e, const char *in)
 {
     if (!in || !*in)
@@ -100,7 +101,7 @@ static gboolean input(Effect *e, const ArtNode *n, const char *key, ArtImage *ou
 
 /* Distances ------------------------------------------------------------------------------------ */
 
-/* A distance in user units as one on the sheet, pixels. */
+/* A distance in user units converted to pixels of the sheet. */
 static DtPoint on_sheet(const Effect *e, double x, double y)
 {
     if (e->by_box) {
@@ -146,7 +147,7 @@ static gboolean blur(Effect *e, ArtImage *a, double x, double y)
     }
     gboolean straight = m.xy == 0 && m.yx == 0;
     if (!straight && x != y)
-        return FALSE; /* along axes that are not the sheet's */
+        return FALSE; /* along axes that are not those of the sheet */
     double kx = straight ? fabs(m.xx) : sqrt(fabs(dt_affine_determinant(m)));
     double ky = straight ? fabs(m.yy) : kx;
     x *= kx * e->sheet.scale;
@@ -182,7 +183,7 @@ static void over(ArtImage *below, const ArtImage *a)
             below->px[4 * i + k] = a->px[4 * i + k] + below->px[4 * i + k] * (1 - a->px[4 * i + 3]);
 }
 
-/* Porter and Duff's factors of both pictures by the other's alpha: 9.7. */
+/* Porter and Duff's factors of both pictures, by the other's alpha: 9.7. */
 static gboolean composite(Effect *e, const ArtNode *n, ArtImage *a, const ArtImage *b)
 {
     static const struct {
@@ -247,7 +248,7 @@ static gboolean blend(Effect *e, const ArtNode *n, ArtImage *a, const ArtImage *
     return TRUE;
 }
 
-/* A matrix of 20 numbers on colours that are not premultiplied: 9.6. */
+/* Applies a matrix of 20 numbers to colours that are not premultiplied: 9.6. */
 static void recolour(ArtImage *a, const double m[20])
 {
     for (gsize i = 0; i < (gsize)a->w * (gsize)a->h; i++) {
@@ -294,7 +295,7 @@ static gboolean color_matrix(const ArtNode *n, ArtImage *a)
     return TRUE;
 }
 
-/* One of feFuncR to feFuncA on a value: 9.8. FALSE where it is of no known type. */
+/* Applies one of feFuncR to feFuncA to a value: 9.8. FALSE if its type is unknown. */
 static gboolean transfer(const ArtNode *f, double v, double *out)
 {
     const char *type = attr(f, "type"), *list = attr(f, "tableValues");
@@ -351,7 +352,7 @@ static gboolean component_transfer(const ArtNode *n, ArtImage *a)
 
 /* Regions --------------------------------------------------------------------------------------- */
 
-/* The region of a step: its own attributes, the filter's where it has none; user units. */
+/* The region of a step: its own attributes, or the filter's if it has none; user units. */
 static DtBox region_of(Effect *e, const ArtNode *n)
 {
     static const char *const keys[] = {"x", "y", "width", "height"};
@@ -375,7 +376,7 @@ static DtBox region_of(Effect *e, const ArtNode *n)
     return (DtBox){v[0], v[1], v[0] + v[2], v[1] + v[3]};
 }
 
-/* From user units to pixels, and back; FALSE where there is no way back. */
+/* From user units to pixels, and back; FALSE if the map has no inverse. */
 static gboolean pixel_map(const Effect *e, DtAffine *to_px, DtAffine *back)
 {
     *to_px = dt_affine_then(e->scope->ctm, dt_art_sheet_map(&e->sheet));
@@ -394,7 +395,7 @@ static void clear_outside(const Effect *e, DtBox region, ArtImage *a)
         return;
     for (int y = 0; y < a->h; y++) {
         float *row = a->px + (gsize)y * (gsize)a->w * 4;
-        int first = 0, last = a->w - 1; /* what the region holds of a row is one piece */
+        int first = 0, last = a->w - 1; /* the part of a row within the region is contiguous */
         while (first < a->w && !pixel_in(back, region, first, y))
             first++;
         while (last > first && !pixel_in(back, region, last, y))
@@ -405,7 +406,7 @@ static void clear_outside(const Effect *e, DtBox region, ArtImage *a)
     }
 }
 
-/* feTile (9.22): the region of its input, over and over. */
+/* feTile (9.22): repeats the region of its input. */
 static gboolean tile(const Effect *e, const ArtNode *n, ArtImage *a)
 {
     const int result = result_named(e, attr(n, "in"));
@@ -467,7 +468,7 @@ static gboolean drop_shadow(Effect *e, const ArtNode *n, ArtImage *a)
     return good;
 }
 
-/* Those of two pictures. */
+/* Steps with two input pictures. */
 static gboolean combine(Effect *e, const ArtNode *n, gboolean linear, ArtImage *a)
 {
     ArtImage b;
@@ -526,7 +527,7 @@ static gboolean is_step(const ArtNode *n)
     return strncmp(n->local, "fe", 2) == 0;
 }
 
-/* Whether all steps are among those that are drawn; looked at before any of them costs time. */
+/* Whether all steps can be drawn; checked before any of them costs time. */
 static gboolean are_drawn(const ArtNode *filter)
 {
     static const char *const drawn[] = {"feMerge",    "feFlood",       "feOffset",

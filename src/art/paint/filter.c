@@ -1,8 +1,8 @@
-/* filter: filters that do nothing but change colours, done on the paints of what they filter.
+/* filter: filters that only change colours, applied to the paints of the filtered shapes.
  *
- * feColorMatrix (SVG 1.1, 15.10) maps each pixel's colour by itself. Where it leaves alpha alone,
- * its map is affine in the colour and so commutes with painting one shape over another: changing
- * each paint gives what changing the finished picture would give. */
+ * feColorMatrix (SVG 1.1, 15.10) maps each pixel's colour by itself. If it leaves alpha alone,
+ * its map is affine in the colour and commutes with painting one shape over another: changing
+ * each paint gives the same result as changing the finished picture. */
 #include "art/paint/effect.h"
 #include "art/style/property.h"
 
@@ -15,8 +15,8 @@
 typedef struct {
     double m[3][4];     /* rows r, g, b; columns r, g, b and a constant */
     gboolean linear;    /* works in linearRGB rather than sRGB */
-    int from;           /* the step whose result it takes; -1 for the source */
-    const char *result; /* its name; NULL for none */
+    int from;           /* the step whose result it uses; -1 for the source */
+    const char *result; /* its name; NULL if it has none */
 } Step;
 
 typedef struct {
@@ -115,7 +115,7 @@ static gboolean numbers(const char *text, double *out, int n)
     return *p == '\0';
 }
 
-/* Twenty numbers, of which none may take alpha into a colour or change it. */
+/* Twenty numbers, none of which may mix alpha into a colour or change it. */
 static gboolean take_matrix(const char *values, Step *s)
 {
     double v[20];
@@ -183,7 +183,7 @@ static gboolean is_linear(const ArtNode *n)
     return TRUE;
 }
 
-/* Which step's result `in` names: 15.7.2. FALSE where it is something else than colours. */
+/* The step whose result `in` names: 15.7.2. FALSE if it is not a colour result. */
 static gboolean take_source(const Filter *f, const char *in, Step *s)
 {
     s->from = f->n - 1;
@@ -255,7 +255,7 @@ static guint32 pixel_through(const Filter *f, guint32 v)
 
 /* Paints --------------------------------------------------------------------------------------- */
 
-/* The tone in other colours, a tone of its own: images are shared. NULL where it cannot be had. */
+/* The tone with other colours, as a new tone: images are shared. NULL if it cannot be made. */
 static const DtTone *tone_through(ArtReader *r, const Filter *f, const DtTone *tone, int line)
 {
     DtTone *t = dt_art_store_alloc(r->store, sizeof *t);
@@ -294,7 +294,7 @@ static void paint_through(ArtReader *r, const Filter *f, DtPaint *p, int line)
     }
 }
 
-/* FALSE, with nothing done, where it does more than change colours. */
+/* FALSE, with nothing done, if it does more than change colours. */
 static gboolean recolour_shapes(ArtReader *r, const ArtNode *filter, guint from)
 {
     Filter f;
@@ -350,7 +350,7 @@ static const char *decimal(ArtReader *r, double v)
     return kept(r, "%s", g_ascii_formatd(room, sizeof room, "%.9g", v));
 }
 
-/* drop-shadow(x y [blur] [colour]), in any order of colour and lengths. */
+/* drop-shadow(x y [blur] [colour]), colour and lengths in any order. */
 static gboolean add_shadow(ArtReader *r, ArtNode *filter, const char *arguments, const ArtStyle *s)
 {
     g_auto(GStrv) words = dt_art_value_words(arguments);
@@ -374,7 +374,7 @@ static gboolean add_shadow(ArtReader *r, ArtNode *filter, const char *arguments,
     return TRUE;
 }
 
-/* One filter function as the element that it is short for: Filter Effects 1, 13. */
+/* A filter function as the element it abbreviates: Filter Effects 1, 13. */
 static gboolean add_function(ArtReader *r, ArtNode *filter, const char *word, const ArtStyle *s)
 {
     gsize n = strcspn(word, "(");
@@ -418,7 +418,7 @@ static gboolean add_function(ArtReader *r, ArtNode *filter, const char *word, co
     return TRUE;
 }
 
-/* A list of functions as the <filter> that it is short for; NULL where one is not drawn. */
+/* A list of functions as the <filter> it abbreviates; NULL if one of them cannot be drawn. */
 static const ArtNode *filter_of(ArtReader *r, const ArtNode *n, const ArtStyle *s)
 {
     g_auto(GStrv) words = dt_art_value_words(s->filter);
@@ -446,7 +446,7 @@ void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *
     const ArtNode *filter = filter_of(r, n, s);
     const gboolean empty = r->shapes->len == from;
     if (empty && (!filter || g_strcmp0(attr_by_key(filter, "filterUnits"), "userSpaceOnUse") != 0))
-        return; /* a share of no box is nothing (Filter Effects 1, 8.2) */
+        return; /* a percentage without a box has no meaning (Filter Effects 1, 8.2) */
     if (filter &&
         (recolour_shapes(r, filter, from) || dt_art_effect_filter(r, n, filter, s, scope, from)))
         return;

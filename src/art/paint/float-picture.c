@@ -1,10 +1,10 @@
-/* float-picture: pictures of floating point, for filters and blends. */
+/* float-picture: floating-point pictures for filters and blends. */
 #include "art/paint/effect.h"
 #include "art/paint/levels.h"
 
 #include <math.h>
 
-#define FAINT 16 /* times as much alpha shows in the outline: from 1/32 on */
+#define FAINT 16 /* factor by which alpha is raised for the outline: from 1/32 on it counts */
 
 ArtImage dt_art_image_new(int w, int h)
 {
@@ -44,8 +44,9 @@ void dt_art_image_linear(ArtImage *a, gboolean back)
     }
 }
 
-/* One box of `size` pixels along a line of n units, each `width` floats; its middle is at `shift` from the
- * unit. A unit is a pixel of a row, or a whole row: columns are blurred side by side, as memory lies. */
+/* One box of `size` pixels along a line of n units, each `width` floats; its middle is `shift`
+ * from the unit. A unit is a pixel of a row, or a whole row: columns are blurred side by side,
+ * in memory order. */
 static inline void box(const float *from, float *to, int n, int width, int size, int shift,
                        double *sum)
 {
@@ -162,7 +163,7 @@ ArtImage dt_art_image_of_shapes(ArtReader *r, const ArtPictureSheet *sheet, guin
     return image;
 }
 
-/* The outline of all that shows at all. */
+/* The outline of everything that is visible at all. */
 static void trace(const ArtPictureSheet *sheet, const ArtImage *a, DtLines *out)
 {
     gsize n = (gsize)a->w * (gsize)a->h;

@@ -1,4 +1,4 @@
-/* levels, private: pictures of one level a pixel: of masks and of strokes. */
+/* levels, private: single-channel pictures, of masks and of strokes. */
 #pragma once
 
 #include "art/private.h"
@@ -9,13 +9,13 @@ typedef struct {
     guint8 *level;
 } ArtLevels;
 
-#define ART_HALF_LEVEL 128 /* from here on a mask lets through */
+#define ART_HALF_LEVEL 128 /* from this level on a mask lets through */
 
 /* The closed contours of the half level, in pixels, the first sample at 0,0; appended to `out`. */
 void dt_art_levels_trace(const ArtLevels *l, DtLines *out);
 
-/* What a mask lets through where it lets through at least half, seen within what `outer` lets
- * through. `to_px` takes the drawing's coordinates to pixels, whose samples stand in their middles.
- * NULL where that is the same all over: *even then says how much, 0 to 1. */
+/* How much a mask lets through where it lets through at least half, seen within what `outer`
+ * lets through. `to_px` maps the drawing's coordinates to pixels, whose samples are at their
+ * centres. NULL if it is the same everywhere: *even is then the level, 0 to 1. */
 const DtSoft *dt_art_mask_alpha_new(ArtReader *r, const ArtLevels *l, DtAffine to_px,
                                     const DtSoft *outer, double *even);

@@ -1,13 +1,14 @@
-/* mask-alpha: how much a mask lets through, from place to place, where that is at least half of all.
- * It is part of the tones of the shapes behind it, and of the group that is painted through it. */
+/* mask-alpha: how much a mask lets through, from place to place, where it is at least half. It
+ * becomes part of the tones of the shapes behind the mask, and of the group that is painted
+ * through it. */
 #include "art/paint/levels.h"
 
 #include <cairo.h>
 #include <math.h>
 
-#define BLOCK 32 /* px: levels are looked at in squares of this side */
-#define EVEN 10  /* of 255: levels no farther apart are the same */
-#define REACH 2  /* px: how far the smooth edge of a shape in a mask reaches */
+#define BLOCK 32 /* px: levels are compared in squares of this side */
+#define EVEN 10  /* of 255: levels that differ by no more than this count as equal */
+#define REACH 2  /* px: width of the smooth edge of a shape in a mask */
 
 struct DtSoft {
     const DtSoft *outer;
@@ -15,12 +16,13 @@ struct DtSoft {
     int w, h, stride;
     guint8 *level;
     int across, down;   /* blocks */
-    guint8 *low, *high; /* of each block, of what is not cut away; high 0 where all is */
+    guint8 *low, *high; /* of each block, of the part that is not cut away; high 0 if nothing is
+                         * left */
 };
 
 /* Levels --------------------------------------------------------------------------------------- */
 
-/* Each level is replaced by the largest, or the smallest, of those up to REACH beside it. */
+/* Replaces each level by the largest, or the smallest, of those within REACH. */
 static void spread_rows(const ArtLevels *l, gboolean largest, guint8 *out)
 {
     for (int y = 0; y < l->h; y++) {
@@ -50,7 +52,7 @@ static void spread_columns(const ArtLevels *l, gboolean largest, guint8 *out)
         }
 }
 
-/* g_free. */
+/* Freed with g_free(). */
 static guint8 *spread(const ArtLevels *l, gboolean largest)
 {
     gsize n = (gsize)l->w * (gsize)l->h;
@@ -62,8 +64,8 @@ static guint8 *spread(const ArtLevels *l, gboolean largest)
     return out;
 }
 
-/* Beside the cut the level is that of a little farther in: the cut itself is the edge there, and a
- * smooth edge must not be seen twice. */
+/* Near the cut the level is that of a point a little farther inside: the cut itself is the edge
+ * there, and a smooth edge must not take effect twice. */
 static void take_levels(const ArtLevels *l, DtSoft *s)
 {
     g_autofree guint8 *largest = spread(l, TRUE), *smallest = spread(l, FALSE);
@@ -75,7 +77,7 @@ static void take_levels(const ArtLevels *l, DtSoft *s)
         }
 }
 
-/* Whether any level is a half tone for more than the smooth edge of what is let through wholly. */
+/* Whether any level is a half tone over more than the smooth edge of the fully visible part. */
 static gboolean has_half_tones(const ArtLevels *l)
 {
     gsize w = (gsize)l->w;
@@ -105,8 +107,8 @@ static void take_blocks(const ArtLevels *l, DtSoft *s)
         }
 }
 
-/* Looks at the blocks from x0,y0 to x1,y1: FALSE where they are not of one level. *level is the
- * middle of them, 255 where all is cut away. */
+/* Compares the blocks from x0,y0 to x1,y1: FALSE if their levels differ. *level is their middle
+ * level, 255 if everything is cut away. */
 static gboolean blocks_even(const DtSoft *s, int x0, int y0, int x1, int y1, double *level)
 {
     int low = 255, high = 0;
@@ -167,7 +169,7 @@ void dt_art_mask_alpha_place(DtSoft *s, DtAffine back)
     s->to_px = dt_affine_then(back, s->to_px);
 }
 
-/* Between the four samples around the point; beyond the picture as at its border. */
+/* Interpolated between the four samples around the point; beyond the picture as at its border. */
 static double level_at(const DtSoft *s, DtPoint p)
 {
     double x = CLAMP(p.x - 0.5, 0, s->w - 1), y = CLAMP(p.y - 0.5, 0, s->h - 1);

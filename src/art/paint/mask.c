@@ -1,15 +1,15 @@
-/* mask: areas from pictures. A mask becomes a clip where its luminance times alpha is at least
- * one half (SVG 1.1 14.4): its content is painted, and the half level is traced. How much it lets
- * through there goes on as opacity. A stroke that is painted with a pattern becomes a clip in the
- * same way. */
+/* mask: converts pictures to areas. A mask becomes a clip where its luminance times alpha is at
+ * least one half (SVG 1.1 14.4): its content is painted, and the half level is traced. How much
+ * it lets through there becomes opacity. A stroke that is painted with a pattern becomes a clip
+ * in the same way. */
 #include "art/paint/levels.h"
 #include "art/paint/picture.h"
 
 #include <math.h>
 
-#define SIDE 1024      /* px along the longer side of what is traced, */
-#define PAGE_SIDE 4096 /* though no finer than these along the page */
-#define COARSE 8       /* times fewer once half of all that may be traced is used up */
+#define SIDE 1024      /* px along the longer side of a traced picture, */
+#define PAGE_SIDE 4096 /* but no finer than these along the page */
+#define COARSE 8       /* coarser by this factor once half of the budget for tracing is used */
 
 /* Pictures ------------------------------------------------------------------------------------- */
 
@@ -57,7 +57,7 @@ static guint8 level_of(guint32 v, Measure measure)
     return (guint8)MIN(0.2125 * c[0] + 0.7154 * c[1] + 0.0721 * c[2] + 0.5, 255);
 }
 
-/* Closes the sheet; the levels are g_free's. */
+/* Closes the sheet; the levels are freed with g_free(). */
 static ArtLevels sheet_close(ArtPictureSheet *s, Measure measure)
 {
     cairo_destroy(s->cr);
@@ -78,7 +78,7 @@ static ArtLevels sheet_close(ArtPictureSheet *s, Measure measure)
     return l;
 }
 
-/* From the page to the sheet's pixels, whose samples stand in their middles. */
+/* From the page to the sheet's pixels, whose samples are at their centres. */
 DtAffine dt_art_sheet_map(const ArtPictureSheet *s)
 {
     return (DtAffine){s->scale, 0, 0, s->scale, 1 - s->box.x0 * s->scale, 1 - s->box.y0 * s->scale};
@@ -103,7 +103,7 @@ static int clip_from(ArtReader *r, const DtLines *lines, int parent)
 
 /* Masks ---------------------------------------------------------------------------------------- */
 
-/* The mask's own region on the page; one that is turned is added to the clip. */
+/* The mask's own region on the page; if it is rotated it is added to the clip. */
 static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s,
                             const ArtScope *scope, DtBox object, DtBox *out, int *clip)
 {
@@ -127,7 +127,7 @@ static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s
         return FALSE;
     DtBox own = {x, y, x + w, y + h};
     *out = dt_affine_apply_box(in.ctm, own);
-    if (in.ctm.xy != 0 || in.ctm.yx != 0) /* the box of a turned region is larger */
+    if (in.ctm.xy != 0 || in.ctm.yx != 0) /* the box of a rotated region is larger */
         *clip = dt_art_add_rect_clip(r, own, in.ctm, *clip);
     *out = dt_box_intersect(*out, dt_box_grow(r->d->view, 1));
     return !dt_box_is_empty(*out);
@@ -151,7 +151,7 @@ static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope,
     r->mode = mode;
 }
 
-/* What was made of a mask where it was met last: the same again for each of many elements in one
+/* The result for a mask where it was last used, which is the same for many elements in one
  * place. */
 typedef struct {
     DtAffine ctm;
@@ -171,7 +171,7 @@ static gboolean is_same(const Known *a, const Known *b)
            a->outer == b->outer && a->parent == b->parent;
 }
 
-/* Makes the cut of a mask whose content stands as `in` says. */
+/* Makes the cut of a mask whose content is placed by `in`. */
 static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, ArtScope *in,
                            DtBox region, ArtCut *cut)
 {

@@ -1,4 +1,4 @@
-/* paint: what fills and strokes are painted with. Gradients by SVG 1.1 13.2. */
+/* paint: the paints of fills and strokes. Gradients by SVG 1.1 13.2. */
 #include "art/style/colour.h"
 
 #include <math.h>
@@ -62,8 +62,8 @@ static const ArtNode *first_stop(const ArtNode *n)
     return NULL;
 }
 
-/* *modern becomes TRUE where its colour is of the newer kinds, which take the whole gradient to OKLab in
- * browsers. */
+/* *modern is set if its colour is of the newer kinds, for which browsers interpolate the whole
+ * gradient in OKLab. */
 static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, double least,
                        gboolean *modern)
 {
@@ -80,7 +80,7 @@ static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, d
     return stop;
 }
 
-/* The mean over offsets 0 to 1: where a whole gradient is wanted as one colour. */
+/* The mean over offsets 0 to 1, for uses that need one colour for a whole gradient. */
 static DtColour mean_colour(const DtTone *t)
 {
     DtColour sum = {0, 0, 0, 0};
@@ -108,9 +108,9 @@ static DtColour mean_colour(const DtTone *t)
     return sum;
 }
 
-#define STEPS 16 /* that a curve between two colours is cut into */
+#define STEPS 16 /* pieces into which a curve between two colours is divided */
 
-/* The stops with others between them, so that straight steps in sRGB follow another space. */
+/* The stops with others inserted, so that straight steps in sRGB follow another colour space. */
 static void refine_stops(ArtReader *r, DtTone *t, ArtSpace space)
 {
     gsize n = (t->n_stops - 1) * STEPS + 1, k = 0;
@@ -197,7 +197,7 @@ static void radial_circles(ArtReader *r, const Chain *c, const ArtStyle *s, cons
     t->p1.x = chain_px(r, c, ART_AT_CX, tag, half, s, scope, ART_ALONG_X);
     t->p1.y = chain_px(r, c, ART_AT_CY, tag, half, s, scope, ART_ALONG_Y);
     t->r1 = chain_px(r, c, ART_AT_R, tag, half, s, scope, ART_ALONG_BOTH);
-    if (t->r1 < 0) { /* an error: as if it were not there */
+    if (t->r1 < 0) { /* an error: ignored */
         dt_art_note(r, c->n[0], "a radius below 0 is taken as if it were not there");
         t->r1 = dt_art_px(half, s, scope, ART_ALONG_BOTH, &r->root);
     }
@@ -237,8 +237,8 @@ static ArtSpread spread_of(const Chain *c)
     return ART_SPREAD_PAD;
 }
 
-/* The transform of a gradient or a pattern: its attribute, which a style may replace and which has
- * an origin (CSS Transforms 1, 8). */
+/* The transform of a gradient or a pattern: its attribute, which a style may override, with a
+ * transform origin (CSS Transforms 1, 8). */
 DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, ArtName attribute,
                            const ArtScope *scope)
 {
@@ -271,7 +271,7 @@ DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, Art
     return DT_AFFINE_IDENTITY;
 }
 
-/* A gradient over the box. DT_PAINT_NONE where it paints nothing. */
+/* A gradient over the box. DT_PAINT_NONE if it paints nothing. */
 static DtPaint gradient(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                         const ArtStyle *s, const ArtScope *scope, DtBox box)
 {
@@ -372,8 +372,8 @@ static double spread(double t, ArtSpread how)
     return u > 1 ? 2 - u : u;
 }
 
-/* The greatest parameter whose circle, of radius not below zero, passes through p: the two-point
- * conical gradient of SVG 2, 14.2.3. FALSE outside of the cone. */
+/* The largest parameter whose circle, of radius not below zero, passes through p: the two-point
+ * conical gradient of SVG 2, 14.2.3. FALSE outside the cone. */
 static gboolean radial_parameter(const DtTone *t, DtPoint p, double *out)
 {
     DtPoint d = dt_point_sub(t->p1, t->p0), q = dt_point_sub(p, t->p0);
@@ -408,7 +408,7 @@ static gboolean radial_parameter(const DtTone *t, DtPoint p, double *out)
 
 static DtColour stop_colour(const DtTone *t, double at)
 {
-    gsize k = 0; /* the first stop beyond, by halving */
+    gsize k = 0; /* the first stop beyond it, by bisection */
     for (gsize end = t->n_stops; k < end;) {
         gsize middle = k + (end - k) / 2;
         if (t->stops[middle].offset <= at)

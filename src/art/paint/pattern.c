@@ -23,7 +23,7 @@ static Chain chain_of(ArtReader *r, ArtNode *n)
     return c;
 }
 
-/* The nearest of the chain that has the attribute; NULL where none has. */
+/* The nearest one of the chain that has the attribute; NULL if none has. */
 static ArtNode *owner_of(const Chain *c, ArtName name)
 {
     for (int i = 0; i < c->len; i++)
@@ -55,7 +55,7 @@ static ArtNode *content_of(const Chain *c)
     return NULL;
 }
 
-/* What one pattern fill needs. */
+/* Data for one pattern fill. */
 typedef struct {
     ArtNode *content;
     ArtStyle style;    /* of the content's parent */
@@ -125,7 +125,7 @@ static void draw_tile(ArtReader *r, const Tiling *t, const ArtScope *scope, doub
     ArtScope in = *scope;
     DtAffine corner =
         dt_affine_then(dt_affine_translate(t->x + i * t->w, t->y + j * t->h), t->to_page);
-    /* Tiles that overflow are left undefined by SVG 1.1, 13.3; other readers cut them all. */
+    /* SVG 1.1, 13.3 leaves tiles that overflow undefined; other readers clip all of them. */
     in.clip = dt_art_add_rect_clip(r, (DtBox){0, 0, t->w, t->h}, corner, scope->clip);
     in.ctm = dt_affine_then(t->inner, corner);
     dt_art_walk_children(r, t->content, &in);
@@ -194,7 +194,8 @@ static void flat_instead(ArtReader *r, const ArtNode *n, const Tiling *t, const 
         dt_art_add_shape(r, &shape);
 }
 
-/* What a tile costs, in plain shapes: so that a bomb is refused before it goes off. */
+/* The cost of a tile in plain shapes, so that an exponential pattern is refused before it is
+ * expanded. */
 static double weight_of(const ArtNode *content)
 {
     double weight = 0;
@@ -218,7 +219,7 @@ static void draw_tiles(ArtReader *r, const ArtNode *n, const Tiling *t, const Ar
     if (!dt_affine_invert(t->to_page, &back))
         return;
     DtBox b = dt_affine_apply_box(back, page_box);
-    /* A tile that no more than touches the region is none of it. */
+    /* A tile that only touches the region does not count. */
     const double touch = 1e-6;
     double i0 = floor((b.x0 - t->x) / t->w + touch), i1 = ceil((b.x1 - t->x) / t->w - touch);
     double j0 = floor((b.y0 - t->y) / t->h + touch), j1 = ceil((b.y1 - t->y) / t->h - touch);

@@ -1,5 +1,4 @@
-/* picture: a drawing painted by cairo as it is, for proofs, masks and comparison with other
- * readers. */
+/* picture: paints a drawing with cairo, for proofs, masks and comparison with other readers. */
 #include "art/private.h"
 
 #include "drawtrue/work.h"
@@ -10,7 +9,7 @@
 typedef struct {
     cairo_t *cr;
     const ArtPicture *a;
-    int stack[ART_MAX_DEPTH]; /* see-through groups that are open, outermost first */
+    int stack[ART_MAX_DEPTH]; /* open translucent groups, outermost first */
     int depth;
     double alpha; /* product of their opacities */
     int clip;     /* the clip whose mask this is; -2 for none yet */
@@ -44,7 +43,8 @@ static void set_rule(cairo_t *cr, DtFillRule rule)
 
 static void paint_regions(cairo_t *cr, const ArtPicture *a, int clip, int depth);
 
-/* Clips to a chain of clips of one plain region each; FALSE, with nothing done, where it is not. */
+/* Clips to a chain of clips that have one plain region each; FALSE, with nothing done, if the
+ * chain has others. */
 static gboolean plain_chain(const ArtPicture *a, int clip)
 {
     for (int c = clip; c >= 0; c = a->clips[c].parent)
@@ -63,7 +63,7 @@ static void clip_plain(cairo_t *cr, const ArtPicture *a, int clip)
     }
 }
 
-/* What a clip with its parents lets through, as alpha. */
+/* What a clip together with its parents lets through, as alpha. */
 static cairo_pattern_t *clip_mask(cairo_t *cr, const ArtPicture *a, int clip, int depth)
 {
     cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
@@ -143,8 +143,8 @@ static void set_tone(cairo_t *cr, const DtTone *t, double k)
     }
     if (t->kind != ART_TONE_IMAGE)
         cairo_pattern_set_extend(p, extends[t->spread]);
-    /* Before the first stop and after the last stands its colour, which cairo, where the gradient repeats,
-     * would blend from one into the other. */
+    /* The colour before the first stop and after the last one is constant; cairo would blend one
+     * into the other if the gradient repeats. */
     if (t->n_stops > 0) {
         add_stop(p, 0, t->stops[0].colour, t->alpha * k);
         for (gsize i = 0; i < t->n_stops; i++)
@@ -157,12 +157,12 @@ static void set_tone(cairo_t *cr, const DtTone *t, double k)
     cairo_pattern_destroy(p);
 }
 
-/* k takes the opacities of the open groups out of the paint's alpha again. */
+/* k removes the opacities of the open groups from the paint's alpha. */
 static gboolean set_paint(cairo_t *cr, const DtPaint *p, double k)
 {
     if (p->kind == DT_PAINT_NONE)
         return FALSE;
-    if (p->tone && p->tone->kind == ART_TONE_FLAT) { /* masks are the groups' */
+    if (p->tone && p->tone->kind == ART_TONE_FLAT) { /* masks belong to the groups */
         DtColour c = p->tone->stops[0].colour;
         cairo_set_source_rgba(cr, c.r, c.g, c.b, MIN(c.alpha * k, 1));
     } else if (p->kind == DT_PAINT_TONE)
@@ -190,8 +190,8 @@ static void fill(cairo_t *cr, const DtShape *s, double k)
     }
 }
 
-/* cairo leaves out a dot with square caps, whose direction it cannot know; ours is the x axis of
- * the user units (SVG 2, 13.5.4). */
+/* cairo leaves out a dot with square caps, whose direction it cannot know; ours is along the x
+ * axis of the user units (SVG 2, 13.5.4). */
 static void trace_square_dots(cairo_t *cr, const DtShape *s)
 {
     DtPoint d = {s->stroke.user_to_mm.xx * s->stroke.width * 1e-4,
@@ -264,7 +264,7 @@ static void close_to(Painter *p, int depth)
     }
 }
 
-/* Opens and closes see-through groups so that those around `group` are open. */
+/* Opens and closes translucent groups until those around `group` are open. */
 static void enter_group(Painter *p, int group)
 {
     int chain[ART_MAX_DEPTH], n = 0;

@@ -12,12 +12,12 @@ typedef struct {
     const DtGroup *groups;
 } ArtPicture;
 
-/* How much a mask alone, without those around it, lets through. */
+/* How much this mask alone lets through, without those around it. */
 cairo_pattern_t *dt_art_mask_alpha_pattern(const DtSoft *soft);
 
 void dt_art_picture_paint(const ArtPicture *a, cairo_t *cr);
 
-/* A part of the page to be painted into pixels. */
+/* A part of the page that is painted into pixels. */
 typedef struct {
     DtBox box;    /* of the page that is pictured */
     double scale; /* px per mm */
@@ -26,8 +26,9 @@ typedef struct {
     cairo_t *cr;
 } ArtPictureSheet;
 
-/* Opens a sheet of a box of the page, at most `px` pixels along its longer side; FALSE where that is empty or, with the error set, beyond what
- * may be painted. The caller destroys cr and surface. */
+/* Opens a sheet for a box of the page, at most `px` pixels along its longer side; FALSE if the
+ * box is empty or, with the error set, too much would be painted. The caller destroys cr and
+ * surface. */
 gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, double px, ArtPictureSheet *s);
-/* From the page to the sheet's pixels, whose samples stand in their middles. */
+/* From the page to the sheet's pixels, whose samples are at their centres. */
 DtAffine dt_art_sheet_map(const ArtPictureSheet *s);

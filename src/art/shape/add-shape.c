@@ -1,4 +1,4 @@
-/* add-shape: outlines into shapes, clip regions or boxes. */
+/* add-shape: turns outlines into shapes, clip regions or boxes. */
 #include "art/private.h"
 
 #include <math.h>
@@ -17,7 +17,7 @@ void dt_art_store_lines(ArtReader *r, const DtLines *from, DtLines *to)
     to->n_pts = to->cap_pts = from->n_pts;
 }
 
-/* Beyond this many points lines are handed over instead of copied. */
+/* From this many points on, lines are moved instead of copied. */
 #define MANY_POINTS ((gsize)1 << 20)
 
 /* Stores what flatten() found. */
@@ -64,7 +64,7 @@ int dt_art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent)
     return index;
 }
 
-/* Leaves out the rectangular clips that take nothing away from the box. */
+/* Drops the rectangular clips that do not cut the box. */
 static int needed_clip(const ArtReader *r, int clip, DtBox box)
 {
     while (clip >= 0) {
@@ -112,7 +112,7 @@ int dt_art_add_shape(ArtReader *r, const DtShape *shape)
     return (int)r->shapes->len - 1;
 }
 
-/* User units of one unit along the path: those of pathLength, if given (SVG 2, 9.6.1). */
+/* User units per unit along the path: of pathLength, if it is given (SVG 2, 9.6.1). */
 static double unit_along(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                          const DtPath *path)
 {
@@ -137,7 +137,7 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
         out->dash_offset = 0;
     if (s->dash.n == 0)
         return;
-    /* An odd list is taken twice; a list that sums to nothing is a solid line (SVG 1.1 11.4). */
+    /* A list of odd length is repeated; a list with sum zero is a solid line (SVG 1.1 11.4). */
     gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
     double *dash = dt_art_store_alloc(r->store, n * sizeof *dash), sum = 0;
     for (gsize i = 0; i < n; i++) {
@@ -151,7 +151,8 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     }
 }
 
-/* Browsers set the square caps of dashes of no length upright, not along the line as SVG 2, 13.5.7 has it. */
+/* Browsers draw the square caps of dashes of zero length upright, not along the line as in SVG
+ * 2, 13.5.7. */
 static void note_square_dots(ArtReader *r, const ArtNode *n, const DtStrokeStyle *s)
 {
     for (gsize i = 0; s->cap == DT_CAP_SQUARE && i < s->n_dash; i += 2)
@@ -168,8 +169,8 @@ static void note_beyond(ArtReader *r, const ArtNode *n)
     dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
 }
 
-/* Whether a point on the path is, the curves between its points left out: they need no flattening
- * then, which would take long. */
+/* Whether a point is on the path, ignoring points along curves, which would have to be flattened
+ * at great cost. */
 static gboolean is_beyond(const DtPath *path, DtAffine m)
 {
     const DtPoint *q = path->pts;
@@ -184,7 +185,7 @@ static gboolean is_beyond(const DtPath *path, DtAffine m)
     return FALSE;
 }
 
-/* Flattened at the page's tolerance; FALSE, with a note, where it is nowhere near a page. */
+/* Flattened with the page's tolerance; FALSE, with a note, if it is nowhere near a page. */
 static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
                         DtLines *out, DtBox *box)
 {
@@ -196,7 +197,7 @@ static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAf
     if (!dt_art_flatten(r, n, path, m, r->tolerance, out))
         return FALSE;
     DtBox b = DT_BOX_EMPTY;
-    double sum = 0; /* not finite as soon as one coordinate is not */
+    double sum = 0; /* not finite if any coordinate is not */
     for (gsize i = 0; i < out->n_pts; i++) {
         DtPoint p = out->pts[i];
         b = (DtBox){MIN(b.x0, p.x), MIN(b.y0, p.y), MAX(b.x1, p.x), MAX(b.y1, p.y)};
@@ -223,7 +224,8 @@ static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     g_array_append_val(r->regions, region);
 }
 
-/* The box of a stroke is that of the shape in its own units, wider by half the stroke: what browsers take. */
+/* The box of a stroke is that of the shape in its own units, extended by half the stroke width,
+ * as in browsers. */
 static DtBox stroke_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                         const DtPath *path)
 {
@@ -259,7 +261,7 @@ static gboolean is_bare_line(const DtLines *l)
     return TRUE;
 }
 
-/* A shape of which the fill, the stroke or both are painted with a pattern. */
+/* A shape whose fill, stroke or both are painted with a pattern. */
 typedef struct {
     ArtReader *r;
     const ArtNode *n;

@@ -7,9 +7,9 @@ typedef enum { CIRCLE, ELLIPSE, INSET, RECT, XYWH, POLYGON, PATH, SHAPE, N_FUNCT
 static const char *const names[N_FUNCTIONS] = {"circle(", "ellipse(", "inset(", "rect(",
                                                "xywh(",   "polygon(", "path(",  "shape("};
 
-/* A shape that is taken apart: the function's arguments and the box beside it. */
+/* A parsed shape: the function's arguments and its reference box. */
 typedef struct {
-    int function; /* -1 for none: the box alone */
+    int function; /* -1: only the box */
     char *arguments;
     gboolean has_box;
     ArtBoxKind box;
@@ -52,9 +52,9 @@ static gboolean take_apart(const char *text, Parsed *out)
     return out->function >= 0 || out->has_box;
 }
 
-/* Where a shape is measured: its box in user units. */
+/* Where a shape is measured: its reference box in user units. */
 typedef struct {
-    const ArtStyle *style; /* NULL: only read */
+    const ArtStyle *style; /* NULL: only parsed */
     const ArtRoot *root;
     DtBox box;
 } Scene;
@@ -86,7 +86,7 @@ static gboolean radius_word(const Scene *x, const char *word, double low, double
     return TRUE;
 }
 
-/* "... at position": the centre; the middle of the box where there is none. */
+/* "... at position": the centre; the middle of the box by default. */
 static gboolean centre(const Scene *x, char **words, int *n_before, DtPoint *out)
 {
     int n = 0;
@@ -131,7 +131,7 @@ static gboolean round_shape(const Scene *x, const char *arguments, gboolean circ
     return TRUE;
 }
 
-/* Up to four lengths as CSS writes sides: top, right, bottom, left. */
+/* Up to four lengths in CSS order of sides: top, right, bottom, left. */
 static gboolean sides(const Scene *x, char **words, int n, double out[4])
 {
     static const int of[4][4] = {{0, 0, 0, 0}, {0, 1, 0, 1}, {0, 1, 2, 1}, {0, 1, 2, 3}};

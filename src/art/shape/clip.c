@@ -21,7 +21,7 @@ static void gather_regions(ArtReader *r, ArtNode *clip, const ArtScope *scope, G
     r->region_clip = region_clip;
 }
 
-/* Adds the clip for an element whose user space is the scope's; FALSE where nothing can show. */
+/* Adds the clip for an element whose user space is the scope's; FALSE if nothing can be visible. */
 static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const ArtScope *scope,
                               int *index)
 {
@@ -33,7 +33,7 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
         return FALSE;
     ArtCut outer = {.clip = scope->clip};
     DtBox clipped;
-    if (style.clip_path) { /* by the box of what is clipped, too: 14.3.5 */
+    if (style.clip_path) { /* relative to the box of what is clipped as well: 14.3.5 */
         clipped = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, scope);
         in.object_box = &clipped;
         if (!dt_art_clip_of(r, clip, &style, &in, &outer))
@@ -47,7 +47,7 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
         if (dt_box_is_empty(box) || !(dt_box_width(box) > 0 && dt_box_height(box) > 0))
             return FALSE;
         DtAffine fit = {dt_box_width(box), 0, 0, dt_box_height(box), box.x0, box.y0};
-        /* The clipPath's transform is of the user space that the box stands in. */
+        /* The clipPath's transform applies to the user space of the box. */
         in.ctm = dt_affine_then(fit, dt_affine_then(style.transform, in.ctm));
         in.vw = in.vh = 1;
     } else {
@@ -72,7 +72,7 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     return TRUE;
 }
 
-/* Adds a basic shape of CSS as a clip; FALSE where it lets nothing through. */
+/* Adds a basic shape of CSS as a clip; FALSE if it lets nothing through. */
 static gboolean add_basic_shape(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                                 int *index)
 {

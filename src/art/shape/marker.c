@@ -4,7 +4,7 @@
 #include <math.h>
 
 typedef struct {
-    DtPoint at, in, out; /* directions into and out of the vertex; 0,0 where there is none */
+    DtPoint at, in, out; /* directions into and out of the vertex; 0,0 if there is none */
 } Vertex;
 
 static gboolean nothing(DtPoint v)
@@ -37,7 +37,8 @@ static void add_segment(GArray *v, DtPoint start_slope, DtPoint end_slope, DtPoi
     last_vertex(v)->in = end_slope;
 }
 
-/* A segment of no length takes the direction of its neighbours: F.5, direction of path segments. */
+/* A segment of zero length takes the direction of its neighbours: F.5, direction of path
+ * segments. */
 static void fill_directions(GArray *v)
 {
     for (guint i = 1; i < v->len; i++) {
@@ -81,7 +82,7 @@ static GArray *vertices_of(const DtPath *path)
         case DT_PATH_CLOSE: {
             DtPoint d = dt_point_sub(start, at);
             add_segment(v, d, d, start);
-            if (v->len > first + 1) { /* both ends of a closed subpath turn the same way */
+            if (v->len > first + 1) { /* both ends of a closed subpath have the same direction */
                 Vertex *head = &g_array_index(v, Vertex, first);
                 Vertex *tail = last_vertex(v);
                 if (nothing(tail->in) && v->len > first + 2)

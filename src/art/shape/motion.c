@@ -1,4 +1,5 @@
-/* motion: where an element's own transform puts it: CSS Transforms 1 and 2, Motion Path 1. */
+/* motion: the transform of an element by its own properties: CSS Transforms 1 and 2, Motion Path
+ * 1. */
 #include "art/text/text.h"
 #include "art/style/property.h"
 
@@ -22,7 +23,8 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     return box;
 }
 
-/* The point and direction at the distance along a path, in user units; a closed one goes round. */
+/* The point and direction at this distance along a path, in user units; a closed path wraps
+ * around. */
 static gboolean along(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
                       ArtLength distance, const ArtStyle *s, DtPoint *at, double *angle)
 {
@@ -65,7 +67,7 @@ static gboolean ray(ArtReader *r, const char *arguments, const ArtStyle *s, DtBo
             return FALSE;
     }
     double distance = dt_art_px_of(s->offset_distance, s, MAX(length, 0), &r->root);
-    *angle = (degrees - 90) * G_PI / 180; /* 0 is up, and it goes clockwise */
+    *angle = (degrees - 90) * G_PI / 180; /* 0 is up, clockwise */
     *at = (DtPoint){from.x + cos(*angle) * distance, from.y + sin(*angle) * distance};
     return TRUE;
 }
@@ -97,8 +99,7 @@ static double turn_of(const char *text, double direction)
     return turn;
 }
 
-/* Moves the anchor (the origin of transforms, unless another is given) to the path and turns about
- * it. */
+/* Moves the anchor (the origin of transforms by default) to the path and rotates about it. */
 static DtAffine offset_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                            DtBox box, DtPoint origin)
 {
@@ -153,7 +154,7 @@ static DtAffine own_map_in(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
         o.x += dt_art_px_of(s->origin.x, s, w, &r->root);
         o.y += dt_art_px_of(s->origin.y, s, h, &r->root);
     } else if (s->transform_box == ART_BOX_VIEW) {
-        o = (DtPoint){0, 0}; /* of user space, whatever the viewBox */
+        o = (DtPoint){0, 0}; /* of user space, regardless of the viewBox */
     }
     DtAffine m = s->transform;
     ArtTransformRead read;

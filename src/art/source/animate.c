@@ -1,4 +1,4 @@
-/* animate: of what moves, the state that stays: end values that are frozen (SMIL 3, timing), and
+/* animate: the final state of animations: end values that are frozen (SMIL 3, timing), and
  * keyframes that are kept (CSS Animations 1). */
 #include "art/private.h"
 
@@ -10,7 +10,7 @@ static const char *value_by_key(const ArtNode *n, const char *key)
     return NULL;
 }
 
-/* Sets an attribute of an element, or one more. */
+/* Sets an attribute of an element, or adds one. */
 static void put_attribute(ArtDoc *doc, ArtNode *n, ArtName name, const char *key, const char *value)
 {
     for (unsigned i = 0; i < n->n_attrs; i++)
@@ -26,14 +26,14 @@ static void put_attribute(ArtDoc *doc, ArtNode *n, ArtName name, const char *key
     n->n_attrs++;
 }
 
-/* Whether it begins by itself and then keeps its end value. */
+/* Whether it starts by itself and then keeps its end value. */
 static gboolean stays(const ArtNode *n)
 {
     const char *begin = value_by_key(n, "begin"), *fill = dt_art_attr(n, ART_P_FILL);
     const char *repeat = value_by_key(n, "repeatCount"), *dur = value_by_key(n, "dur");
     const char *end = value_by_key(n, "end");
     if (begin && !g_ascii_isdigit(*art_skip_space(begin)) && !strchr(".+-", *art_skip_space(begin)))
-        return FALSE; /* by an event, or by another */
+        return FALSE; /* started by an event, or by another one */
     if (repeat && strcmp(repeat, "indefinite") == 0)
         return FALSE;
     if (fill && strcmp(fill, "freeze") == 0)
@@ -69,7 +69,7 @@ static const char *joined(ArtDoc *doc, const char *a, const char *between, const
     return dt_art_store_text(doc->store, text, strlen(text));
 }
 
-/* Gives the target its last value; FALSE where it cannot be told. */
+/* Sets the target to its final value; FALSE if it cannot be determined. */
 static gboolean freeze(ArtDoc *doc, const ArtNode *n, ArtNode *target)
 {
     const char *key = value_by_key(n, "attributeName"), *value = end_value(doc, n);
@@ -82,7 +82,7 @@ static gboolean freeze(ArtDoc *doc, const ArtNode *n, ArtNode *target)
         const char *type = dt_art_attr(n, ART_AT_TYPE);
         value = joined(doc, type ? type : "translate", "(", value, ")");
         put_attribute(doc, target, name, key, value);
-    } else if (name < ART_N_PROPERTIES && name != ART_P_TRANSFORM) { /* above every style */
+    } else if (name < ART_N_PROPERTIES && name != ART_P_TRANSFORM) { /* overrides every style */
         const char *style = dt_art_attr(target, ART_AT_STYLE);
         value =
             joined(doc, joined(doc, style ? style : "", ";", key, ":"), value, " !important", "");
@@ -112,7 +112,7 @@ void dt_art_animations_freeze(ArtReader *r)
 
 /* Keyframes ------------------------------------------------------------------------------------ */
 
-/* The block of the keyframe at 100%; NULL where there is none. */
+/* The block of the keyframe at 100%; NULL if there is none. */
 static const char *last_keyframe(const char *text, gsize *len)
 {
     const char *end = text + strlen(text), *found = NULL;

@@ -1,4 +1,4 @@
-/* image: raster images inside the drawing, carried as tone. Only data within the file counts:
+/* image: raster images inside the drawing, stored as tones. Only data within the file is used:
  * nothing is ever fetched. */
 #include "art/source/raster.h"
 
@@ -21,7 +21,7 @@ static guchar *data_of(const char *uri, gsize *len)
 
 typedef struct {
     ArtRaster raster;
-    const char *why; /* it cannot be shown; in the store */
+    const char *why; /* why it cannot be shown; in the store */
 } Known;
 
 static void decode(ArtReader *r, const char *uri, Known *out)
@@ -35,7 +35,7 @@ static void decode(ArtReader *r, const char *uri, Known *out)
         out->why = dt_art_store_text(r->store, why, strlen(why));
 }
 
-/* The image of a data URI, decoded once however often it is used; NULL, with a note, where it
+/* The image of a data URI, decoded once however often it is used; NULL, with a note, if it
  * cannot be shown. */
 static const ArtRaster *raster_of(ArtReader *r, const ArtNode *n, const char *uri)
 {

@@ -1,5 +1,5 @@
-/* pathdata: path data by the grammar of SVG 1.1 8.3. What stands before an error is drawn, as
- * F.2 of its implementation notes asks for. */
+/* pathdata: path data by the grammar of SVG 1.1 8.3. Everything before an error is drawn, as F.2
+ * of its implementation notes requires. */
 #include "art/private.h"
 
 typedef struct {
@@ -7,9 +7,9 @@ typedef struct {
     DtPath *out;
     DtPoint at, start;   /* current point; start of the subpath */
     DtPoint control;     /* last control point, for S and T */
-    char last;           /* command whose control point that is */
+    char last;           /* command of that control point */
     gboolean move_owed;  /* a subpath begins at `start` with the next drawing command */
-    gboolean whole_arcs; /* one cubic an arc */
+    gboolean whole_arcs; /* one cubic per arc */
 } Reader;
 
 static inline char upper(char c)
@@ -69,7 +69,7 @@ static void line_to(Reader *r, DtPoint to)
     r->at = to;
 }
 
-/* Makes one cubic of those from the given verb and point on. */
+/* Merges the cubics from the given verb and point on into one. */
 static void join_pieces(DtPath *p, gsize verb, gsize point)
 {
     p->pts[point + 1] = p->pts[p->n_pts - 2];
@@ -234,6 +234,6 @@ gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at)
 
 void dt_art_path_vertices(const char *d, DtPath *out)
 {
-    gsize ignored; /* reported where the path is drawn */
+    gsize ignored; /* reported when the path is drawn */
     (void)read_path(&(Reader){.p = d, .out = out, .whole_arcs = TRUE}, &ignored);
 }

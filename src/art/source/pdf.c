@@ -1,5 +1,5 @@
-/* pdf: a page of a PDF file as a drawing. pdftocairo of poppler-utils makes SVG of it as a process of
- * its own: its licence would bind ours if it were linked in. */
+/* pdf: a page of a PDF file as a drawing. pdftocairo of poppler-utils converts it to SVG in a
+ * separate process, because linking it would impose its licence on ours. */
 #include "art/source/raster.h"
 
 #include <errno.h>
@@ -20,7 +20,7 @@ gboolean dt_art_is_pdf(const char *data, gsize len)
     return g_strstr_len(data, (gssize)MIN(len, 1024), "%PDF-") != NULL;
 }
 
-/* Runs in the child between fork and exec. */
+/* Runs in the child process between fork and exec. */
 static void set_bounds(gpointer user)
 {
     (void)user;
@@ -31,7 +31,7 @@ static void set_bounds(gpointer user)
     setrlimit(RLIMIT_FSIZE, &size);
 }
 
-/* Waits for the process, at most the time that it may take. FALSE where it was ended. */
+/* Waits for the process, up to its time limit. FALSE if it was killed. */
 static gboolean wait_for(GPid pid, int *status)
 {
     gint64 end = g_get_monotonic_time() + (gint64)MAX_SECONDS * G_USEC_PER_SEC;
@@ -48,7 +48,7 @@ static gboolean wait_for(GPid pid, int *status)
     }
 }
 
-/* The first line of what the program complained of; g_free. */
+/* The first line of the program's error output; g_free. */
 static char *complaint(const char *folder)
 {
     g_autofree char *path = g_build_filename(folder, "said", NULL);
@@ -61,7 +61,7 @@ static char *complaint(const char *folder)
     return text;
 }
 
-/* Runs a program in the folder; what it complains of goes to a file there. */
+/* Runs a program in the folder; its error output goes to a file there. */
 static gboolean run(const char *folder, const char *const *arguments, const char *name,
                     GError **error)
 {
@@ -132,8 +132,8 @@ static void add_words(GString *out, const char *words)
     }
 }
 
-/* The page with its letters as text again: the converter's shapes of letters go, and the words of
- * the page come in their places. */
+/* The page with its letters as text again: the converter's letter shapes are removed, and the
+ * words of the page take their place. */
 static char *with_text(char *svg, const char *words, gsize *len)
 {
     GString *out = g_string_new(NULL);

@@ -1,4 +1,4 @@
-/* raster: photographs and other pictures, read by gdk-pixbuf and taken to sRGB by lcms2. */
+/* raster: photographs and other pictures, read by gdk-pixbuf and converted to sRGB by lcms2. */
 #include "art/source/raster.h"
 
 #include <gdk-pixbuf/gdk-pixbuf.h>
@@ -23,7 +23,7 @@ gboolean dt_art_is_raster(const char *data, gsize len)
     return FALSE;
 }
 
-/* The size is known before anything is unpacked: larger pictures are not. */
+/* The size is known before anything is unpacked: pictures that are too large are not. */
 static void on_size(GdkPixbufLoader *loader, int w, int h, gpointer user)
 {
     if (w > 0 && h > 0 && (gsize)w * (gsize)h <= ART_MAX_PICTURE)
@@ -54,7 +54,7 @@ static GdkPixbuf *load(const guchar *data, gsize len, char **why)
     return found;
 }
 
-/* Takes the pixels from the profile that the file embeds to sRGB, in place. */
+/* Converts the pixels from the profile embedded in the file to sRGB, in place. */
 static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
 {
     gsize len = 0;

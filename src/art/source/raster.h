@@ -8,21 +8,22 @@
 typedef struct {
     int w, h;
     guint32 *pixels;   /* ARGB32, premultiplied; g_free */
-    const char *doubt; /* what could not be followed; static, NULL for nothing */
+    const char *doubt; /* what was not applied; static, NULL for nothing */
 } ArtRaster;
 
 /* Whether the bytes begin as a PNG, JPEG, GIF, WebP, TIFF or BMP file does. */
 gboolean dt_art_is_raster(const char *data, gsize len);
-/* Reads such a file by gdk-pixbuf: turned as its EXIF orientation says, its embedded profile (ICC.1)
- * taken to sRGB by lcms2. FALSE, with *why for a message, where it cannot be. */
+/* Reads such a file with gdk-pixbuf: rotated as its EXIF orientation says, converted from its
+ * embedded profile (ICC.1) to sRGB by lcms2. FALSE, with *why for a message, if it cannot be
+ * read. */
 gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char **why);
 
-/* A drawing that shows such a file alone, as SVG text; g_free. */
+/* A drawing that shows only such a file, as SVG text; g_free. */
 char *dt_art_raster_page(const char *data, gsize len, gsize *out_len);
 
 /* Whether the bytes begin as a PDF file does (ISO 32000-1, 7.5.2). */
 gboolean dt_art_is_pdf(const char *data, gsize len);
-/* A page of it, from 1 on, as SVG text; g_free. A converter does it as a process of its own, within
- * bounds of time and memory. */
+/* A page of it, from 1, as SVG text; g_free. A converter runs in a separate process, with limits
+ * on time and memory. */
 char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
                       gsize *out_len, GError **error);

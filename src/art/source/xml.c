@@ -1,5 +1,5 @@
 /* xml: the file's elements as a compact tree. libxml2 reads, without network and without any
- * external entity; we keep what a drawing needs. */
+ * external entity; only what a drawing needs is kept. */
 #define _GNU_SOURCE /* memrchr */
 #include "art/style/known.h"
 
@@ -28,7 +28,7 @@ typedef struct {
     struct {
         const xmlChar *key;
         int id;
-        ArtKnown known; /* of a name without an id */
+        ArtKnown known; /* of an unknown name */
     } tags[NAME_CACHE], names[NAME_CACHE];
 } Builder;
 
@@ -80,7 +80,7 @@ const char *dt_art_tag_text(ArtTag tag)
     return tag_names[tag];
 }
 
-/* libxml2 interns names, so most look-ups are a compare of pointers. */
+/* libxml2 interns names, so that most look-ups compare pointers. */
 static ArtTag tag_cached(Builder *b, const xmlChar *name, ArtKnown *known)
 {
     gsize slot = ((gsize)name >> 3) % NAME_CACHE;
@@ -105,7 +105,7 @@ static ArtName name_cached(Builder *b, const xmlChar *name, ArtKnown *known)
     return (ArtName)b->names[slot].id;
 }
 
-/* What is not drawn is noted once there is a reader. */
+/* What is not drawn is noted once there is a reader to note it. */
 static void tell_undrawn(Builder *b, const ArtNode *n, const char *name, const char *why)
 {
     GPtrArray *all = b->doc->undrawn;
@@ -126,7 +126,7 @@ static void build_fail(Builder *b, const char *message)
     xmlStopParser(b->xml);
 }
 
-/* The line where the element's tag begins: the parser tells the line where it ends. */
+/* The line where the element's tag begins: the parser reports the line where it ends. */
 static int line_of_tag(const Builder *b)
 {
     const xmlParserInput *in = b->xml->input;
@@ -164,7 +164,7 @@ static ArtNode *new_node(Builder *b, ArtTag tag)
     return n;
 }
 
-/* Whether an attribute counts; *name and *key tell which it is. */
+/* Whether an attribute is relevant; *name and *key identify it. */
 static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, const char **key,
                                ArtKnown *known)
 {
@@ -193,8 +193,8 @@ static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, con
     return FALSE;
 }
 
-/* The value NUL-terminated: where it stands in the source as it is, its closing quote, which has
- * been read, makes room for the NUL. */
+/* The value NUL-terminated, in place in the source if it is unchanged: the NUL replaces its
+ * closing quote, which has been read. */
 static const char *value_text(Builder *b, const char *from, const char *to)
 {
     char *source = b->doc->store->source;
@@ -355,8 +355,8 @@ static void on_entity_declared(void *user, const xmlChar *name, int type, const 
         xmlSAX2EntityDecl(b->xml, name, type, public_id, system_id, content);
 }
 
-/* Every use of an entity counts with its length, so that entities made of entities cannot grow
- * beyond the limit, whatever their nesting. */
+/* Every use of an entity counts with its length, so that nested entities cannot expand beyond
+ * the limit. */
 static xmlEntityPtr counted(Builder *b, xmlEntityPtr e)
 {
     if (!e || e->etype == XML_INTERNAL_PREDEFINED_ENTITY)
@@ -424,7 +424,7 @@ static void handlers(xmlSAXHandler *h)
     };
 }
 
-/* UTF-8 is read where it stands; libxml2 converts all else from a copy. */
+/* UTF-8 is parsed in place; libxml2 converts all other encodings into a copy. */
 static gboolean is_plainly_utf8(const char *text, gsize len)
 {
     if (len < 4 || text[0] != '<' ||
@@ -440,9 +440,8 @@ static gboolean is_plainly_utf8(const char *text, gsize len)
     return g_ascii_strncasecmp(encoding + (*encoding != '\0'), "utf-8", 5) == 0;
 }
 
-/* libxml2 holds each attribute of an element against all others of it, so that a few hundred
- * thousand of them would take hours. The line of the first element with too many; 0 where there is
- * none. */
+/* libxml2 compares each attribute of an element with all others, so that a few hundred thousand
+ * of them would take hours. The line of the first element with too many; 0 if there is none. */
 static int line_of_crowd(const char *text, gsize len)
 {
     enum { LONG = 65536 };
@@ -563,7 +562,7 @@ const char *dt_art_href(const ArtNode *n)
     return *href ? href : NULL;
 }
 
-/* Made when the first reference asks: large drawings of many ids often have none. */
+/* Made when the first reference needs it: large drawings with many ids often have no reference. */
 static void gather_ids(ArtDoc *doc)
 {
     doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);

@@ -1,4 +1,4 @@
-/* colour-names: the named colours of CSS Color 4, 6.1, in the order of their names. */
+/* colour-names: the named colours of CSS Color 4, 6.1, sorted by name. */
 #pragma once
 
 static const struct {

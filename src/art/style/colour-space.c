@@ -1,5 +1,5 @@
-/* colour-space: one colour space as another, mixing, and mapping into the gamut of sRGB. Matrices
- * and steps of CSS Color 4, sections 10 to 13 and 18. */
+/* colour-space: conversion between colour spaces, mixing, and mapping into the gamut of sRGB.
+ * Matrices and steps of CSS Color 4, sections 10 to 13 and 18. */
 #include "art/style/colour.h"
 
 #include <math.h>
@@ -66,7 +66,7 @@ static void apply_inverse(const Matrix *m, double c[3])
     apply(&inverse, c);
 }
 
-/* Transfer functions, mirrored below 0 as 10.2 to 10.6 have them. */
+/* Transfer functions, mirrored below 0 as in 10.2 to 10.6. */
 static double to_linear(ArtSpace s, double v)
 {
     double x = fabs(v), y = x;
@@ -202,7 +202,7 @@ static void hwb_to_srgb(double c[3])
                                         white;
 }
 
-/* Components this near to each other differ by the rounding of the conversions alone. */
+/* Components this close differ only by the rounding of the conversions. */
 #define GREY 1e-6
 
 static double hue_of(const double c[3], double most, double spread)
@@ -405,7 +405,7 @@ static double difference(ArtTint a, ArtTint b)
     return hypot(a.c[0] - b.c[0], hypot(a.c[1] - b.c[1], a.c[2] - b.c[2]));
 }
 
-/* Chroma is reduced in OKLCH until what is clipped is no noticeable difference: 13.2.4. */
+/* Reduces chroma in OKLCH until the clipped colour is not noticeably different: 13.2.4. */
 static ArtTint mapped_into(ArtTint origin)
 {
     const double noticeable = 0.02, fine = 0.0001;
@@ -450,7 +450,7 @@ DtColour dt_art_tint_colour(ArtTint t, gboolean *mapped)
 
 /* Mixing --------------------------------------------------------------------------------------- */
 
-/* 12.4: hues as the way asks, b relative to a. */
+/* 12.4: hue b adjusted relative to a by the interpolation method. */
 static double hue_toward(double a, double b, ArtHueWay way)
 {
     double d = fmod(b, 360) - fmod(a, 360);
@@ -478,7 +478,7 @@ ArtTint dt_art_tint_mix(ArtTint a, ArtTint b, double t, ArtSpace space, ArtHueWa
     a = dt_art_tint_in(a, space);
     b = dt_art_tint_in(b, space);
     int hue = dt_art_space_hue(space);
-    for (int i = 0; i < 3; i++) { /* what one lacks is the other's: 12.2 */
+    for (int i = 0; i < 3; i++) { /* a component that one lacks is taken from the other: 12.2 */
         if (a.missing & 1u << i)
             a.c[i] = b.c[i];
         if (b.missing & 1u << i)

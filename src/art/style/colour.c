@@ -5,11 +5,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define MAX_DEPTH 8 /* of colours within colours */
+#define MAX_DEPTH 8 /* depth of nested colours */
 
 typedef struct {
     const ArtColourScene *scene;
-    ArtColourRead *read; /* what is to be noted in addition to the colour */
+    ArtColourRead *read; /* what must be noted in addition to the colour */
     int depth;
 } Reading;
 
@@ -57,7 +57,7 @@ static gboolean hex_colour(const char **s, ArtTint *out)
 typedef struct {
     const char *name;
     ArtSpace space;
-    double percent[3]; /* what 100% stands for */
+    double percent[3]; /* the value of 100% */
     double unit[3];    /* divides a number */
     const char *channels[3];
 } Form;
@@ -129,8 +129,7 @@ static gboolean alpha_part(const char **s, ArtTint *out)
     return TRUE;
 }
 
-/* Three components and an alpha up to the closing bracket; commas only where the old syntax has
- * them. */
+/* Three components and an alpha up to the closing bracket; commas only in the old syntax. */
 static gboolean components(const char **s, const Form *f, ArtTint *out)
 {
     const char *p = art_skip_space(*s);
@@ -163,7 +162,7 @@ static gboolean components(const char **s, const Form *f, ArtTint *out)
     }
     if (*p != ')')
         return FALSE;
-    /* The old syntax has numbers or percentages, never both: 5.1; and no `none`. */
+    /* The old syntax has either numbers or percentages: 5.1; and no `none`. */
     if (commas && (any_none || percents[1] != percents[2] ||
                    (f->space == ART_SPACE_SRGB && percents[0] != percents[1]) ||
                    (f->space == ART_SPACE_HSL && !percents[1])))
@@ -172,7 +171,7 @@ static gboolean components(const char **s, const Form *f, ArtTint *out)
     return TRUE;
 }
 
-/* Clamps what the function's own rules clamp. */
+/* Clamps what the function's own rules require. */
 static void clamp_parsed(ArtTint *t, gboolean relative)
 {
     int lightness = t->space == ART_SPACE_LAB || t->space == ART_SPACE_LCH       ? 100
@@ -194,7 +193,7 @@ static void clamp_parsed(ArtTint *t, gboolean relative)
             t->c[i] = CLAMP(t->c[i], 0, 100);
 }
 
-/* Relative colours (CSS Color 5, 4): the channels' names are replaced by their numbers. */
+/* Relative colours (CSS Color 5, 4): replaces the channels' names by their numbers. */
 static char *with_channels(const char *from, const char *to, const Form *f, const ArtTint *origin)
 {
     GString *out = g_string_new(NULL);
@@ -220,7 +219,7 @@ static char *with_channels(const char *from, const char *to, const Form *f, cons
     return g_string_free(out, FALSE);
 }
 
-/* The bracket that closes what is open before p; NULL where there is none. */
+/* The bracket that closes what is open before p; NULL if there is none. */
 static const char *closing(const char *p)
 {
     for (int depth = 0; *p; p++) {

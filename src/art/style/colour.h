@@ -1,4 +1,4 @@
-/* colour, private: colours in the spaces of CSS Color 4 and how one becomes another. */
+/* colour, private: colours in the spaces of CSS Color 4 and conversion between them. */
 #pragma once
 
 #include "art/private.h"
@@ -21,20 +21,20 @@ typedef enum {
     ART_N_SPACES
 } ArtSpace;
 
-/* Components as the space has them: 0 to 1 of RGB and XYZ, L from 0 to 100 of Lab and LCH, from 0 to
- * 1 of OKLab and OKLCH, hues in degrees. */
+/* Components in the units of the space: 0 to 1 in RGB and XYZ, L from 0 to 100 in Lab and LCH,
+ * from 0 to 1 in OKLab and OKLCH, hues in degrees. */
 typedef struct {
     ArtSpace space;
     double c[3], alpha;
     unsigned missing; /* a bit for each component that is `none`; 8: alpha */
 } ArtTint;
 
-/* Which component is the hue; -1 where none is. */
+/* Which component is the hue; -1 if there is none. */
 int dt_art_space_hue(ArtSpace space);
 /* The space of a name such as "oklch" or "display-p3"; -1 for none. */
 int dt_art_space_of(const char *name, gsize len);
 ArtTint dt_art_tint_in(ArtTint t, ArtSpace space);
-/* In sRGB, mapped into its gamut by CSS Color 4, 13.2. *mapped tells whether it lay outside. */
+/* In sRGB, mapped into its gamut by CSS Color 4, 13.2. *mapped is set if it was outside. */
 DtColour dt_art_tint_colour(ArtTint t, gboolean *mapped);
 
 typedef enum { ART_HUE_SHORTER, ART_HUE_LONGER, ART_HUE_INCREASING, ART_HUE_DECREASING } ArtHueWay;

@@ -31,7 +31,8 @@ static gsize clean_value(char *out, gsize cap, const char *s, const char *end, g
     return n;
 }
 
-/* What a backslash before p stands for; 0x7f for all that is not ASCII, which no name has. */
+/* The character that a backslash before p escapes; 0x7f for anything outside ASCII, which no
+ * name contains. */
 static char escaped(const char **p, const char *end)
 {
     gunichar u = 0;

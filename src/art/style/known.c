@@ -1,8 +1,8 @@
-/* known: every other property, attribute and element of SVG 2 and of the CSS modules that browsers
- * draw, and what becomes of it. */
+/* known: every other property, attribute and element of SVG 2 and of the CSS modules that
+ * browsers draw, and how it is treated. */
 #include "art/style/known.h"
 
-/* What a page does with a drawing, what moves and sounds, what a hand does: nothing on paper. */
+/* Page layout, animation, sound and interaction: no effect on paper. */
 static const char nothing[] =
     " -webkit-text-fill-color -webkit-text-stroke -webkit-text-stroke-width "
     "-webkit-text-stroke-color -webkit-tap-highlight-color -webkit-font-smoothing "
@@ -54,7 +54,7 @@ static const char nothing[] =
     "viewport-fill viewport-fill-opacity nav-index marker-pattern "
     "marker-segment marker-knockout-left marker-knockout-right marker-side corner-shape ";
 
-/* Of CSS boxes: nothing but the outermost <svg> is one. */
+/* For CSS boxes, of which the outermost <svg> is the only one. */
 static const char boxes[] =
     " border border-block border-block-end border-block-start border-bottom border-bottom-color "
     "border-bottom-left-radius border-bottom-right-radius border-bottom-style border-bottom-width "
@@ -73,7 +73,7 @@ static const char boxes[] =
     "background-position-x background-position-y background-repeat background-size object-fit "
     "contain container container-name container-type overflow-clip-margin ";
 
-/* With effect on a drawing, and not drawn. */
+/* They affect a drawing, and are not drawn. */
 static const char noted[] =
     " animation animation-name backdrop-filter clip font-language-override "
     "font-synthesis font-synthesis-small-caps font-synthesis-style font-synthesis-weight "
@@ -86,7 +86,7 @@ static const char noted[] =
     "text-decoration-skip-ink text-underline-position zoom "
     "-webkit-mask-box-image -webkit-box-reflect ";
 
-/* Attributes, by the same measure; those of elements that filter and animate are read with them. */
+/* Attributes, classified likewise; those of filter and animation elements are read with them. */
 static const char nothing_attributes[] =
     " about accumulate additive amplitude attributeName attributeType azimuth baseFrequency "
     "baseProfile begin bias by calcMode clip-path-units contentScriptType contentStyleType "
@@ -114,7 +114,7 @@ static const char nothing_attributes[] =
 
 static const char noted_attributes[] = " hatchUnits ";
 
-/* Elements that paint nothing themselves, or that are read where they belong. */
+/* Elements that paint nothing themselves, or are read with the elements they belong to. */
 static const char nothing_elements[] =
     " animate animateColor animateMotion animateTransform audio color-profile cursor desc discard "
     "feBlend feColorMatrix feComponentTransfer feComposite feConvolveMatrix feDiffuseLighting "
@@ -135,7 +135,7 @@ typedef struct {
     ArtKnown known;
 } List;
 
-/* Names of other programs' own: "-ink-...", "-x-...". */
+/* Vendor-specific names: "-ink-...", "-x-...". */
 static gboolean is_private(const char *name)
 {
     return name[0] == '-' && g_ascii_strncasecmp(name, "-webkit-", 8) != 0;

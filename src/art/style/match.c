@@ -16,10 +16,10 @@ static const ArtNode *sibling_before(const ArtNode *n)
     return n;
 }
 
-/* An element's places among its siblings, from 1. */
+/* The positions of an element among its siblings, from 1. */
 struct ArtPlace {
     int first, last;           /* counted from the first and from the last */
-    int type_first, type_last; /* among those of its type alone */
+    int type_first, type_last; /* among those of its own type */
 };
 
 static int type_count(GHashTable *counts, const char *type)
@@ -82,7 +82,7 @@ static gboolean has_word(const char *list, const char *word)
     return FALSE;
 }
 
-/* :lang(a, b): whether the element's language is one of them or a kind of one. */
+/* :lang(a, b): whether the element's language matches one of them. */
 static gboolean language_is(const ArtNode *n, const char *wanted)
 {
     const char *lang = NULL;
@@ -154,7 +154,7 @@ static gboolean any_matches(ArtIndex *x, const GPtrArray *list, const ArtNode *n
     return FALSE;
 }
 
-/* :nth-child(an+b of list): its place among the siblings that match. */
+/* :nth-child(an+b of list): its position among the siblings that match. */
 static gboolean nth_of_matches(ArtIndex *x, const Part *p, const ArtNode *n)
 {
     if (!any_matches(x, p->list, n))
@@ -187,7 +187,7 @@ static gboolean tree_matches(ArtIndex *x, const ArtSelector *s, const ArtNode *t
     return FALSE;
 }
 
-/* :has(): from an element on, below it or beside it. */
+/* :has(): searches from an element, below it or among its following siblings. */
 static gboolean has_matches(ArtIndex *x, const Part *p, const ArtNode *n)
 {
     const ArtNode *outer = x->anchor;
@@ -272,12 +272,12 @@ static gboolean compound_matches(ArtIndex *x, const Compound *c, const ArtNode *
     return TRUE;
 }
 
-/* How a failure to match ends the search: nowhere else can help, no sibling can, or only this
- * element does not. Without the difference a chain of descendants would be tried in every
- * combination. */
+/* How a failure to match ends the search: no other element can match, no sibling can, or only
+ * this one does not. Without the distinction a chain of descendant combinators would be tried in
+ * every combination. */
 typedef enum { MATCHES, FAILS_HERE, FAILS_ALL_SIBLINGS, FAILS_ALL } Outcome;
 
-/* What a <use> refers to stands alone: SVG 2, 5.6.3. */
+/* The target of a <use> has no ancestors: SVG 2, 5.6.3. */
 static const ArtNode *parent_of(const ArtIndex *x, const ArtNode *n)
 {
     return n == x->top ? NULL : n->parent;
@@ -324,7 +324,7 @@ static gboolean selector_matches(ArtIndex *x, const ArtSelector *s, const ArtNod
            chain_matches(x, s->compounds, s->compounds->len - 1, n) == MATCHES;
 }
 
-/* Whether the element is within a scope, and how far below its root it matches. */
+/* Whether the element is in a scope, and how far below the scope's root it matches. */
 static gboolean in_scope(ArtIndex *x, const ArtRule *rule, const ArtNode *n, unsigned *proximity)
 {
     const ArtScopeRule *s = rule->scope;
@@ -481,7 +481,7 @@ static int by_order(const void *a, const void *b)
     return p->order < q->order ? -1 : p->order > q->order;
 }
 
-/* CSS Cascade 5, 6.1: layer, specificity, nearness to the scope's root, order. */
+/* CSS Cascade 5, 6.1: layer, specificity, proximity to the scope's root, order. */
 static int compare_strength(const ArtRule *p, const ArtRule *q, gboolean layers_reversed)
 {
     if (p->layer != q->layer)

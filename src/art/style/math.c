@@ -1,4 +1,4 @@
-/* math: calc() and its kin (CSS Values and Units 4, 10), evaluated where they stand. */
+/* math: calc() and the other math functions (CSS Values and Units 4, 10), evaluated in place. */
 #include "art/private.h"
 
 #include <math.h>
@@ -8,7 +8,7 @@
 
 typedef struct {
     const char *p;
-    const ArtStyle *style; /* NULL: units that depend on where it stands count as 1 */
+    const ArtStyle *style; /* NULL: units that depend on the place count as 1 */
     const ArtScope *scope;
     ArtAlong along;
     const ArtRoot *root;
@@ -69,7 +69,7 @@ static const struct {
     {"progress", F_PROGRESS, 3, 3},
 };
 
-/* The function whose name and bracket stand at p; -1 for none. */
+/* The function whose name and bracket are at p; -1 if there is none. */
 static int function_at(const char *p, gsize *len)
 {
     gsize n = 0;
@@ -218,7 +218,7 @@ static double of_angle(const ArtMath *a)
     return a->kind == ART_MATH_ANGLE ? a->value * G_PI / 180 : a->value;
 }
 
-/* Those that keep the kind of their arguments; FALSE for all others. */
+/* Functions that keep the kind of their arguments; FALSE for all others. */
 static gboolean same_kind(Function f, const ArtMath *a, int n, const char *how, double *out)
 {
     switch (f) {
@@ -256,7 +256,7 @@ static gboolean same_kind(Function f, const ArtMath *a, int n, const char *how, 
     }
 }
 
-/* Those that give a number or an angle. */
+/* Functions that return a number or an angle. */
 static gboolean other_kind(Function f, const ArtMath *a, int n, ArtMath *out)
 {
     const double degrees = 180 / G_PI;
@@ -304,7 +304,7 @@ static gboolean other_kind(Function f, const ArtMath *a, int n, ArtMath *out)
     return TRUE;
 }
 
-/* `none` stands for no bound in clamp(). */
+/* `none` means no bound in clamp(). */
 static gboolean argument(Reading *r, Function f, int at, ArtMath *out)
 {
     if (f == F_CLAMP && g_ascii_strncasecmp(r->p, "none", 4) == 0) {
@@ -337,7 +337,7 @@ static gboolean function(Reading *r, int which, ArtMath *out)
         skip(r);
     }
     r->p++;
-    if (f == F_CLAMP) { /* what has no bound is of the kind of the middle */
+    if (f == F_CLAMP) { /* without bounds it has the kind of the middle argument */
         a[0].kind = isinf(a[0].value) ? a[1].kind : a[0].kind;
         a[2].kind = n > 2 && isinf(a[2].value) ? a[1].kind : a[2].kind;
     }
@@ -404,7 +404,7 @@ static gboolean product(Reading *r, ArtMath *out)
     }
 }
 
-/* Plus and minus stand between spaces. */
+/* Plus and minus must have spaces around them. */
 static gboolean sum(Reading *r, ArtMath *out)
 {
     if (++r->depth > MAX_DEPTH || !product(r, out))
@@ -448,7 +448,7 @@ double dt_art_math_px(const char *text, const ArtStyle *s, const ArtScope *scope
 {
     Reading r = {.p = text, .style = s, .scope = scope, .along = along, .root = root};
     ArtMath m;
-    double limit = 1e9; /* px: infinity and what is no number are clamped (10.9) */
+    double limit = 1e9; /* px: infinity and NaN are clamped (10.9) */
     if (!evaluate(&r, &m) || isnan(m.value))
         return 0;
     return CLAMP(m.value, -limit, limit);

@@ -1,4 +1,4 @@
-/* media: conditions of style sheets. */
+/* media: conditions in style sheets. */
 #include "art/style/media.h"
 #include "art/style/known.h"
 #include "art/style/selector.h"
@@ -43,9 +43,9 @@ typedef enum { LENGTH, NUMBER, RATIO, RESOLUTION, WORD } Kind;
 typedef struct {
     const char *name;
     Kind kind;
-    double value;       /* of a WORD: whether it is true by itself */
-    const char *word;   /* what it is */
-    const char *others; /* what else it could be */
+    double value;       /* of a WORD: whether it is true without a value */
+    const char *word;   /* its value */
+    const char *others; /* the other possible values */
 } Feature;
 
 static const Feature features[] = {
@@ -105,7 +105,7 @@ static double actual(const Reading *x, const Feature *f)
     return f->value;
 }
 
-/* The value that a feature is held against. */
+/* The value that a feature is compared with. */
 static gboolean wanted(const Reading *x, const Feature *f, const char *text, double *out)
 {
     const char *p = art_skip_space(text);

@@ -1,4 +1,4 @@
-/* names, private: elements, properties and attributes that mean something, one table row each. */
+/* names, private: elements, properties and attributes that have a meaning, one table row each. */
 #pragma once
 
 /* clang-format off */
@@ -197,7 +197,7 @@
 /* clang-format on */
 
 typedef enum {
-    ART_TAG_OTHER, /* an element of no meaning here */
+    ART_TAG_OTHER, /* an element without meaning here */
     ART_TAG_WORDS, /* character data */
 #define X(id, name) ART_TAG_##id,
     ART_TAGS(X)

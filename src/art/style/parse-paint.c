@@ -26,7 +26,7 @@ PICK_PARSER(blend_mode, {"normal", ART_BLEND_NORMAL}, {"multiply", ART_BLEND_MUL
 PICK_PARSER(vector_effect, {"none", FALSE}, {"non-scaling-stroke", TRUE})
 PICK_PARSER(interpolation, {"auto", FALSE}, {"sRGB", FALSE}, {"linearRGB", TRUE})
 PICK_PARSER(mask_type, {"luminance", FALSE}, {"alpha", TRUE})
-/* CSS Display 3: all that is not `none` paints, and `contents` paints its children alone. */
+/* CSS Display 3: everything except `none` paints, and `contents` paints only its children. */
 gboolean dt_art_parse_display(const char *v, void *out, ArtSetting *s)
 {
     static const char *const words[] = {"inline",
@@ -91,7 +91,7 @@ static ArtColourScene scene_of(const ArtSetting *s)
     return (ArtColourScene){NULL, s->style->dark};
 }
 
-/* A colour at *v, with notes on what it is drawn as. */
+/* A colour at *v; notes how it is drawn if that differs. */
 static gboolean colour_at(const char **v, ArtSetting *s, ArtColour *out)
 {
     const char *from = *v;
@@ -138,7 +138,7 @@ gboolean dt_art_parse_color(const char *v, void *out, ArtSetting *s)
     return TRUE;
 }
 
-/* color-scheme (CSS Color Adjust 1, 2.2): a page that may be light is. */
+/* color-scheme (CSS Color Adjust 1, 2.2): a page that may be light is light. */
 gboolean dt_art_parse_color_scheme(const char *v, void *out, ArtSetting *s)
 {
     (void)s;
@@ -147,7 +147,7 @@ gboolean dt_art_parse_color_scheme(const char *v, void *out, ArtSetting *s)
     return TRUE;
 }
 
-/* "url(#id)" at *v: the "#id"; NULL and unmoved where there is none. */
+/* "url(#id)" at *v: the "#id"; NULL and unmoved if there is none. */
 static const char *url_at(const char **v, ArtStore *store)
 {
     const char *p = art_skip_space(*v);
@@ -297,7 +297,7 @@ gboolean dt_art_parse_paint_order(const char *v, void *out, ArtSetting *s)
     return TRUE;
 }
 
-/* The value kept as it stands, to be read with the element's box at hand. */
+/* The value as written, to be evaluated when the element's box is known. */
 static gboolean keep(const char *v, const char **out, ArtSetting *s)
 {
     v = art_skip_space(v);
@@ -305,7 +305,7 @@ static gboolean keep(const char *v, const char **out, ArtSetting *s)
     return TRUE;
 }
 
-/* url(#id), a basic shape (CSS Shapes 1, 3) with or without a box, or a box alone. */
+/* url(#id), a basic shape (CSS Shapes 1, 3) with or without a reference box, or a box alone. */
 gboolean dt_art_parse_clip_path(const char *v, void *out, ArtSetting *s)
 {
     const char *p = v, *url = url_at(&p, s->store);
@@ -318,7 +318,7 @@ gboolean dt_art_parse_clip_path(const char *v, void *out, ArtSetting *s)
     return keep(v, out, s);
 }
 
-/* Of masks and filters all is kept that may be one: the first word tells. */
+/* Everything that may be a mask or filter is kept: the first word decides. */
 static gboolean starts_with_any(const char *v, const char *const *words, gsize n)
 {
     v = art_skip_space(v);

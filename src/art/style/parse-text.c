@@ -46,7 +46,7 @@ PICK_PARSER(decoration_style, {"solid", ART_LINE_SOLID}, {"double", ART_LINE_DOU
             {"dotted", ART_LINE_DOTTED}, {"dashed", ART_LINE_DASHED}, {"wavy", ART_LINE_WAVY})
 PICK_PARSER(glyph_position, {"normal", 0}, {"sub", ART_FEATURE_SUBS}, {"super", ART_FEATURE_SUPS})
 
-/* Pango's values; CSS Fonts 4, 2.3 says which percentages the words stand for. */
+/* Pango's values; CSS Fonts 4, 2.3 gives the percentages of the words. */
 gboolean dt_art_parse_font_stretch(const char *v, void *out, ArtSetting *s)
 {
     static const ArtWord words[] = {
@@ -95,7 +95,7 @@ gboolean dt_art_parse_family(const char *v, void *out, ArtSetting *s)
     return dt_art_is_family_list(v) && dt_art_parse_text(v, out, s);
 }
 
-/* The bit of one word of text-decoration-line; 0 where it is none, which adds nothing. */
+/* The bit of one word of text-decoration-line; 0 if it is none, which adds nothing. */
 static gboolean line_of(const char *word, int *lines)
 {
     static const ArtWord words[] = {{"underline", ART_UNDERLINE},
@@ -149,7 +149,7 @@ gboolean dt_art_parse_decoration(const char *v, void *out, ArtSetting *s)
     return words[0] != NULL;
 }
 
-/* Words of a font-variant property as bits. */
+/* Words of a font-variant property, as bits. */
 static gboolean feature_bits(const char *v, const ArtWord *known, gsize n, void *out)
 {
     g_auto(GStrv) words = dt_art_value_words(v);
@@ -189,7 +189,7 @@ BITS_PARSER(east_asian, {"normal", 0}, {"jis78", ART_FEATURE_JIS78}, {"jis83", A
             {"full-width", ART_FEATURE_FULL_WIDTH}, {"proportional-width", ART_FEATURE_NARROW},
             {"ruby", ART_FEATURE_RUBY})
 
-/* "'liga' 0, 'smcp'" or "'wght' 700": kept for the shaper, which takes the same. */
+/* "'liga' 0, 'smcp'" or "'wght' 700": kept for the shaper, which accepts the same syntax. */
 static gboolean tagged(const char *v, const char **out, ArtSetting *s)
 {
     const char *p = v;
@@ -299,7 +299,7 @@ gboolean dt_art_parse_font_size(const char *v, void *out, ArtSetting *s)
     ArtLength l;
     if (!dt_art_length(v, &l) || l.value < 0)
         return FALSE;
-    /* CSS Values 4, 6: only zero may do without; older editors write it all the same. */
+    /* CSS Values 4, 6: only zero may lack a unit; older editors omit it all the same. */
     if (s->css && s->node && l.unit == ART_UNIT_NUMBER && l.value > 0)
         dt_art_note(s->root->reader, s->node,
                     "font-size: %.20s has no unit: drawn as px, where a browser ignores it", v);

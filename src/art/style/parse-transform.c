@@ -1,7 +1,7 @@
-/* parse-transform: values of properties that move what is painted. */
+/* parse-transform: values of properties that transform what is painted. */
 #include "art/style/property.h"
 
-/* One word of a transform-origin, and the axis that it alone can be of: 0 where either. */
+/* One word of a transform-origin, and the only axis that it can belong to; 0 if either. */
 typedef struct {
     ArtLength length;
     char axis;
@@ -28,7 +28,7 @@ static gboolean read_place(const char *from, const char *to, Place *out)
     return dt_art_length_at(&from, &out->length) && from == to;
 }
 
-/* "left 20px", "top", "50% 10%"; a third word, the place along z, changes nothing. */
+/* "left 20px", "top", "50% 10%"; a third word, along z, has no effect. */
 gboolean dt_art_position(const char *text, ArtOrigin *out)
 {
     const Place middle = {{.value = 50, .unit = ART_UNIT_PERCENT}, 0};
@@ -103,7 +103,7 @@ gboolean dt_art_parse_scale(const char *v, void *out, ArtSetting *s)
     return parse_move(ART_MOVE_SCALE, v, out, s);
 }
 
-/* path(), ray() or a basic shape; what url() refers to is no path to move along in browsers. */
+/* path(), ray() or a basic shape; browsers do not move along the target of url(). */
 gboolean dt_art_parse_offset_path(const char *v, void *out, ArtSetting *s)
 {
     v = art_skip_space(v);

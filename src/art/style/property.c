@@ -3,7 +3,7 @@
 
 #include <stddef.h>
 
-/* The value up to trailing spaces, without leading ones, as a keyword. */
+/* The value as a keyword, without leading and trailing spaces. */
 gboolean dt_art_word_is(const char *v, const char *word)
 {
     v = art_skip_space(v);
@@ -36,8 +36,8 @@ static const Property properties[ART_N_PROPERTIES] = {
 #undef X
 };
 
-/* The keywords that every property takes: CSS Cascade 4, 7.3. There is no sheet but the author's to
- * go back to, so that `revert` is `unset`. */
+/* The keywords that every property accepts: CSS Cascade 4, 7.3. Only the author's sheet exists,
+ * so that `revert` equals `unset`. */
 static gboolean set_by_keyword(ArtStyle *s, const ArtStyle *parent, const Property *p,
                                const char *value)
 {
@@ -115,7 +115,7 @@ static gboolean set_font(const ArtSetting *whole, const char *value)
     return TRUE;
 }
 
-/* The words of a value, brackets and quotes kept together. */
+/* The words of a value; brackets and quotes stay together. */
 char **dt_art_value_words(const char *v)
 {
     GPtrArray *words = g_ptr_array_new();
@@ -177,7 +177,8 @@ static gboolean set_offset(ArtSetting *s, const char *value)
     return good;
 }
 
-/* `all` (CSS Cascade 4, 3.2): every property but direction, unicode-bidi and those of one's own. */
+/* `all` (CSS Cascade 4, 3.2): every property except direction, unicode-bidi and custom
+ * properties. */
 static gboolean set_all(ArtSetting *s, const char *value)
 {
     ArtStyle trial = *s->style;
@@ -263,6 +264,7 @@ gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
         s->style->moving = NULL;
     return set_by_keyword(s->style, s->parent, p, value) ||
            p->parse(value, (char *)s->style + p->offset, s) ||
-           /* CSS Custom Properties 1, 3.1: void only once its variables are known */
+           /* CSS Custom Properties 1, 3.1: validity is known only after its variables are
+            * replaced */
            (replaced && set_by_keyword(s->style, s->parent, p, "unset"));
 }

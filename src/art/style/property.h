@@ -3,7 +3,7 @@
 
 #include "art/private.h"
 
-/* The value up to trailing spaces, without leading ones, as a keyword. */
+/* The value as a keyword, without leading and trailing spaces. */
 gboolean dt_art_word_is(const char *v, const char *word);
 
 typedef struct {
@@ -11,7 +11,7 @@ typedef struct {
     int value;
 } ArtWord;
 
-/* The value of the keyword among `words`; FALSE where it is none of them. */
+/* The value of the keyword among `words`; FALSE if it is none of them. */
 gboolean dt_art_pick(const char *v, const ArtWord *words, gsize n, void *out);
 
 #define PICK_PARSER(name, ...)                                                                     \
@@ -22,8 +22,8 @@ gboolean dt_art_pick(const char *v, const ArtWord *words, gsize n, void *out);
         return dt_art_pick(v, words, G_N_ELEMENTS(words), out);                                    \
     }
 
-/* One parser for each kind of value: reads all of `v` into the field at `out`; FALSE, with nothing
- * written, where it is malformed. */
+/* One parser for each kind of value: parses all of `v` into the field at `out`; FALSE, with
+ * nothing written, if it is malformed. */
 #define X(id, text, inherits, field, parser)                                                       \
     gboolean dt_art_parse_##parser(const char *v, void *out, ArtSetting *s);
 ART_PROPERTIES(X)

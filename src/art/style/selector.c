@@ -1,4 +1,4 @@
-/* selector: selectors and what they match (Selectors 4). */
+/* selector: parses selectors (Selectors 4). */
 #include "art/style/selector.h"
 
 #include <stdlib.h>
@@ -84,7 +84,7 @@ static gboolean name_char(char c)
     return g_ascii_isalnum(c) || c == '-' || c == '_' || (guchar)c >= 0x80 || c == '\\';
 }
 
-/* An identifier at *s; NULL where there is none. */
+/* An identifier at *s; NULL if there is none. */
 static char *identifier(const char **s, const char *end)
 {
     GString *out = g_string_new(NULL);
@@ -116,7 +116,7 @@ static gboolean attribute_part(const char **s, const char *end, Part *part)
 {
     const char *p = dt_art_css_skip(*s, end);
     if (p < end && (*p == '|' || (*p == '*' && p + 1 < end && p[1] == '|')))
-        p += *p == '*' ? 2 : 1; /* attributes here have no namespace */
+        p += *p == '*' ? 2 : 1; /* attributes have no namespace here */
     part->name = identifier(&p, end);
     if (!part->name || (p < end && (*p == ':' || (*p == '|' && p + 1 < end && p[1] != '='))))
         return FALSE;
@@ -157,7 +157,8 @@ static gboolean attribute_part(const char **s, const char *end, Part *part)
 }
 
 /* "odd", "even", "b", "an+b". */
-/* A number of An+B, within what may be added and negated: no element has as many siblings. */
+/* A number of An+B, within limits that allow adding and negating: no element has that many
+ * siblings. */
 static int place_number(const char *text, char **end)
 {
     const long n = strtol(text, end, 10);
@@ -194,7 +195,7 @@ static gboolean nth(const char *text, int *a, int *b)
 
 static Compound *compound_at(const char **s, const char *end, char combinator, unsigned *weight);
 
-/* The greatest specificity of a list: Selectors 4, 17. */
+/* The highest specificity in a list: Selectors 4, 17. */
 static unsigned greatest(const GPtrArray *list)
 {
     unsigned most = 0;
@@ -245,7 +246,7 @@ static gboolean list_part(const char *name, const char *from, const char *end, P
 static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigned *weight)
 {
     if (*s < end && **s == ':')
-        return FALSE; /* a pseudo-element paints nothing of its own here */
+        return FALSE; /* a pseudo-element paints nothing by itself here */
     g_autofree char *name = identifier(s, end);
     if (!name)
         return FALSE;
@@ -474,7 +475,7 @@ void dt_art_rule_free(void *p)
     g_free(r);
 }
 
-/* The element that :has() stands at, as the first compound of a selector within. */
+/* The element to which :has() applies, as the first compound of a selector inside it. */
 static void add_anchor(ArtSelector *x)
 {
     Compound *c = compound_new(0);
@@ -505,7 +506,7 @@ ArtSelector *dt_art_selector_new(const char *s, const char *end, gboolean anchor
             return x;
         combinator = strchr(">+~", *next) ? *next : ' ';
         if (combinator == ' ' && next == s)
-            break; /* something that no selector has */
+            break; /* matches no selector */
         s = combinator == ' ' ? next : dt_art_css_skip(next + 1, end);
     }
     dt_art_selector_free(x);

@@ -14,7 +14,7 @@ typedef enum {
     PART_BEGINS,   /* [a^=v] */
     PART_ENDS,     /* [a$=v] */
     PART_CONTAINS, /* [a*=v] */
-    PART_NTH,      /* :nth-child(an+b) and its kin */
+    PART_NTH,      /* :nth-child(an+b) and its variants */
     PART_ROOT,
     PART_EMPTY,
     PART_ONLY_CHILD,
@@ -28,7 +28,7 @@ typedef enum {
     PART_SCOPE, /* :scope */
     PART_LTR,   /* :dir(ltr) */
     PART_RTL,
-    PART_NEVER, /* :hover and the like: never in a drawing on paper */
+    PART_NEVER, /* :hover and the like: never true for a drawing on paper */
     PART_ALWAYS,
 } PartKind;
 
@@ -38,12 +38,13 @@ typedef struct {
     gboolean any_case;      /* of an attribute's value */
     int a, b;               /* PART_NTH */
     gboolean of_type, last; /* PART_NTH */
-    GPtrArray *list;        /* of ArtSelector; of PART_NTH those that are counted; NULL for none */
+    GPtrArray *list;        /* of ArtSelector; of PART_NTH those that are counted; NULL if there
+                             * are none */
 } Part;
 
 typedef struct {
     GArray *parts;   /* of Part */
-    char combinator; /* how it stands to the compound before it: ' ' '>' '+' '~', 0 for the first */
+    char combinator; /* relation to the compound before it: ' ' '>' '+' '~', 0 for the first */
 } Compound;
 
 typedef struct {
@@ -57,47 +58,48 @@ typedef struct ArtScopeRule {
     const struct ArtScopeRule *outer;
 } ArtScopeRule;
 
-/* A selector with the declarations that it stands before. */
+/* A selector with its declarations. */
 typedef struct {
     ArtSelector *selector;
     const ArtScopeRule *scope; /* NULL outside of any */
-    unsigned layer;            /* first a number of its layer, then its rank among them */
-    unsigned order;            /* in the sheets; later among all rules, weakest first */
-    unsigned proximity;        /* of the element matched last to its scope's root */
+    unsigned layer;            /* first the number of its layer, then the rank of the layer */
+    unsigned order;            /* position in the sheets; later, among all rules, weakest first */
+    unsigned proximity;        /* distance from the element matched last to its scope's root */
     const char *body;
     gsize body_len;
 } ArtRule;
 
 #define ART_NO_LAYER 0xffffffffu
 
-/* One selector of a list; NULL where it is malformed. `anchored`: of :has(), it may begin with a
- * combinator and is taken from PART_ANCHOR. */
+/* One selector of a list; NULL if it is malformed. `anchored`: inside :has(), it may begin with
+ * a combinator and starts at PART_ANCHOR. */
 ArtSelector *dt_art_selector_new(const char *s, const char *end, gboolean anchored);
-/* All of a list; where it is `forgiving` those that are malformed are left out, else NULL where one
- * is. */
+/* All selectors of a list; malformed ones are left out if it is `forgiving`, otherwise one of
+ * them makes it NULL. */
 GPtrArray *dt_art_selector_list(const char *s, const char *end, gboolean forgiving,
                                 gboolean anchored);
-/* Why browsers may take the selector otherwise; NULL where they agree. */
+/* Why browsers may treat the selector differently; NULL if they agree. */
 const char *dt_art_selector_doubt(const ArtSelector *s);
 void dt_art_selector_free(void *selector);
 void dt_art_rule_free(void *rule);
 
-/* Rules by what their last compound asks for, so that an element is held against few of them. */
+/* Rules indexed by the key of their last compound, so that an element is compared with few of
+ * them. */
 typedef struct {
     GHashTable *by_id, *by_class, *by_type; /* name → GPtrArray of ArtRule */
     GPtrArray *others;
-    GPtrArray *found;              /* by the last dt_art_index_find(), weakest first */
-    gsize work;                    /* compounds held against elements so far */
+    GPtrArray *found;              /* from the last dt_art_index_find(), weakest first */
+    gsize work;                    /* number of compounds compared with elements so far */
     gboolean ranked;               /* some rules are in layers or scopes */
     const ArtNode *anchor, *scope; /* of :has() and :scope while one is matched */
-    const ArtNode *top;            /* beyond which nothing is looked at; NULL for all of the tree */
-    ArtNode *const *reader_top;    /* where the reader says so */
+    const ArtNode *top;            /* limit of the search; NULL for the whole tree */
+    ArtNode *const *reader_top;    /* at the place of the reader */
 } ArtIndex;
 
-/* `rules` is sorted, weakest first, and outlives the index. Where a rule asks for an element's
- * place among its siblings, the places are counted now. */
+/* `rules` is sorted, weakest first, and outlives the index. If a rule refers to an element's
+ * position among its siblings, the positions are counted now. */
 ArtIndex *dt_art_index_new(const GPtrArray *rules, ArtDoc *doc);
 void dt_art_index_free(ArtIndex *x);
-/* Finds the rules that match, in the order that their declarations hold in; none once the limit of
- * work is passed. Of those that are important, layers go the other way. */
+/* Finds the rules that match, in the order in which their declarations apply; none once the
+ * limit of work is exceeded. For important ones the order of layers is reversed. */
 void dt_art_index_find(ArtIndex *x, const ArtNode *n, gboolean important);

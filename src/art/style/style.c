@@ -95,10 +95,10 @@ typedef struct {
     ArtSetting setting;
     int important; /* 0: the others, 1: these alone */
     gboolean any_important;
-    gboolean variables; /* these alone */
+    gboolean variables; /* only these */
 } Inline;
 
-/* Names with -webkit- before them that browsers take for the names without. */
+/* Names with the prefix -webkit- that browsers treat as the names without it. */
 static gboolean is_alias(const char *name)
 {
     static const char *const names[] = {"transform",
@@ -136,7 +136,7 @@ static void set(ArtSetting *s, ArtName id, const char *name, const char *value)
         dt_art_note(s->root->reader, s->node, "%s: revert-layer is drawn as unset", name);
 }
 
-/* A property that is not drawn: a note where it asks for anything. */
+/* A property that is not drawn: noted if it has an effect. */
 static void tell_undrawn(const ArtSetting *s, const char *name, const char *value)
 {
     if (!s->node)
@@ -177,7 +177,7 @@ static void apply_declaration(const char *name, char *value, gboolean important,
         tell_undrawn(&in->setting, name, value);
 }
 
-/* Properties that are no attributes: SVG 2, 6.6. */
+/* Properties that are not attributes: SVG 2, 6.6. */
 static gboolean is_css_alone(ArtName name)
 {
     switch (name) {
@@ -238,7 +238,7 @@ static void apply_attributes(ArtSetting *s, const ArtNode *n)
     }
 }
 
-/* Goes through the declarations that hold for the element, weakest first. */
+/* Iterates over the declarations that apply to the element, weakest first. */
 static void cascade(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet,
                     gboolean variables)
 {
@@ -260,7 +260,7 @@ static void cascade(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet
     }
 }
 
-/* What a CSS animation leaves behind. */
+/* The state in which a CSS animation ends. */
 static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet)
 {
     const char *name = setting->style->animation_name;
@@ -275,7 +275,7 @@ static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtShe
                     "animation: %.60s is drawn as it is when it has ended", what);
 }
 
-/* A length by the element's font is inherited as it came out: CSS Values 4, 5.1.1. */
+/* A length relative to the element's font is inherited as computed: CSS Values 4, 5.1.1. */
 static void settle(ArtLength *l, const ArtStyle *s, const ArtRoot *root)
 {
     static const gboolean by_font[] = {
@@ -312,7 +312,7 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
     ArtSetting setting = {out, parent, store, root, n, FALSE};
     if (root->registered)
         dt_art_variables_inherit(&setting);
-    if (root->variables) { /* wherever they are set, they hold for all of the element */
+    if (root->variables) { /* wherever they are declared, they apply to the whole element */
         cascade(&setting, n, sheet, TRUE);
         dt_art_variables_compute(&setting);
     }

@@ -27,7 +27,7 @@ typedef enum {
     ART_UNIT_IC,
     ART_UNIT_LH,
     ART_UNIT_RLH,
-    ART_UNIT_MATH, /* a math function of units that depend on where it stands */
+    ART_UNIT_MATH, /* a math function with units that depend on the place */
 } ArtUnit;
 
 typedef struct {
@@ -37,7 +37,7 @@ typedef struct {
     const char *math; /* ART_UNIT_MATH: the function as written, up to its closing bracket */
 } ArtLength;
 
-typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100% is taken from */
+typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* the reference of 100% */
 
 static inline gboolean art_is_space(char c)
 {
@@ -61,8 +61,8 @@ static inline gboolean art_is_digit(char c)
 }
 extern const double dt_art_powers[]; /* of ten, from 0 to 22 */
 gboolean dt_art_any_number(const char **s, double *out);
-/* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. Here
- * is the short way for what nearly all numbers are: at most 18 digits and no exponent. */
+/* Reads a number by the SVG grammar at *s and advances; FALSE and unmoved if there is none. This
+ * is the fast path for nearly all numbers: at most 18 digits and no exponent. */
 static inline gboolean art_number(const char **s, double *out)
 {
     const char *p = *s;
@@ -81,7 +81,7 @@ static inline gboolean art_number(const char **s, double *out)
         if (fraction == 0)
             return dt_art_any_number(s, out);
     }
-    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* none at all wraps around */
+    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* wraps around if there are none */
         return dt_art_any_number(s, out);
     double value = (double)(gint64)mantissa; /* below 10^18 */
     if (fraction > 0)
@@ -91,8 +91,8 @@ static inline gboolean art_number(const char **s, double *out)
     return TRUE;
 }
 gboolean dt_art_length_at(const char **s, ArtLength *out);
-/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
- * anything else, such as a number, makes the whole declaration void. */
+/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that
+ * contains anything else, such as a number, invalidates the whole declaration. */
 gboolean dt_art_is_family_list(const char *text);
 gboolean dt_art_length(const char *s, ArtLength *out); /* the whole text */
 /* A number, or a math function of numbers. */
@@ -105,21 +105,21 @@ typedef enum { ART_MATH_NUMBER, ART_MATH_LENGTH, ART_MATH_ANGLE } ArtMathKind;
 typedef struct {
     double value; /* a length in px, an angle in degrees */
     ArtMathKind kind;
-    gboolean percent;  /* has percentages: kind is of what they are taken from */
-    gboolean relative; /* depends on where it stands */
+    gboolean percent;  /* has percentages: kind is that of their reference */
+    gboolean relative; /* depends on the place */
 } ArtMath;
-/* The function at *s; FALSE and unmoved where there is none, or it is of mixed kinds. */
+/* The function at *s; FALSE and unmoved if there is none, or its kinds are mixed. */
 gboolean dt_art_math_at(const char **s, ArtMath *out);
-/* Whether a text has any. */
+/* Whether a text contains any. */
 gboolean dt_art_has_math(const char *text);
-/* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
+/* Lengths or numbers separated by spaces and commas; NULL if malformed or empty. g_free. */
 ArtLength *dt_art_length_list(const char *s, gsize *n);
 /* A transform attribute: SVG 2, 8.5. */
 gboolean dt_art_transform(const char *s, DtAffine *out);
 double dt_art_linear(double v); /* from sRGB, 0 to 1: IEC 61966-2-1 */
 double dt_art_unlinear(double v);
 
-/* What colours of a style depend on. */
+/* The context of a style's colours. */
 typedef struct {
     const DtColour *current; /* currentColor; NULL where it is not known yet */
     gboolean dark;           /* the scheme of light-dark() */
@@ -129,9 +129,9 @@ typedef struct {
     DtColour colour;
     gboolean current;       /* it is currentColor */
     gboolean mixes_current; /* it is made from currentColor */
-    gboolean mapped;        /* it lay outside of sRGB */
-    gboolean system;        /* it is for the system to choose */
-    gboolean modern; /* of a kind that CSS had not before Color 4: browsers blend it in OKLab */
+    gboolean mapped;        /* it was outside sRGB */
+    gboolean system;        /* it is left to the system */
+    gboolean modern;        /* of a kind introduced by Color 4: browsers blend it in OKLab */
 } ArtColourRead;
 
 /* A colour of CSS Color 4 and 5 at *s; FALSE and unmoved where there is none. `scene` may be NULL. */
@@ -144,17 +144,17 @@ typedef enum {
     ART_PAINT_COLOUR,
     ART_PAINT_CURRENT,
     ART_PAINT_SERVER,
-    ART_PAINT_CONTEXT_FILL, /* of the shape that a marker stands on, or of the use */
+    ART_PAINT_CONTEXT_FILL, /* of the shape with the marker, or of the use */
     ART_PAINT_CONTEXT_STROKE,
 } ArtPaintKind;
 
 typedef struct {
     ArtPaintKind kind;
-    ArtPaintKind fallback; /* of a server that is missing */
+    ArtPaintKind fallback; /* the server does not exist */
     DtColour colour;       /* of ART_PAINT_COLOUR, or of the fallback */
     const char *mix;    /* ART_PAINT_CURRENT: the colour made from currentColor; NULL for itself */
     const char *server; /* "#id" */
-    gboolean has_fallback; /* one is written */
+    gboolean has_fallback; /* a fallback is written */
 } ArtPaint;
 
 typedef struct {
@@ -275,7 +275,7 @@ typedef struct {
     ArtLength length;
 } ArtShift;
 
-/* Attributes of shapes that a style may give as well. */
+/* Attributes of shapes that a style may set as well. */
 enum {
     ART_GEOMETRY_X,
     ART_GEOMETRY_Y,
@@ -299,7 +299,7 @@ typedef struct {
     int cap, join; /* DtCap, DtJoin */
     double miter_limit;
     gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
-    char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
+    char paint_order[3];   /* 'f', 's', 'm' in painting order */
     gboolean display, hidden, overflow /* visible */;
     int blend;               /* mix-blend-mode: ArtBlend */
     gboolean isolated, dark; /* isolation; color-scheme */
@@ -314,7 +314,8 @@ typedef struct {
     const char *filter;           /* a list of functions and url("#id"); NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
-    const char *moving; /* a transform list that depends on the box; NULL: `transform` is all */
+    const char *moving; /* a transform list that depends on the box; NULL: `transform` is
+                         * complete */
     ArtOrigin origin;
     int transform_box;                      /* ArtBoxKind */
     const char *translate, *rotate, *scale; /* CSS Transforms 2, 5; NULL for none */
@@ -322,12 +323,12 @@ typedef struct {
     ArtLength offset_distance;
     const char *path_data; /* the property d */
     const struct ArtVariable *variables;
-    ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
+    ArtLength geometry[ART_N_GEOMETRY]; /* if set by a style (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
-    unsigned geometry_auto;             /* a bit for each that a style sets back to `auto` */
+    unsigned geometry_auto;             /* a bit for each that a style resets to `auto` */
     /* text */
     double font_size;        /* px */
-    const char *font_family; /* dt_art_no_family where none is named */
+    const char *font_family; /* dt_art_no_family if none is named */
     const char *lang;
     int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */
     ArtLength letter_spacing, word_spacing;
@@ -347,7 +348,7 @@ typedef struct {
     ArtAutoLength decoration_thickness, underline_offset;
 } ArtStyle;
 
-/* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
+/* Reference sizes of the whole drawing, px: the font size of the root and the page. */
 typedef struct {
     double rem, vw, vh;
     gboolean variables; /* var() is somewhere in the file */
@@ -364,9 +365,9 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
 gboolean dt_art_shape_is_valid(const char *text); /* as clip-path */
 /* Skips spaces and comments. */
 const char *dt_art_css_skip(const char *s, const char *end);
-/* The place of the first of `stops` outside quotes, brackets and comments, or the end. */
+/* The position of the first of `stops` outside quotes, brackets and comments, or the end. */
 const char *dt_art_css_find(const char *s, const char *end, const char *stops);
-/* The font-family of text that names none: a family by itself, told from others by its address. */
+/* The font-family of text that names none: a separate family, distinguished by its address. */
 extern const char dt_art_no_family[];
 /* A colour of the style, currentColor resolved. */
 DtColour dt_art_colour_of(const ArtColour *c, const ArtStyle *s);
@@ -376,15 +377,15 @@ typedef struct {
     const ArtStyle *parent;
     ArtStore *store;
     const ArtRoot *root;
-    const ArtNode *node; /* for notes; NULL where none are wanted */
+    const ArtNode *node; /* for notes; NULL if none are wanted */
     gboolean css;        /* a declaration, not an attribute */
 } ArtSetting;
 
-/* Sets one property from its text. FALSE where the value is malformed or of no meaning here: the
- * property is as before. */
+/* Sets one property from its text. FALSE, with the property unchanged, if the value is malformed
+ * or has no meaning here. */
 gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value);
 
-/* Whether a name is a property that is drawn, shorthands and geometry included. */
+/* Whether a name is a property that is drawn, including shorthands and geometry. */
 gboolean dt_art_is_property(ArtName name);
 
 /* Custom properties, those set last first. */
@@ -397,30 +398,30 @@ typedef struct ArtVariable {
 void dt_art_variable_register(ArtRoot *root, const char *name, const char *syntax,
                               gboolean inherited, const char *initial);
 void dt_art_variables_free(ArtRoot *root);
-/* Takes those that are not inherited out of what an element has from its parent. */
+/* Removes those that are not inherited from what an element has from its parent. */
 void dt_art_variables_inherit(ArtSetting *s);
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
-/* Replaces the variables in the values of those that were set on the element itself. */
+/* Replaces the variables in the values that were set on the element itself. */
 void dt_art_variables_compute(ArtSetting *s);
-/* Whether var() or env() stands in a text. */
+/* Whether a text contains var() or env(). */
 gboolean dt_art_has_variables(const char *text, gsize len);
-/* The value with each var() replaced, "unset" where that cannot be; g_free. */
+/* The value with each var() replaced, "unset" if that is impossible; g_free. */
 char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value);
 
-/* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
+/* The index of a geometry property in ArtStyle.geometry; -1 for any other name. */
 int dt_art_geometry_slot(ArtName name);
-/* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
+/* Iterates over "name: value; ..." declarations. `value` is NUL-terminated during the call. */
 typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
 void dt_art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
 
 ArtSheet *dt_art_sheet_new(ArtReader *r); /* NULL where there are no rules */
-/* The block of @keyframes of that name; NULL for none. */
+/* The block of @keyframes with that name; NULL if there is none. */
 const char *dt_art_sheet_keyframes(const ArtSheet *s, const char *name);
 void dt_art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
 void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
                         void *user);
-/* Whether the limit of work was passed, so that rules were left out. */
+/* Whether the limit of work was exceeded, so that rules were left out. */
 gboolean dt_art_sheet_is_beyond(const ArtSheet *s);
 
 static inline gboolean art_same_map(DtAffine a, DtAffine b)

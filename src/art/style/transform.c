@@ -9,7 +9,7 @@
 
 static const struct {
     const char *name;
-    int counts[3]; /* how many numbers it may have; 0 for no further way */
+    int counts[3]; /* most numbers that it may have; 0: this form is not allowed */
 } attribute_forms[] = {{"matrix", {6}},    {"translate", {1, 2}}, {"scale", {1, 2}},
                        {"rotate", {1, 3}}, {"skewX", {1}},        {"skewY", {1}}};
 
@@ -37,7 +37,7 @@ static DtAffine attribute_map(gsize form, const double *a, int n)
     }
 }
 
-/* The numbers in brackets at *s; -1 where it is malformed. */
+/* The numbers in brackets at *s; -1 if malformed. */
 static int attribute_numbers(const char **s, double *a)
 {
     const char *p = art_skip_space(*s);
@@ -151,7 +151,7 @@ static Matrix skewed(double x, double y)
 }
 
 typedef struct {
-    const ArtStyle *style; /* NULL: only reading */
+    const ArtStyle *style; /* NULL: only parsing */
     double w, h;           /* of the box */
     const ArtRoot *root;
     ArtTransformRead *read;
@@ -196,8 +196,8 @@ static gboolean angle(const char **s, double *out)
     return TRUE;
 }
 
-/* What an argument is: l and L lengths along x and y, n a number, f a factor, a an angle, p the
- * length of a perspective; `least` of them must be there. */
+/* Kinds of arguments: l and L lengths along x and y, n a number, f a factor, a an angle, p the
+ * distance of a perspective; at least `least` of them are required. */
 typedef struct {
     const char *name, *arguments;
     int least;
@@ -321,7 +321,7 @@ static gboolean function(const Scene *x, const char **s, Matrix *out)
     return FALSE;
 }
 
-/* As it is seen from in front, flat. */
+/* Projected onto the page. */
 static DtAffine flattened(const Matrix *m)
 {
     return (DtAffine){m->m[0][0], m->m[1][0], m->m[0][1], m->m[1][1], m->m[0][3], m->m[1][3]};

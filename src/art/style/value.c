@@ -1,4 +1,4 @@
-/* value: numbers, lengths and transform lists as attributes write them. */
+/* value: numbers, lengths and transform lists as written in attributes. */
 #include "art/private.h"
 
 #include <math.h>
@@ -83,7 +83,7 @@ static const struct {
     {"vmax", ART_UNIT_VMAX},  {"cap", ART_UNIT_CAP},
     {"ic", ART_UNIT_IC},      {"lh", ART_UNIT_LH},
     {"rlh", ART_UNIT_RLH},    {"vi", ART_UNIT_VW},
-    {"vb", ART_UNIT_VH}, /* paper neither scrolls nor shrinks: all viewports are one */
+    {"vb", ART_UNIT_VH}, /* paper neither scrolls nor shrinks: all viewports are the same */
     {"svw", ART_UNIT_VW},     {"lvw", ART_UNIT_VW},
     {"dvw", ART_UNIT_VW},     {"svi", ART_UNIT_VW},
     {"lvi", ART_UNIT_VW},     {"dvi", ART_UNIT_VW},
@@ -98,7 +98,7 @@ static const struct {
     {"dvmax", ART_UNIT_VMAX}, {"cqmax", ART_UNIT_VMAX},
 };
 
-/* A math function as a length: at once where it does not depend on where it stands. */
+/* A math function as a length: evaluated at once if it does not depend on the place. */
 static gboolean math_length(const char **s, ArtLength *out)
 {
     ArtMath m;

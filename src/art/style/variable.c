@@ -1,11 +1,11 @@
-/* variable: custom properties and var() (CSS Custom Properties 1). A property's own variables are
- * replaced where it is declared, so that what is inherited holds no var() any more: 2.3 and 3. */
+/* variable: custom properties and var() (CSS Custom Properties 1). A property's variables are
+ * replaced where it is declared, so that inherited values contain no var(): 2.3 and 3. */
 #include "art/private.h"
 
-#define MAX_DEPTH 16             /* of variables within variables; cycles end there */
-#define MAX_REPLACED 1000        /* in one value, all told */
-#define MAX_VALUE ((gsize)65536) /* bytes of a value with its variables in it */
-#define NO_VALUE "\1"            /* of a name that has none from here on */
+#define MAX_DEPTH 16             /* of nested variables; cycles end there */
+#define MAX_REPLACED 1000        /* in one value, in all */
+#define MAX_VALUE ((gsize)65536) /* bytes of a value after its variables are replaced */
+#define NO_VALUE "\1"            /* marks a name that has no value from here on */
 
 static const char *value_of(const ArtStyle *s, const char *name, gsize len)
 {
@@ -52,7 +52,8 @@ static const Registered *registration(const ArtRoot *root, const char *name)
     return root->registered ? g_hash_table_lookup(root->registered, name) : NULL;
 }
 
-/* Whether a value is of the syntax, as far as it asks for one of these alone; others are taken. */
+/* Whether a value matches the syntax, if that is a single one of these; other syntaxes accept
+ * anything. */
 static gboolean is_of_syntax(const Registered *r, const char *value)
 {
     const char *p = art_skip_space(value);
@@ -127,7 +128,7 @@ void dt_art_variable_set(ArtSetting *s, const char *name, const char *value)
         store_value(s, name, value ? value : NO_VALUE);
 }
 
-/* The first var() or env() of a text; NULL where there is none. */
+/* The first var() or env() of a text; NULL if there is none. */
 static const char *find_variable(const char *text, const char *end)
 {
     for (const char *p = text; (p = memchr(p, '(', (gsize)(end - p))); p++)
@@ -142,8 +143,8 @@ gboolean dt_art_has_variables(const char *text, gsize len)
     return find_variable(text, text + len) != NULL;
 }
 
-/* The end of what stands from p on within brackets: the closing one, or the end of the text; the
- * first comma outside of inner ones goes to *comma. */
+/* The end of what begins at p inside brackets: the closing bracket, or the end of the text;
+ * *comma receives the first comma outside inner brackets. */
 static const char *closing(const char *p, const char **comma)
 {
     int depth = 0;
@@ -163,14 +164,15 @@ typedef struct {
     const ArtStyle *style;
     const ArtRoot *root;
     GString *out;
-    const char *open[MAX_DEPTH]; /* the variables that are being replaced, outermost first */
+    const char *open[MAX_DEPTH]; /* variables being replaced, outermost first */
     int depth, replaced;
     int cycle; /* the outermost of those that depend on themselves; -1: none */
 } Expansion;
 
 static gboolean expand(Expansion *x, const char *value, const char *end);
 
-/* Whether the variable is being replaced already: then it depends on itself and has no value: 2.3. */
+/* Whether the variable is being replaced already: then it depends on itself and has no value:
+ * 2.3. */
 static gboolean is_open(Expansion *x, const char *name)
 {
     for (int i = 0; i < x->depth; i++)
@@ -181,7 +183,7 @@ static gboolean is_open(Expansion *x, const char *name)
     return FALSE;
 }
 
-/* Appends what one var() or env() stands for, its second part where the first has no value. */
+/* Appends the value of one var() or env(), or its fallback if it has none. */
 static gboolean replace_one(Expansion *x, const char *name, const char *known, const char *comma,
                             const char *close)
 {
@@ -201,7 +203,7 @@ static gboolean replace_one(Expansion *x, const char *name, const char *known, c
     return good;
 }
 
-/* Appends the value with its variables replaced; FALSE where one has no value. */
+/* Appends the value with its variables replaced; FALSE if one has no value. */
 static gboolean expand(Expansion *x, const char *value, const char *end)
 {
     while (value < end) {
@@ -229,7 +231,7 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
     return x->out->len <= MAX_VALUE;
 }
 
-/* NULL where there is no value; `own` is the variable whose value it is, or NULL. */
+/* NULL if there is no value; `own` is the variable whose value it is, or NULL. */
 static char *expanded(const ArtStyle *s, const ArtRoot *root, const char *own, const char *value)
 {
     Expansion x = {.style = s, .root = root, .out = g_string_new(NULL), .cycle = -1};

@@ -1,11 +1,12 @@
-/* glyph: letters as outlines. Pango chooses fonts, shapes and orders; cairo tells outlines. */
+/* glyph: letters as outlines. Pango chooses fonts, shapes and orders; cairo provides the
+ * outlines. */
 #include "art/text/text.h"
 
 #include <pango/pangocairo.h>
 #include <stdlib.h>
 
-/* Text is shaped at this size and scaled, so that neither Pango's units nor FreeType's 26.6 fixed
- * point show in small letters. */
+/* Text is shaped at this size and scaled, so that the resolution of Pango's units and of
+ * FreeType's 26.6 fixed point does not show in small letters. */
 #define EM 256.0
 
 struct ArtShaper {
@@ -50,11 +51,11 @@ static void path_free(gpointer p)
     g_free(p);
 }
 
-/* One map of our own for each thread, so that what is known of fonts is kept from one drawing to
- * the next. */
+/* A separate font map for each thread, so that what is known about fonts is kept from one
+ * drawing to the next. */
 static GPrivate map_of_thread = G_PRIVATE_INIT(g_object_unref);
 
-/* GLib frees what threads keep as they end, but not what the first one keeps. */
+/* GLib frees thread-private data when threads end, but not that of the main thread. */
 static void free_map_at_exit(void)
 {
     g_private_replace(&map_of_thread, NULL);
@@ -84,9 +85,9 @@ ArtShaper *dt_art_shaper_of(ArtReader *r)
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-    /* No one else asks for this order, which outlines do not depend on: cairo shares a face among
-     * all of the process that ask alike, and whoever asks for too large a size spoils it for all.
-     */
+    /* Nobody else requests this setting, on which outlines do not depend: cairo shares a face
+     * among all users in the process that request the same, and whoever requests too large a
+     * size spoils it for all. */
     cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_SUBPIXEL);
     cairo_font_options_set_subpixel_order(options, CAIRO_SUBPIXEL_ORDER_VBGR);
     pango_cairo_context_set_font_options(s->context, options);
@@ -128,7 +129,7 @@ static DtPath *outline_from_cairo(cairo_t *cr)
     for (int i = 0; i < path->num_data; i += path->data[i].header.length) {
         const cairo_path_data_t *d = &path->data[i];
         switch (d->header.type) {
-        case CAIRO_PATH_MOVE_TO: /* cairo ends with a lone one */
+        case CAIRO_PATH_MOVE_TO: /* cairo ends with a single one */
             if (i + d->header.length < path->num_data)
                 dt_path_move(out, em_point(d + 1));
             break;
@@ -147,7 +148,8 @@ static DtPath *outline_from_cairo(cairo_t *cr)
     return out;
 }
 
-/* cairo gives a move after each close; drawing goes on from there only with the next glyph part. */
+/* cairo emits a move after each close; drawing continues from there only with the next part of
+ * the glyph. */
 static void drop_lone_moves(DtPath *p)
 {
     gsize verbs = 0, points = 0, from = 0;
@@ -269,7 +271,7 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
     }
 }
 
-/* The height of the letter x; `missing` where the font has none. */
+/* The height of the letter x; `missing` if the font has none. */
 static double x_height(ArtShaper *s, const PangoFontDescription *d, double missing, double scale)
 {
     PangoFont *font = pango_context_load_font(s->context, d);
@@ -283,7 +285,7 @@ static double x_height(ArtShaper *s, const PangoFontDescription *d, double missi
     return e.height > 0 ? -e.y_bearing * scale : missing;
 }
 
-/* Height above the baseline and advance of a text in a font, em; FALSE where it has no such letter. */
+/* Height above the baseline and advance of a text in a font, em; FALSE if it lacks a letter. */
 static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char *text,
                         double *height, double *advance)
 {
@@ -306,7 +308,7 @@ static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char 
     return has;
 }
 
-/* CSS Values 4, 6.1.1, with what it says where a font has no such letter. */
+/* CSS Values 4, 6.1.1, with its fallbacks for fonts that lack a letter. */
 static const Units *units_of(ArtShaper *s, const ArtStyle *style)
 {
     PangoFontDescription *d = description_of(style);
@@ -363,7 +365,7 @@ static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double sca
     pango_font_metrics_unref(m);
 }
 
-/* The letters, their order forced where the style overrides it (UAX 9, 2.2). */
+/* The letters, with their direction forced if the style overrides it (UAX 9, 2.2). */
 static char *utf8_of(const ArtLetter *letters, gsize n, const ArtStyle *s)
 {
     GString *text = g_string_new(NULL);
@@ -386,7 +388,7 @@ static void add_features(GString *out, int bits, const char *const *names, gsize
             g_string_append_printf(out, "%s%s", out->len ? ", " : "", names[i]);
 }
 
-/* Features of OpenType that the style asks for, in the order of their bits: CSS Fonts 4, 6. */
+/* OpenType features that the style requests, in the order of their bits: CSS Fonts 4, 6. */
 static char *features_of(const ArtStyle *s)
 {
     static const char *const ligatures[] = {"liga 0, clig 0, dlig 0, hlig 0, calt 0",
@@ -417,7 +419,7 @@ static PangoAttrList *attributes_of(const ArtStyle *s)
     return list;
 }
 
-/* font-size-adjust: the size at which the x-height is the wanted share of the font's size. */
+/* font-size-adjust: the size at which the x-height is the requested share of the font size. */
 static double size_of(ArtShaper *s, const ArtStyle *style)
 {
     if (!(style->size_adjust > 0))

@@ -34,7 +34,7 @@ static const char *const files[N_FACES] = {"rowmans.jhf", "futuram.jhf", "script
 
 struct ArtSingleLine {
     Face faces[N_FACES];
-    GPtrArray *accented; /* of DtPath *: letters with an accent, made as they are met */
+    GPtrArray *accented; /* of DtPath *: letters with an accent, made on first use */
 };
 
 static DtPoint em_point(double x, double y, double left)
@@ -42,7 +42,7 @@ static DtPoint em_point(double x, double y, double left)
     return (DtPoint){(x - left) * UNIT, (y - BASELINE) * UNIT};
 }
 
-/* Reads `pairs` coordinate pairs at *s, which line ends may break. */
+/* Reads `pairs` coordinate pairs at *s, which may be broken by line ends. */
 static gboolean read_glyph(const char **s, int pairs, Glyph *g)
 {
     gboolean down = FALSE;
@@ -177,7 +177,7 @@ static double top_of(const DtPath *p)
     return top / UNIT + BASELINE;
 }
 
-/* Common signs that ASCII writes otherwise. */
+/* Common characters that ASCII writes differently. */
 static gunichar plain_form(gunichar c)
 {
     switch (c) {
@@ -200,7 +200,7 @@ static gunichar plain_form(gunichar c)
     }
 }
 
-/* The letter's strokes; NULL where the faces have none. */
+/* The letter's strokes; NULL if the faces have none. */
 static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const Glyph **glyph)
 {
     gunichar parts[8];
@@ -271,7 +271,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     return TRUE;
 }
 
-/* The strokes of a glyph from `x` on, y up, `size` mm an em. */
+/* The strokes of a glyph from `x` on, y up, with `size` mm per em. */
 static void add_strokes(DtLines *out, const DtPath *strokes, double x, double size)
 {
     const DtPoint *p = strokes->pts;

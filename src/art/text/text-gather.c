@@ -1,4 +1,5 @@
-/* text-gather: the characters of a text element with their places (SVG 1.1, 10.4 to 10.9). */
+/* text-gather: collects the characters of a text element with their positions (SVG 1.1, 10.4 to
+ * 10.9). */
 #include "art/text/text.h"
 
 #include <stddef.h>
@@ -13,8 +14,8 @@ static guint add_span(ArtText *t, const ArtNode *n, const ArtStyle *s, const Art
     return t->spans->len - 1;
 }
 
-/* The letter in another case, up to three of them; their number. `before` is the letter before; a
- * capital begins a word. */
+/* The letter in another case, up to three letters; returns their number. `before` is the
+ * preceding letter; a capital starts a word. */
 static int in_case(gunichar c, int letter_case, gunichar before, gunichar out[3])
 {
     char utf8[6];
@@ -41,8 +42,8 @@ static gunichar last_letter(const ArtText *t)
     return n ? g_array_index(t->letters, ArtLetter, n - 1).c : ' ';
 }
 
-/* White space as browsers have it (CSS Text 3, 4.1): a line end is a space like any other, and spaces
- * are collapsed unless they are kept. */
+/* White space as in browsers (CSS Text 3, 4.1): a line end counts as a space, and spaces are
+ * collapsed unless they are preserved. */
 static void add_words(ArtText *t, const char *words, guint span, gboolean keep)
 {
     int letter_case = ((const ArtSpan *)t->spans->pdata[span])->style.letter_case;
@@ -75,7 +76,8 @@ static void add_target_words(ArtText *t, const ArtNode *n, guint span, gboolean 
     }
 }
 
-/* Gives the i-th value of a list to the i-th letter from `first`, where no inner element has. */
+/* Assigns the i-th value of a list to the i-th letter from `first`, unless an inner element has
+ * set one. */
 static void give_places(ArtText *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         guint first, ArtName name, unsigned flag, gsize offset, ArtAlong along)
 {

@@ -1,18 +1,18 @@
-/* text: text elements. Characters, gathered with their places, are cut into pieces that are shaped as
- * one, and set in chunks that the anchor shifts. */
+/* text: text elements. Characters, collected with their positions, are divided into pieces that
+ * are shaped together, and set in chunks that are shifted by the anchor. */
 #include "art/text/text.h"
 
 #include <math.h>
 
 /* Setting -------------------------------------------------------------------------------------- */
 
-/* Letters that are shaped together: of one span, only the first of them placed by itself. */
+/* Letters that are shaped together: of one span, only the first of them positioned by itself. */
 typedef struct {
     guint first, n;
     ArtSpan *span;
     ArtPiece piece;
     gboolean upright; /* one letter of vertical text */
-    double across;    /* its width; piece.width is how far it goes down */
+    double across;    /* its width; piece.width is its extent downwards */
     DtPoint at;       /* of its start, user units */
 } Run;
 
@@ -21,7 +21,7 @@ static const ArtLetter *letter(const ArtText *t, guint i)
     return &g_array_index(t->letters, ArtLetter, i);
 }
 
-/* Whether a letter of vertical text stands upright: CSS Writing Modes 4, 5.1. */
+/* Whether a letter of vertical text is upright: CSS Writing Modes 4, 5.1. */
 static gboolean is_upright(const ArtText *t, guint i)
 {
     const ArtLetter *l = letter(t, i);
@@ -61,7 +61,7 @@ static gboolean starts_chunk(const ArtText *t, const GArray *runs, guint i)
            run->span->path != g_array_index(runs, Run, i - 1).span->path;
 }
 
-/* How far the baseline asked for lies above the alphabetic one. */
+/* How far the requested baseline lies above the alphabetic one. */
 static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
 {
     int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
@@ -83,13 +83,13 @@ static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
     }
 }
 
-/* How far a chunk whose pen went from 0 to `width` is shifted; below 0 from right to left. */
+/* Shift of a chunk whose pen went from 0 to `width`; negative for right to left. */
 static double anchor_shift(const ArtStyle *s, double width)
 {
     return s->anchor == ART_ANCHOR_MIDDLE ? -width / 2 : s->anchor == ART_ANCHOR_END ? -width : 0;
 }
 
-/* Places runs `from` to `to` of one chunk, its pen at `pen`; gives the pen's new place. */
+/* Positions runs `from` to `to` of one chunk, starting at `pen`; returns the new pen position. */
 static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoint pen)
 {
     DtPoint at = pen, start = pen;
@@ -195,7 +195,7 @@ static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, d
     return *x0 <= *x1;
 }
 
-/* A line of one thickness along the run; it leaves out the letters that it would cross. */
+/* A line of constant thickness along the run, interrupted at letters that it would cross. */
 static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double thickness,
                      gboolean skip)
 {
@@ -215,8 +215,8 @@ static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double th
             thickness);
 }
 
-/* Places and thickness as browsers choose them where the style says nothing: a tenth of the font's
- * size, clear of the baseline (from their pictures; CSS Text Decoration 4 leaves it open). */
+/* Positions and thickness as browsers choose them by default: a tenth of the font size, clear of
+ * the baseline (from their pictures; CSS Text Decoration 4 leaves it open). */
 static void add_decorations(ArtReader *r, DtPath *to, const Run *run, const ArtStyle *s, int kinds,
                             DtAffine m)
 {
@@ -249,7 +249,7 @@ static DtAffine run_map(const ArtText *t, const Run *run)
     gboolean central = s->vertical == ART_WRITING_DOWN && s->orientation == ART_ORIENTATION_MIXED;
     if (run->upright)
         m = dt_affine_translate(-run->across / 2, run->piece.ascent);
-    else if (s->vertical) /* lines run down, the middle of the letters on the line */
+    else if (s->vertical) /* lines run downwards, through the middle of the letters */
         m = dt_affine_then(
             dt_affine_translate(0, central ? (run->piece.ascent - run->piece.descent) / 2 : 0),
             dt_affine_rotate(s->vertical == ART_WRITING_SIDEWAYS_LR ? -G_PI_2 : G_PI_2));
@@ -282,7 +282,7 @@ static double start_offset(const ArtText *t, const ArtNode *path, const ArtTrack
     return dt_art_px_of(l, &s, track->length, &t->r->root) * unit;
 }
 
-/* Each glyph stands with its middle on the track: 10.13.3. */
+/* Each glyph is centred on the track: 10.13.3. */
 static void track_path(const ArtText *t, const Run *run, const ArtTrack *track, DtPath *out)
 {
     double size = run->piece.size;
@@ -300,7 +300,7 @@ static void track_path(const ArtText *t, const Run *run, const ArtTrack *track, 
     }
 }
 
-/* Single-line letters are drawn, not filled: the text's fill becomes the pen. */
+/* Single-line letters are drawn, not filled: the text's fill becomes the stroke. */
 static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
 {
     double mm = dt_affine_max_stretch(scope->ctm);
@@ -358,7 +358,7 @@ static void emit_decorator(ArtText *t, const Run *run, const ArtScope *scope, co
     dt_art_emit_path(t->r, run->span->node, &in, &s, &path);
 }
 
-/* The lines of those kinds, in the paints of the elements that ask for them. */
+/* The lines of these kinds, in the paints of the elements that request them. */
 static void emit_decorations(ArtText *t, const Run *run, const ArtScope *scope, int kinds)
 {
     if (!run->span->decorator || run->piece.single_line || t->r->mode == ART_MODE_BOX)
@@ -369,9 +369,9 @@ static void emit_decorations(ArtText *t, const Run *run, const ArtScope *scope, 
         emit_decorator(t, run, scope, run->span->decorator, kinds);
 }
 
-/* What browsers place otherwise, if only a little. */
-/* Whether the families asked for begin with a generic one (CSS Fonts 4, 2.1.1), which every font
- * answers. */
+/* What browsers position slightly differently. */
+/* Whether the requested families begin with a generic one (CSS Fonts 4, 2.1.1), which any font
+ * satisfies. */
 static gboolean asks_for_any(const char *families)
 {
     static const char *const generic[] = {"serif",   "sans-serif", "monospace", "cursive",
@@ -383,7 +383,7 @@ static gboolean asks_for_any(const char *families)
     return g_ascii_strncasecmp(families, "ui-", 3) == 0;
 }
 
-/* The font that draws the letters, where it is not the one that was asked for. */
+/* The font that draws the letters, if it is not the requested one. */
 static void tell_font(ArtReader *r, const Run *run)
 {
     const char *asked = run->span->style.font_family, *family = run->piece.family;
@@ -499,7 +499,7 @@ static void shape_runs(ArtText *t, GArray *runs)
     }
 }
 
-/* textLength: the letters are spread, or they and their spaces stretched, to the length (10.5). */
+/* textLength: the letters are spaced, or they and their spaces stretched, to the length (10.5). */
 static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch)
 {
     double natural = 0;

@@ -1,11 +1,11 @@
-/* text, private: letters with their places, and what shapes them. */
+/* text, private: letters with their positions, and shaping. */
 #pragma once
 
 #include "art/private.h"
 
 enum { ART_HAS_X = 1, ART_HAS_Y = 2, ART_HAS_DX = 4, ART_HAS_DY = 8, ART_HAS_ROTATE = 16 };
 
-/* One character of a text element after its spaces are collapsed. */
+/* One character of a text element after collapsing spaces. */
 typedef struct {
     gunichar c;
     guint span;
@@ -13,17 +13,17 @@ typedef struct {
     double x, y, dx, dy, rotate; /* user units; degrees */
 } ArtLetter;
 
-/* An element that asks for lines under, over or through its text, within others that do: CSS Text
- * Decoration 3, 2. */
+/* An element that requests lines under, over or through its text, inside others that do: CSS
+ * Text Decoration 3, 2. */
 typedef struct ArtDecorator {
     const ArtStyle *style;
     const struct ArtDecorator *outer;
 } ArtDecorator;
 
-/* An element's own share of a text: its style and where it stands. */
+/* One element's share of a text: its style and position. */
 typedef struct {
     const ArtNode *node;
-    const ArtNode *path; /* the textPath it is in; NULL elsewhere */
+    const ArtNode *path; /* the textPath that contains it; NULL otherwise */
     ArtStyle style;
     double shift; /* of the baseline, upwards */
     const ArtDecorator *decorator;
@@ -47,30 +47,30 @@ typedef struct {
 
 typedef struct ArtShaper ArtShaper;
 
-/* Letters as outlines, by Pango with its fonts; one per reader, made on first use. */
+/* Letters as outlines, from Pango and its fonts; one per reader, made on first use. */
 ArtShaper *dt_art_shaper_of(ArtReader *r);
 void dt_art_shaper_free(ArtShaper *s);
-/* Shapes n letters of one style; *out is initialised and holds glyphs until dt_art_piece_clear(). */
+/* Shapes n letters of one style; *out is initialised and holds glyphs until
+ * dt_art_piece_clear(). */
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
                        ArtPiece *out);
-/* The same with the single-line letters of the Hershey fonts. FALSE where those are not installed.
- */
+/* The same with the single-line letters of the Hershey fonts. FALSE if they are not installed. */
 gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
                                   const ArtSpan *span, ArtPiece *out);
 typedef struct ArtSingleLine ArtSingleLine;
 void dt_art_single_line_free(ArtSingleLine *f);
 void dt_art_piece_clear(ArtPiece *p);
 
-/* A path to put text on, and points along it. */
+/* A path that carries text, and points along it. */
 typedef struct {
     DtLines lines;
     double length;
-    double unit; /* user units of one unit along it, by its pathLength */
+    double unit; /* user units per unit along it, from its pathLength */
 } ArtTrack;
 
 gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope,
                              ArtTrack *out);
-/* The point at a distance along the track and the direction there. FALSE beyond its ends. */
+/* The point and direction at a distance along the track. FALSE beyond its ends. */
 gboolean dt_art_text_path_at(const ArtTrack *t, double s, DtPoint *at, double *angle);
 void dt_art_text_path_clear(ArtTrack *t);
 
@@ -86,13 +86,14 @@ typedef struct {
     gboolean rtl; /* pieces follow each other from right to left */
 } ArtText;
 
-/* Adds the characters of an element and its descendants to t->letters, with their places and spans. */
+/* Adds the characters of an element and its descendants to t->letters, with their positions and
+ * spans. */
 void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer,
                         const ArtNode *path, double shift);
-/* Drops the last character where it is a space that collapses. */
+/* Drops the last character if it is a space that collapses. */
 void dt_art_text_drop_space(ArtText *t);
-/* Who draws the lines along text of a style: the element itself. */
+/* The element itself draws the lines along text of a style. */
 const ArtDecorator *dt_art_text_decorator(ArtReader *r, const ArtStyle *style,
                                           const ArtDecorator *outer);
-/* How far above the baseline of `outer` the element's lies, user units. */
+/* How far the element's baseline is above that of `outer`, user units. */
 double dt_art_text_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope);

@@ -1,4 +1,4 @@
-/* accept: blocks against the vocabulary. */
+/* accept: checks blocks against the vocabulary. */
 #include "code/judge/accept.h"
 
 #include <glib/gprintf.h>
@@ -46,7 +46,7 @@ static void check_needs(Check *c, const DtCodeWord *w, const DtWordRule *rule)
             refuse_alone(c, w, letter);
 }
 
-/* M0 and M1 are the sender's: it waits there itself. */
+/* M0 and M1 are for the sender, which waits by itself. */
 static gboolean is_senders(const DtCodeWord *w)
 {
     return w->letter == 'M' && (w->value == 0 || w->value == 1);
@@ -66,7 +66,8 @@ static void check_code(Check *c, const DtCodeWord *w)
         tenths >= 0 && tenths < DT_G_CODES ? &(w->letter == 'G' ? c->v->g : c->v->m)[tenths] : NULL;
     if (rule && rule->taken)
         check_needs(c, w, rule);
-    else if (rule && !is_senders(w) && is_standard(w, tenths)) /* the reader reported others */
+    else if (rule && !is_senders(w) && is_standard(w, tenths)) /* the reader has reported the
+                                                                * others */
         refuse(c, F_WORD_REFUSED, w->column, _("this controller does not accept %c%g"), w->letter,
                w->value);
 }

@@ -133,7 +133,7 @@ static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
     say(user, _("column %d: %s"), column, text);
 }
 
-/* What a block says in addition to what it does: modes, and words without an action. */
+/* What a block states in addition to its actions: modes, and words without an action. */
 static void on_block(void *user, const DtCodeBlock *b)
 {
     Explain *e = user;

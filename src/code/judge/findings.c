@@ -1,4 +1,4 @@
-/* findings: the table of kinds, and gathering. */
+/* findings: the table of kinds, and the list being collected. */
 #include "code/judge/findings.h"
 
 const DtFindingRule dt_finding_rules[FINDING_KINDS] = {
@@ -110,7 +110,7 @@ static gint by_rank(gconstpointer a, gconstpointer b)
 
 DtFinding *dt_finding_list_take(DtFindingList *l, size_t *n, size_t *omitted)
 {
-    g_array_sort(l->list, by_rank); /* keeps the order of equals */
+    g_array_sort(l->list, by_rank); /* keeps equal findings in order */
     *omitted = 0;
     for (int i = 0; i < FINDING_KINDS; i++)
         *omitted += l->count[i] > MOST_OF_A_KIND ? l->count[i] - MOST_OF_A_KIND : 0;

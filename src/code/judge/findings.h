@@ -1,4 +1,5 @@
-/* findings: what can be wrong with a program on a machine: one table of kinds. Private. */
+/* findings: everything that can be wrong with a program on a machine, in one table of kinds.
+ * Private. */
 #pragma once
 
 #include "code/read/rs274.h"
@@ -58,19 +59,20 @@ extern const DtFindingKind dt_fault_findings[FAULT_LINE_LONG + 1]; /* by DtFault
 
 enum { MOST_OF_A_KIND = 1000 };
 
-/* Findings while they are gathered. */
+/* The findings being collected. */
 typedef struct {
     GArray *list; /* DtFinding */
     size_t count[FINDING_KINDS];
 } DtFindingList;
 
 void dt_finding_list_init(DtFindingList *l);
-/* Whether one more would not be kept; it is counted then. */
+/* Whether one more of this kind would not be kept; it is then counted. */
 gboolean dt_finding_list_is_full(DtFindingList *l, DtFindingKind kind);
-/* Takes `text`. Beyond MOST_OF_A_KIND a finding is only counted. */
+/* Takes ownership of `text`. Beyond MOST_OF_A_KIND a finding is only counted. */
 void dt_finding_list_add(DtFindingList *l, DtFindingKind kind, size_t line, int column, char *text);
-/* The text of the one kept last, "" where there is none. */
+/* The text of the last one kept, "" if there is none. */
 const char *dt_finding_list_last(const DtFindingList *l);
-/* Ranked, then by line; `omitted` counts those that were not kept. Leaves the list empty. */
+/* Sorted by rank, then by line; `omitted` counts those that were not kept. Leaves the list
+ * empty. */
 DtFinding *dt_finding_list_take(DtFindingList *l, size_t *n, size_t *omitted);
 void dt_finding_list_clear(DtFindingList *l);

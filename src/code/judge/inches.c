@@ -1,4 +1,4 @@
-/* inches: signs that a program's lengths are not in the unit that it says. */
+/* inches: signs that a program's lengths are not in the unit that it states. */
 #include "code/judge/judge.h"
 
 #include <math.h>
@@ -28,8 +28,8 @@ void dt_judge_note_inch_words(DtJudge *j, const DtCodeBlock *b)
     j->inches.comment_column = b->comment_column;
 }
 
-/* A drawing of whole half millimetres that was turned into inches shows it in its figures: to four
- * places they are off by 0.00005 inch at most. */
+/* A drawing on a grid of half millimetres that was converted to inches shows it in its figures:
+ * with four decimals they are off by 0.00005 inch at most. */
 void dt_judge_note_figure(DtJudge *j, double mm)
 {
     DtInchSigns *s = &j->inches;

@@ -1,10 +1,10 @@
-/* inspect: the judge over a whole program, and what only shows at its end. */
+/* inspect: runs the judge over a whole program, and adds what shows only at its end. */
 #include "code/judge/judge.h"
 
 #include <math.h>
 #include <string.h>
 
-/* One height that a program goes to once, as in its head, lifts nothing. */
+/* A height that the program goes to only once, as at its start, is no lift. */
 static gboolean lifts_by_z(const DtJudge *j)
 {
     const DtHeights *h = &j->heights;
@@ -30,7 +30,7 @@ static void judge_pen_use(DtJudge *j)
         return;
     }
     judge_lifts(j);
-    /* Dots are all that is meant where nothing else was to be drawn. */
+    /* If nothing but dots was drawn, dots are what is meant. */
     if (j->drew || (j->dots > 0 && j->draw_line == 0 && j->out->refused_lines == 0))
         return;
     size_t line = j->draw_line            ? j->draw_line
@@ -40,7 +40,7 @@ static void judge_pen_use(DtJudge *j)
                   "the pen never draws: no ink lands");
 }
 
-/* Strokes that meet end to end are nothing odd; a program full of them is. */
+/* A few strokes that meet end to end are normal; a program full of them is not. */
 static void judge_idle_lifts(DtJudge *j)
 {
     enum { MANY = 5 };

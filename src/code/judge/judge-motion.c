@@ -1,4 +1,4 @@
-/* judge-motion: moves on one machine: travel, speed, time and where ink lands. */
+/* judge-motion: moves on one machine: travel, speed, time and the place of the ink. */
 #include "code/judge/judge.h"
 
 #include <math.h>
@@ -66,7 +66,7 @@ static void check_travel(DtJudge *j, DtPoint to, double slip)
          travel[x ? 0 : 1], j->pen == PEN_DOWN ? _("with the pen on the paper") : _("in the air"));
 }
 
-/* The direction of a short move is known only as far as its coordinates have digits. */
+/* The direction of a short move is only as accurate as the digits of its coordinates. */
 static gboolean is_reached(const DtJudge *j, double dx, double dy, double length, double feed)
 {
     const double *speed = j->profile->speed;
@@ -75,7 +75,7 @@ static gboolean is_reached(const DtJudge *j, double dx, double dy, double length
            feed * (fabs(dy) - slip) <= speed[1] * room;
 }
 
-/* The fastest in a direction. */
+/* Highest speed in a direction. */
 static double fastest(const DtJudge *j, double dx, double dy, double length)
 {
     const double *speed = j->profile->speed;
@@ -94,7 +94,7 @@ static void check_speed(DtJudge *j, double dx, double dy, double length, double 
                   floor(fastest(j, dx, dy, length) * 60));
 }
 
-/* Time lost by a feed where nothing is drawn. */
+/* Time lost by moving at a feed where nothing is drawn. */
 static void note_slow(DtJudge *j, double length, double feed, double fast)
 {
     if (!(feed > 0 && feed < 0.9 * fast))
@@ -155,7 +155,7 @@ void dt_judge_add_dot(DtJudge *j)
     j->dots++;
 }
 
-/* A machine's lengths do not overflow, so that hypot() is not needed. */
+/* The lengths of a machine do not overflow, so hypot() is not needed. */
 static double distance(DtPoint a, DtPoint b)
 {
     double dx = b.x - a.x, dy = b.y - a.y;
@@ -164,7 +164,7 @@ static double distance(DtPoint a, DtPoint b)
 
 /* Straight moves ------------------------------------------------------------------------------- */
 
-/* What every move does first; FALSE where the controller refuses it, so that nothing moves. */
+/* Common start of every move; FALSE if the controller refuses it, so that nothing moves. */
 static gboolean begin_move(DtJudge *j, const DtAction *a)
 {
     if (a->kind != ACT_TRAVERSE && j->draw_line == 0) {
@@ -235,7 +235,8 @@ void dt_arc_point(const DtAction *a, double t, double to[AXES])
     to[a->second] = a->centre[1] + radius * sin(angle);
 }
 
-/* An arc in another plane is a straight line from above, back and forth: as its chords. */
+/* Seen from above, an arc in another plane is a straight line back and forth: judged as its
+ * chords. */
 static void take_upright_arc(DtJudge *j, const DtAction *a)
 {
     int n = dt_arc_chords(a);
@@ -251,7 +252,7 @@ static void take_upright_arc(DtJudge *j, const DtAction *a)
     }
 }
 
-/* Pieces of an arc: so short that an axis' limits are much the same all along one. */
+/* Pieces of an arc, so short that the limits of the axes hardly change along one: */
 typedef struct {
     int n;
     double length;       /* of one, mm */
@@ -274,7 +275,7 @@ static Pieces begin_pieces(const DtAction *a, double longest_turn)
     return p;
 }
 
-/* To the end of the next piece; its directions there and here. */
+/* To the end of the next piece; returns its directions at both ends. */
 static void next_piece(Pieces *p, double radius, double leave[2], double arrive[2])
 {
     double x = p->x * p->cosine - p->y * p->sine, y = p->x * p->sine + p->y * p->cosine;
@@ -299,7 +300,7 @@ static gboolean passes(const DtAction *a, double x, double y)
     return (turn < 0 ? turn + 2 * G_PI : turn) < fabs(a->sweep);
 }
 
-/* The ends may lie within while the arc bulges out. */
+/* The ends may be inside while the arc bulges out. */
 static void check_arc_travel(DtJudge *j, const DtAction *a)
 {
     size_t before = j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER];
@@ -329,7 +330,7 @@ static void check_arc_speed(DtJudge *j, const DtAction *a)
     }
 }
 
-/* By chords where someone listens or the slack must be followed. */
+/* As chords, if someone listens or the slack must be followed. */
 static void ink_by_chords(DtJudge *j, const DtAction *a, double feed)
 {
     gboolean down = j->pen == PEN_DOWN;
@@ -362,7 +363,7 @@ static void add_arc_to_box(DtJudge *j, const DtAction *a)
     }
 }
 
-/* Corrections without slack stretch an arc as they do its tangents. */
+/* Corrections without slack stretch an arc as they stretch its tangents. */
 static void ink_by_pieces(DtJudge *j, const DtAction *a, Pieces p)
 {
     const DtCarriage *s = &j->carriage;

@@ -1,4 +1,4 @@
-/* judge: the actions of a program on one machine. */
+/* judge: carries out the actions of a program on one machine. */
 #include "code/judge/judge.h"
 
 #include <math.h>
@@ -58,7 +58,7 @@ static void take_dwell(DtJudge *j, double seconds)
 
 /* The wire ------------------------------------------------------------------------------------- */
 
-/* All motion ends, and then a dwell. */
+/* Waits for all motion to end, and then for the dwell. */
 static void come_to_rest(DtJudge *j, double dwell_s)
 {
     dt_clock_stop(&j->clock);
@@ -73,8 +73,8 @@ static guint digits_of(guint64 n)
     return digits;
 }
 
-/* What the sender makes of a block: no comments and spaces, a number and a check of its own; 0 where
- * nothing is left to send. */
+/* What the sender makes of a block: no comments and spaces, a number and a check of its own; 0
+ * if nothing is left to send. */
 static guint wire_bytes(const DtJudge *j, const DtCodeBlock *b)
 {
     enum { CHECK = 7, LAST_NUMBER = 99999 }; /* (*1A2B) */
@@ -141,7 +141,8 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
     dt_judge_end_settling(j);
     j->pen = state;
     if (j->rule.kind != LIFT_BY_Z && !(state == PEN_UP && was_unknown))
-        begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
+        begin_settling(j, state); /* a program starts with the pen up: the first lift moves
+                                   * nothing */
     if (state == PEN_DOWN) {
         j->lowered = TRUE;
         j->down_ink_mm = j->out->ink_mm;
@@ -153,7 +154,7 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
             j->idle_line = j->idle_line ? j->idle_line : j->line;
         }
     } else {
-        /* A pen that was down for a while and did not move leaves a dot. */
+        /* A pen that was down for a while without moving leaves a dot. */
         if (!was_up && !was_unknown && j->out->ink_mm <= j->down_ink_mm &&
             j->out->dwell_s > j->down_dwell_s)
             dt_judge_add_dot(j);
@@ -217,7 +218,7 @@ static void take_pause(DtJudge *j, gboolean passed_over)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
     j->lifted_here = FALSE;
     if (!passed_over)
-        j->settle_need_s = 0; /* a person takes longer */
+        j->settle_need_s = 0; /* a person takes longer than that */
     if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
         take_pen(j, (uint16_t)(j->pen_number + 1));
     dt_judge_tell_move(j, DT_MOVE_PEN_CHANGE, 0);
@@ -282,7 +283,7 @@ static void on_action(void *user, const DtAction *a)
 
 /* Blocks ------------------------------------------------------------------------------------ */
 
-/* The text is copied only where it is kept. */
+/* The text is copied only if it is kept. */
 static void keep_finding(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *text)
 {
     if (!dt_finding_list_is_full(&j->findings, kind))
@@ -326,7 +327,7 @@ static void note_pen(DtJudge *j, const DtCodeBlock *b)
     j->pen_named = TRUE;
 }
 
-/* Before the dwell and the motion of its line, as a spindle word. */
+/* Takes effect before the dwell and the motion of its line, like a spindle word. */
 static void take_own_pen_line(DtJudge *j, const DtCodeBlock *b)
 {
     if (j->rule.kind != LIFT_BY_OWN_WORD)
@@ -368,7 +369,7 @@ static void on_block(void *user, const DtCodeBlock *b)
         take_own_pen_line(j, b);
 }
 
-/* The profile's own lines, which need not be words of the standard. */
+/* The profile's own lines, which need not consist of words of the standard. */
 static void take_own_lines(DtJudge *j, const DtCodeBlock *b)
 {
     if (!b->own_code || j->refused)

@@ -1,4 +1,4 @@
-/* pen: the profile's pen lines, understood. */
+/* pen: interprets the profile's pen lines. */
 #include "code/judge/pen.h"
 
 #include <math.h>

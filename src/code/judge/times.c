@@ -1,5 +1,5 @@
-/* times: of moves, as the program written of them takes them: its coordinates and feeds are rounded, and
- * its dwells are its own. */
+/* times: the times of moves as they are in the program written from them, whose coordinates and
+ * feeds are rounded and whose dwells are its own. */
 #include "drawtrue/code.h"
 
 static double ratio(double of, double to)
@@ -39,10 +39,10 @@ void dt_code_times(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes 
     DtInspection i;
     char *text = dt_code_write(p, m, &len, NULL);
     const gboolean known = text != NULL && dt_code_judge_text(p, text, len, NULL, &i, NULL);
-    g_free(text); /* a large one would stand beside the times of the moves */
+    g_free(text); /* a large array would exist beside the times of the moves */
     dt_machine_time(p, m, each, out);
     if (!known)
-        return; /* no program can be made of them on this controller */
+        return; /* this controller's words cannot express them */
     dt_inspection_fit_times(&i, m, out);
     dt_inspection_clear(&i);
 }

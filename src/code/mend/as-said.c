@@ -1,10 +1,10 @@
-/* as-said: what the user says of a program that it does not say itself: the unit of its lengths, and words
- * that may be left out. */
+/* as-said: what the user states about a program that the program itself does not: the unit of
+ * its lengths, and words that may be left out. */
 #include "code/mend/as-said.h"
 
 #include <string.h>
 
-/* A word of a block, with no digit or point right before or behind it; outside comments. */
+/* A word of a block, without a digit or point right before or after it; outside comments. */
 static gboolean has_word(const char *line, gsize len, const char *word)
 {
     const gsize n = strlen(word);
@@ -32,7 +32,8 @@ static gboolean says_units(const char *text)
     return says;
 }
 
-/* The text with G20 before the first word of its first line that has one; the lines keep their places. */
+/* The text with G20 inserted before the first word of its first line that has one; line numbers
+ * stay the same. */
 static char *in_inches(const char *text)
 {
     for (const char *line = text; *line != '\0';) {

@@ -41,7 +41,7 @@ static void census_block(void *user, const DtCodeBlock *b)
     else if (b->has & LETTER('S'))
         note_level(&c->speed, block_value(b, 'S'), 1);
     if (c->rule->kind != LIFT_BY_OWN_WORD)
-        return; /* its words may stand in several lines, and in other units */
+        return; /* its words may be on several lines, and in other units */
     c->machine_down |= dt_block_matches(b, &c->rule->down);
     c->machine_up |= dt_block_matches(b, &c->rule->up);
 }

@@ -1,4 +1,4 @@
-/* census: which words a program has that may tell its pen. Private. */
+/* census: which words of a program may control its pen. Private. */
 #pragma once
 
 #include "code/mend/reading.h"
@@ -7,7 +7,7 @@ enum { DT_LEVELS = 64, DT_LINE_KEYS = 32 };
 
 typedef struct {
     double at[DT_LEVELS];
-    double moved[DT_LEVELS]; /* mm along X and Y at it, or times that it was said */
+    double moved[DT_LEVELS]; /* mm along X and Y in it, or number of times it was stated */
     int n;
 } DtLevels;
 

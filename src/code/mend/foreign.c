@@ -1,4 +1,4 @@
-/* foreign: forms of other controls that NISTIR 6556 does not have, written as it has them. */
+/* foreign: rewrites forms of other controls, which NISTIR 6556 does not have, in its form. */
 #include "code/mend/foreign.h"
 
 #include "drawtrue/messages.h"
@@ -34,7 +34,7 @@ static char *skip_blanks(char *at, const char *end)
     return at;
 }
 
-/* "*57" with nothing but a comment behind it. */
+/* "*57" followed by nothing but a comment. */
 static gboolean blank_checksum(char *at, const char *end)
 {
     char *digits = at + 1, *after = digits;
@@ -47,7 +47,7 @@ static gboolean blank_checksum(char *at, const char *end)
     return TRUE;
 }
 
-/* The digits of "70" or "71" after a G; NULL where another number stands there. */
+/* The digits of "70" or "71" after a G; NULL if another number is there. */
 static char *unit_digits(char *at, const char *end)
 {
     at = skip_blanks(at, end);
@@ -57,7 +57,7 @@ static char *unit_digits(char *at, const char *end)
     return g_ascii_isdigit(next) || next == '.' ? NULL : at;
 }
 
-/* A unit word stands without the letters of a cycle. */
+/* A unit word comes without the letters of a cycle. */
 static gboolean has_cycle_letters(const char *line, const char *end)
 {
     for (; line < end && *line != '(' && *line != ';'; line++)

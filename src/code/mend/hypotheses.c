@@ -1,11 +1,12 @@
-/* hypotheses: every way in which the words of a program may mean its pen, rated by what the whole
- * program bears out.
+/* hypotheses: every way in which the words of a program may mean its pen, scored by the evidence
+ * of the whole program.
  *
- * A first reading takes the census of words: heights, speeds, spindle codes, lines of other
- * controllers. Each way that they allow is a hypothesis. A second reading follows all of them at
- * once, a bit for each, and counts for each what is drawn, what is travelled, in how many pieces.
- * The table of signs at the end turns the counts into scores. All weights are judgements from common
- * practice, no source; they are points in which DT_CLEAR_BY is the distance that decides. */
+ * A first pass takes the census of words: heights, speeds, spindle codes, lines of other
+ * controllers. Each meaning that they allow is a hypothesis. A second pass follows all of them
+ * at once, one bit each, and counts what each draws and travels, and in how many pieces. The
+ * table of signs at the end turns the counts into scores. All weights are judgements from common
+ * practice, no source; the unit is a point, and DT_CLEAR_BY is the distance in points that
+ * decides. */
 #include "code/mend/hypotheses.h"
 
 #include "code/mend/census.h"
@@ -29,7 +30,7 @@ static int by_value(const void *a, const void *b)
 typedef struct {
     DtReading reading;
     double prior;
-    /* what the program makes of it */
+    /* what the program does under it */
     double ink, rapid_ink, feed_travel, rapid_travel, arc_travel;
     size_t drops;   /* the words lower the pen */
     size_t strokes; /* runs that draw */
@@ -40,7 +41,7 @@ typedef struct {
     size_t ink_loops, ink_runs, travel_loops, travel_runs; /* of three moves and more: closed */
     size_t rapid_runs, long_rapid_runs; /* runs of rapids that draw: of two or more */
     gboolean first_drawn, last_drawn, ends_down;
-    size_t run_begun, run_feeds; /* moves before the run at hand */
+    size_t run_begun, run_feeds; /* moves before the current run */
     DtPoint run_from;
     size_t dropped_at; /* moves before the last drop */
     double score;
@@ -76,7 +77,7 @@ static void suppose(Trial *t, double prior, const DtReading *r)
         t->h[t->n++] = (Hypothesis){.reading = *r, .prior = prior};
 }
 
-/* Each as it is and, where the file has rapids, with rapids that draw. */
+/* Each as it is and, if the file has rapids, also with rapids that draw. */
 static void suppose_both(Trial *t, double prior, DtReading r)
 {
     suppose(t, prior, &r);
@@ -86,7 +87,7 @@ static void suppose_both(Trial *t, double prior, DtReading r)
     }
 }
 
-/* The sorted levels that count, into `at`. */
+/* The sorted levels that count, written to `at`. */
 static int sorted_levels(const DtLevels *l, gboolean moved_only, double at[DT_LEVELS])
 {
     int n = 0;
@@ -97,7 +98,7 @@ static int sorted_levels(const DtLevels *l, gboolean moved_only, double at[DT_LE
     return n;
 }
 
-/* The gaps between levels to be tried: those from nought to more, and the widest. */
+/* The gaps between levels that are tried: those around zero, and the widest. */
 static int thresholds(const double *at, int n, int most, double out[])
 {
     gboolean taken[DT_LEVELS] = {FALSE};
@@ -134,7 +135,7 @@ static void suppose_heights(Trial *t)
         double at[DT_LEVELS], tried[6];
         int n = sorted_levels(&t->census->height[axis], TRUE, at);
         if (n < 2)
-            n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots alone */
+            n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots only */
         const int found = thresholds(at, n, axis == 2 ? 5 : 2, tried);
         for (int i = 0; i < found; i++) {
             const double nought = is_about_nought(at, n, tried[i]) ? 0.5 : 0;
@@ -184,7 +185,7 @@ static void suppose_spindle(Trial *t)
     }
 }
 
-/* Two lines of which neither is much rarer than the other; the commonest first. */
+/* Two lines, neither much rarer than the other; the most frequent first. */
 static void suppose_lines(Trial *t)
 {
     const DtCensus *c = t->census;
@@ -363,7 +364,7 @@ static void trial_action(void *user, const DtAction *a)
         if (after[i] == PEN_UP)
             rising &= ~((Mask)1 << i);
     }
-    if (length > 0) /* rising comes before the move, falling after it */
+    if (length > 0) /* upward motion comes before the move, downward motion after it */
         try_move(t, a, before & rising, length);
     for (int i = 0; i < t->n && (height || !motion); i++)
         set_words(t, i, after[i]);
@@ -395,7 +396,7 @@ static void sum_up(Trial *t)
     }
 }
 
-/* mm that one draws and the other does not; a dot counts as half of one. */
+/* Length in mm that one draws and the other does not; a dot counts as half a millimetre. */
 static double difference(const Trial *t, int a, int b)
 {
     if (a == b)
@@ -417,7 +418,7 @@ static double ratio(double part, double whole)
 static double prior(const Trial *t, const Hypothesis *h)
 {
     (void)t;
-    /* words that never come back say little */
+    /* words that never recur prove little */
     return h->reading.kind == READ_MOVES || h->drops >= 2 || h->dots > 0 ||
                    (h->drops == 1 && h->feed_travel + h->rapid_travel > 0)
                ? h->prior
@@ -491,16 +492,16 @@ static const struct {
     double (*sign)(const Trial *t, const Hypothesis *h);
 } signs[] = {
     {1, prior},            /* how usual it is */
-    {1, alternates},       /* its words come again and again between moves */
-    {-1.5, first_drawn},   /* the way from home to the first shape is a travel */
+    {1, alternates},       /* its words recur between moves */
+    {-1.5, first_drawn},   /* the way from home to the first shape is travel */
     {-1, last_drawn},      /* so is the way back */
     {-1.5, ends_down},     /* the pen is left up */
-    {-3, arcs_travelled},  /* nobody travels in arcs */
-    {-4, long_travels},    /* nor along many moves at feed */
-    {-2, mixed_travel},    /* a file with rapids travels by them */
-    {-2, feed_then_rapid}, /* above all not at feed first and then by a rapid */
-    {1, loops},            /* shapes are closed, travels are not */
-    {-3, rapids_drawn},    /* a lone rapid between feed moves is a travel */
+    {-3, arcs_travelled},  /* travel does not run along arcs */
+    {-4, long_travels},    /* nor along many moves at a feed */
+    {-2, mixed_travel},    /* a file with rapids uses them to travel */
+    {-2, feed_then_rapid}, /* especially not first at a feed and then by a rapid */
+    {1, loops},            /* shapes are closed, travel is not */
+    {-3, rapids_drawn},    /* a single rapid between feed moves is travel */
 };
 
 static void rate(Trial *t)
@@ -555,7 +556,7 @@ static void decide(const Trial *t, DtPenVerdict *out)
         else
             out->rivals[out->n_rivals++] = rated(t, next);
     }
-    /* Words that only ever lift leave open whether moves draw without them. */
+    /* Words that only ever lift leave open whether moves without them draw. */
     const gboolean never_lowered = out->n > 0 && out->best.reading.kind == READ_MOVES &&
                                    t->census->machine_up && !t->census->machine_down;
     out->in_doubt = never_lowered ||

@@ -1,4 +1,4 @@
-/* mend-line: whether a line may stay as it is, and what is written instead where it may not. */
+/* mend-line: whether a line may stay as it is, and what replaces it if not. */
 #include "code/mend/mend.h"
 
 #include <math.h>
@@ -19,7 +19,7 @@ static double least_speed(const DtProfile *p)
     return MIN(p->speed[0], p->speed[1]);
 }
 
-/* Whether the move draws, as the file is read, once the pen is where it is meant. */
+/* Whether the move draws, by the reading of the file, once the pen is where it is meant to be. */
 static gboolean draws(const DtMend *m, const DtAction *a)
 {
     return a->kind != ACT_TRAVERSE || (m->reading.rapids_draw && m->meant == PEN_DOWN);
@@ -92,7 +92,7 @@ static void on_refusal(void *user, DtFindingKind kind, int column, const char *t
     because(user, "%s", text);
 }
 
-/* Modes that our text does without. */
+/* Modes that our text does not use. */
 static void check_modes(DtMend *m, const DtCodeBlock *b)
 {
     static const struct {
@@ -203,7 +203,7 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
         because(m, "an arc whose ends do not meet its radius becomes chords");
 }
 
-/* A pen word, a motion and an end in one line: what has to come between them. */
+/* A pen word, a motion and an end in one line: what has to be inserted between them. */
 static void check_sequence(DtMend *m)
 {
     double owed = 0;
@@ -236,7 +236,7 @@ static void check_home(DtMend *m, const DtCodeBlock *b)
         because(m, "homing is this machine's own line");
 }
 
-/* A dwell that lets the pen settle lasts less than a minute; its P was meant in milliseconds. */
+/* A dwell for settling the pen lasts less than a minute; a larger P was meant in milliseconds. */
 static gboolean is_in_ms(const DtMend *m, double seconds, gboolean after_pen)
 {
     return (after_pen || m->emit.settle_s > 0) && seconds >= 50;
@@ -359,7 +359,7 @@ void dt_mend_prepare(DtMend *m, const DtAction *a)
         prepare_end(m);
     } else if (dt_mend_is_pen_word(m, a, &state) && state != m->emit.pen) {
         if (state == PEN_DOWN)
-            start_safely(m); /* nobody knows where the carriage stands before it is homed */
+            start_safely(m); /* the position of the carriage is unknown before homing */
         if (m->emit.pen != PEN_UNKNOWN)
             settle_with_change(m);
     }
@@ -367,7 +367,7 @@ void dt_mend_prepare(DtMend *m, const DtAction *a)
 
 /* Actions anew ------------------------------------------------------------------------------ */
 
-/* The part of a segment within the travel (Liang and Barsky 1984); FALSE where there is none. */
+/* The part of a segment within the travel (Liang and Barsky 1984); FALSE if there is none. */
 static gboolean clip(const double travel[2], DtPoint *a, DtPoint *b)
 {
     double t0 = 0, t1 = 1;
@@ -390,7 +390,7 @@ static gboolean clip(const double travel[2], DtPoint *a, DtPoint *b)
     return TRUE;
 }
 
-/* Reported once for a stretch outside of the travel. */
+/* Reported once for each stretch outside the travel. */
 static void tell_outside(DtMend *m, DtPoint to)
 {
     if (m->outside)
@@ -405,11 +405,11 @@ static void tell_outside(DtMend *m, DtPoint to)
                         to.x, to.y, m->profile->travel[0], m->profile->travel[1]);
 }
 
-/* The pen comes to `from` where the text has it elsewhere, up over the way. */
+/* Brings the pen to `from`, pen up, if the text has it elsewhere. */
 static void come_to(DtMend *m, DtPoint from)
 {
     if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals[0]))
-        return;                       /* that much is rounding */
+        return;                       /* a difference of this size is rounding */
     if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
         dt_emit_lift(&m->emit);
     dt_emit_travel(&m->emit, from);
@@ -443,7 +443,7 @@ static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
 static void travel_to(DtMend *m, DtPoint to)
 {
     m->beyond = !is_within(m, to);
-    if (m->beyond) { /* a line that begins there comes from where it enters the travel */
+    if (m->beyond) { /* a line that begins there starts where it enters the travel */
         dt_mend_change(m, "a travel beyond the machine's is left out");
         return;
     }
@@ -494,7 +494,7 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
     }
 }
 
-/* A move of Z that means a lift: rising comes before the move, falling after it. */
+/* A move of Z that means a lift: upward motion comes before the move, downward motion after it. */
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
     const DtPenState says = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);

@@ -1,4 +1,4 @@
-/* mend: line by line, what may stay stays. */
+/* mend: line by line; a line that is fit stays as it is. */
 #include "code/mend/mend.h"
 
 #include "code/mend/as-said.h"
@@ -46,7 +46,7 @@ static void fill_reading(DtPenReading *to, const DtRatedReading *r)
     to->strokes = r->strokes + r->dots;
 }
 
-/* The reading taken and its rivals, for the report. */
+/* The reading used and its rivals, for the report. */
 static void note_readings(DtMending *mending, const DtPenVerdict *v)
 {
     if (v->n == 0)
@@ -58,7 +58,7 @@ static void note_readings(DtMending *mending, const DtPenVerdict *v)
         fill_reading(&mending->readings[i + 1], &v->rivals[i]);
 }
 
-/* How many of the readings are near enough to the best to be meant. */
+/* How many of the readings are so close to the best that they may be meant. */
 static size_t count_in_doubt(const DtMending *mending)
 {
     size_t n = 0;
@@ -80,7 +80,7 @@ static void fail_in_doubt(const DtMending *mending, const char *name, GError **e
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text->str);
 }
 
-/* FALSE where that is in doubt, or no reading draws anything. */
+/* FALSE if that is in doubt, or no reading draws anything. */
 static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
                              GError **error)
 {
@@ -147,7 +147,7 @@ static void follow_own_code(DtMend *m, const DtCodeBlock *b)
         m->emit.homed = TRUE;
 }
 
-/* Whether a line that stays holds nothing but a pen word and dwells. */
+/* Whether a line that stays contains only a pen word and dwells. */
 static gboolean moves_nothing(const DtMend *m, const DtCodeBlock *b)
 {
     const uint32_t modal_g = b->g_groups & ~1u, other_m = b->m_groups & ~(1u << M_SPINDLE);
@@ -207,7 +207,7 @@ static gboolean is_program_number(const DtCodeBlock *b)
            text[1 + strspn(text + 1, "0123456789 \t")] == '\0';
 }
 
-/* An open comment loses nothing but itself; other faults leave open what is meant. */
+/* An unclosed comment loses only itself; other faults leave the meaning open. */
 static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
 {
     const gboolean switches = (b->g_groups & (1u << G_RADIUS)) && b->g[G_RADIUS] != 400;
@@ -236,7 +236,7 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
         return FALSE;
     gboolean dwell = (b->g_groups & 1u) && b->g[G_NON_MODAL] == 40;
     switch (m->fault_kind) {
-    case FAULT_CODE: /* it may turn, scale or mirror all that follows */
+    case FAULT_CODE: /* it may rotate, scale or mirror everything that follows */
         return TRUE;
     case FAULT_BYTE:
         return b->n_words > 0;
@@ -259,7 +259,7 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
     }
 }
 
-/* Blanks in the place of comments, whatever is wrong with them, and of a deleted line. */
+/* Replaces comments, however faulty, and a deleted line by blanks. */
 static char *blank_comments(const char *text, size_t len)
 {
     char *line = g_memdup2(text, len + 1);
@@ -278,7 +278,7 @@ static char *blank_comments(const char *text, size_t len)
     return line;
 }
 
-/* A line that is read again without its broken comment, so that its words are still done. */
+/* Reads a line again without its faulty comment, so that its words are still carried out. */
 static void read_without_comment(DtMend *m, const DtCodeBlock *b)
 {
     size_t len = b->len;
@@ -368,7 +368,7 @@ static gboolean is_fit(const DtProfile *p, const char *text, gsize len)
     DtInspection i;
     gboolean fit = TRUE;
     if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
-        return FALSE; /* which mending will say */
+        return FALSE; /* which mending will report */
     for (size_t k = 0; k < i.n_findings && fit; k++)
         fit = i.findings[k].rank == DT_FINDING_WASTE;
     dt_inspection_clear(&i);
@@ -389,13 +389,13 @@ static void on_move(const DtMove *move, size_t line, void *user)
     d->at = move->to;
 }
 
-/* Chords are shorter than their arcs, and every end is rounded. */
+/* Chords are shorter than their arcs, and every end point is rounded. */
 static gboolean draws_what_is_meant(const DtMend *m, double drawn)
 {
     return fabs(drawn - m->meant_mm) <= 0.02 + 0.01 * m->meant_mm + 0.002 * (double)m->meant_pieces;
 }
 
-/* What is still wrong with the result: what could not be mended, and what stays in doubt. */
+/* What is still wrong with the result: what could not be mended, and what remains in doubt. */
 static gboolean judge_result(DtMend *m, GError **error)
 {
     Drawn d = {{0, 0}, 0};
@@ -449,7 +449,7 @@ static void hand_over(DtMend *m, DtMending *out)
     g_array_unref(m->changes);
 }
 
-/* Mended once. NULL where that fails. */
+/* One round of mending. NULL if it fails. */
 static char *mend_once(const DtProfile *p, const char *text, gsize len, const char *name,
                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
 {
@@ -476,7 +476,7 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
     return result;
 }
 
-/* The changes of a further round, whose lines are those of the result before it. */
+/* The changes of a further round, which name lines of the previous result. */
 static void add_round(DtMending *all, DtMending *round)
 {
     size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
@@ -489,14 +489,14 @@ static void add_round(DtMending *all, DtMending *round)
     dt_mending_clear(round);
 }
 
-/* What is left in doubt makes a second mending look at all lines once more; they come to rest. */
+/* Remaining doubt makes a second mending examine all lines once more; they come to rest. */
 static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char *name,
                           const DtMendOptions *o, DtMending *mending, GError **error)
 {
     enum { MOST_ROUNDS = 5 };
     g_autofree char *before = text;
     DtMendOptions own = o ? *o : (DtMendOptions){0};
-    own.pen_by = "machine"; /* the result speaks this machine's words */
+    own.pen_by = "machine"; /* the result uses this machine's words */
     own.units = own.units ? "mm" : NULL;
     for (int round = 0; round < MOST_ROUNDS && !is_fit(p, before, *len); round++) {
         DtMending m;
@@ -524,7 +524,7 @@ static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char
     return NULL;
 }
 
-/* Whether the reading that the program bears out draws what this machine would. */
+/* Whether the reading that the program supports draws what this machine would draw. */
 static gboolean means_this_machine(const DtProfile *p, const char *text, gsize len)
 {
     DtMend m;
@@ -545,7 +545,7 @@ static void add_form(void *user, size_t line, const char *what)
     g_array_append_val((GArray *)user, change);
 }
 
-/* The forms that were read otherwise, before all else that was changed. */
+/* The forms that were rewritten, listed before all other changes. */
 static void put_first(DtMending *m, const GArray *forms)
 {
     if (forms->len == 0)
@@ -602,7 +602,7 @@ char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o,
                    DtMending *mending, GError **error)
 {
     memset(mending, 0, sizeof *mending);
-    if (!has_usable_lines(path, error)) /* before all of it is held */
+    if (!has_usable_lines(path, error)) /* checked before all of it is held in memory */
         return NULL;
     gsize in_len;
     g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);

@@ -1,4 +1,4 @@
-/* mend: a program from elsewhere made fit for one controller. Private. */
+/* mend: makes a program from elsewhere fit for one controller. Private. */
 #pragma once
 
 #include "code/judge/accept.h"
@@ -11,8 +11,8 @@ enum { MOST_PROBLEMS = 10, MOST_CHANGES = 1000, MOST_BYTES = 1 << 30 };
 typedef struct {
     const DtProfile *profile;
     const char *name;   /* of the program, for messages */
-    DtVocabulary words; /* what the controller takes */
-    DtVocabulary open;  /* the same, for reading what it does not take */
+    DtVocabulary words; /* what the controller accepts */
+    DtVocabulary open;  /* the same, for reading what it does not accept */
     DtPenRule rule;
     DtCodeBlock home_line, end_line;
     char *home_text, *end_text;
@@ -21,22 +21,22 @@ typedef struct {
     DtReader *reader;
     DtMendOptions options;
 
-    /* the line at hand */
+    /* the current line */
     size_t line;
     GArray *actions; /* DtAction */
-    GString *reason; /* why it cannot stay as it is; "" while it can */
-    GString *fault;  /* what is wrong with it by the standard */
+    GString *reason; /* why it cannot stay as it is; "" as long as it can */
+    GString *fault;  /* what is wrong with it according to the standard */
     DtFaultKind fault_kind;
     int fault_column;
     double feed_before; /* F that was in force */
 
     DtPenState meant;
     gboolean after_pen; /* the last action was a pen word */
-    gboolean beyond;    /* the file has the carriage outside of the travel */
-    DtPoint meant_at;   /* where the file means the carriage to be */
-    double meant_mm;    /* that the file means to draw within the travel */
+    gboolean beyond;    /* the carriage is outside the travel according to the file */
+    DtPoint meant_at;   /* where the carriage should be according to the file */
+    double meant_mm;    /* ink within the travel that the file means to draw */
     size_t meant_pieces;
-    gboolean feeds_lifted; /* moves at feed stand in it with the pen up */
+    gboolean feeds_lifted; /* it has moves at a feed with the pen up */
     gboolean moved, outside, end_told;
     GArray *changes; /* DtChange */
     size_t more_changes;
@@ -46,17 +46,17 @@ typedef struct {
 
 void dt_mend_change(DtMend *m, const char *format, ...) G_GNUC_PRINTF(2, 3);
 void dt_mend_problem(DtMend *m, int column, const char *format, ...) G_GNUC_PRINTF(3, 4);
-/* Why the line cannot stay as it is, into m->reason. */
+/* Writes the reason why the line cannot stay as it is to m->reason. */
 void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b);
-/* What must come before the line, or before an action of it that is rewritten. */
+/* Inserts what must come before the line, or before an action of it that is rewritten. */
 void dt_mend_prepare(DtMend *m, const DtAction *a);
-/* Writes an action anew. */
+/* Rewrites an action. */
 void dt_mend_rewrite(DtMend *m, const DtAction *a);
-/* Takes an action of a line that stays into account. */
+/* Tracks an action of a line that stays. */
 void dt_mend_follow(DtMend *m, const DtAction *a);
 /* F for a move, mm/min: at most what the axes reach, and never missing. */
 double dt_mend_feed(const DtMend *m, const DtAction *a);
 gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state);
-/* Whether the block has words of other controllers that are not the reading's. */
+/* Whether the block has words of other controllers that are not those of the reading. */
 gboolean dt_mend_is_strange(const DtMend *m, const DtCodeBlock *b);
 void dt_mend_finish(DtMend *m);

@@ -1,4 +1,4 @@
-/* reading: what each way of meaning a pen takes a program's words for. */
+/* reading: what the words of a program mean for the pen under each possible reading. */
 #include "code/mend/reading.h"
 
 #include <math.h>
@@ -23,7 +23,7 @@ const DtCodeWord *dt_reading_foreign_word(const DtVocabulary *v, const DtCodeBlo
     return NULL;
 }
 
-/* M words that may switch a pen: not those of the spindle, of stops, tools and overrides. */
+/* M words that may switch a pen: not those of spindle, stops, tools and overrides. */
 static gboolean may_switch(const DtCodeWord *w)
 {
     if (w->letter != 'M')
@@ -135,7 +135,7 @@ static const char *turn_name(const DtReading *r)
     return r->down_of_turn[1] ? "off" : r->down_of_turn[2] ? "m3" : "m4";
 }
 
-/* As dt_reading_parse() reads it, so in no other language. */
+/* In the form that dt_reading_parse() reads, and so never translated. */
 static const char *side_name(const DtReading *r)
 {
     return r->down_is_high ? "above" : "below";
@@ -222,7 +222,7 @@ static gboolean parse_turn(const char *text, DtReading *out)
     return out->down_of_turn[0] || out->down_of_turn[1] || out->down_of_turn[2];
 }
 
-/* A line of words in the one spelling that keys have. */
+/* A line of words in the normalised spelling used as a key. */
 static gboolean parse_key(const char *text, char key[DT_LINE_KEY])
 {
     static const DtVocabulary open = {.open = TRUE};

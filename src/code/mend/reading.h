@@ -16,29 +16,31 @@ typedef enum {
 
 typedef struct {
     DtReadingKind kind;
-    gboolean rapids_draw;     /* G0 draws where the pen is down; otherwise it always travels */
+    gboolean rapids_draw;     /* G0 draws while the pen is down; otherwise it always travels */
     gboolean down_is_high;    /* SPEED, HEIGHT */
-    gboolean turns;           /* SPEED: the file turns its spindle, and off is up */
+    gboolean turns;           /* SPEED: the file starts its spindle, and spindle off means up */
     double threshold;         /* SPEED: S; HEIGHT: mm or degrees */
     int axis;                 /* HEIGHT: 2 is Z */
     gboolean down_of_turn[3]; /* SPINDLE: M4, M5, M3 */
     char down[DT_LINE_KEY], up[DT_LINE_KEY]; /* LINE */
 } DtReading;
 
-/* The first word of the block that neither the standard nor this controller has; NULL for none. */
+/* The first word of the block that neither the standard nor this controller has; NULL if there
+ * is none. */
 const DtCodeWord *dt_reading_foreign_word(const DtVocabulary *v, const DtCodeBlock *b);
-/* The words of a block that may tell its pen by themselves, "M8" or "M71 P1", in one spelling; FALSE
- * where it has none. */
+/* The words of a block that may control its pen by themselves, "M8" or "M71 P1", in normalised
+ * spelling; FALSE if it has none. */
 gboolean dt_reading_line_key(const DtCodeBlock *b, char key[DT_LINE_KEY]);
-/* What a block says of the pen before its actions; PEN_UNKNOWN where it says nothing. */
+/* What a block says about the pen before its actions; PEN_UNKNOWN if nothing. */
 DtPenState dt_reading_block(const DtReading *r, const DtPenRule *rule, const DtCodeBlock *b);
-/* The same of an action. A move of READ_HEIGHT says where the pen is after it. */
+/* The same for an action. A move of READ_HEIGHT gives the state of the pen after it. */
 DtPenState dt_reading_action(const DtReading *r, const DtPenRule *rule, const DtCodeBlock *b,
                              const DtAction *a);
-/* Whether heights of Z are what it goes by. */
+/* Whether the reading depends on heights of Z. */
 gboolean dt_reading_goes_by_z(const DtReading *r, const DtPenRule *rule);
-/* As --pen-by takes it, and in words; freed by the caller. */
+/* As accepted by --pen-by, and in words; freed by the caller. */
 char *dt_reading_option(const DtReading *r);
 char *dt_reading_words(const DtReading *r);
-/* The reading that an option means, as dt_reading_option() writes it. FALSE with DT_ERROR_USAGE. */
+/* The reading that an option stands for, as dt_reading_option() writes it. FALSE with
+ * DT_ERROR_USAGE. */
 gboolean dt_reading_parse(const char *option, DtReading *out, GError **error);

@@ -8,7 +8,7 @@ static gboolean objects(const DtFinding *f, gboolean doubts)
     return f->rank <= (doubts ? DT_FINDING_HARM : DT_FINDING_WRONG);
 }
 
-/* The gravest finding, those of the whole program behind those of a line. */
+/* The most serious finding; those about the whole program come after those about a line. */
 static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError **error)
 {
     const DtFinding *first = NULL;
@@ -16,7 +16,7 @@ static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError
     for (size_t i = 0; i < g->found.n_findings; i++) {
         const DtFinding *f = &g->found.findings[i];
         if (!objects(f, doubts) || (!homes && strcmp(f->kind, "pen-down-before-homing") == 0))
-            continue; /* where the program does not home, the sender has done it */
+            continue; /* if the program does not home, the sender has done so */
         n++;
         if (first == NULL || strcmp(first->kind, "never-down") == 0)
             first = f;
@@ -39,7 +39,7 @@ static void count_line(DtProgramTotals *out, const DtProgramLine *line, const Dt
         out->homes = TRUE;
 }
 
-/* Reads on over lines that are refused: the judge finds what is wrong with all of them. */
+/* Continues over lines that are refused: the judge reports what is wrong with all of them. */
 static gboolean read_all(DtProgram *g, DtProgramTotals *out, GError **error)
 {
     DtProgramLine line;

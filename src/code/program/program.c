@@ -1,4 +1,4 @@
-/* program: the reader and the judge over a file, a line at a time. */
+/* program: runs the reader and the judge over a file, a line at a time. */
 #include "code/program/program.h"
 
 #include <errno.h>
@@ -37,7 +37,7 @@ static void take_place(DtProgramState *s, const DtJudge *j, DtPoint to)
     s->tip = j->ink_at;
 }
 
-/* As fast as the feed and the axes go. */
+/* As fast as the feed and the axes allow. */
 static double least_s(const DtProfile *p, DtPoint d, double feed_mm_s)
 {
     const double at_feed = hypot(d.x, d.y) / feed_mm_s;
@@ -81,7 +81,8 @@ static void on_move(const DtMove *m, size_t line, void *user)
     }
 }
 
-/* S said once holds for later pen words. Where the pen is up by a speed every one of them says it. */
+/* An S word stays in force for later pen words. If the pen is lifted by a speed, every pen word
+ * states one. */
 static double pen_speed(const DtJudge *j)
 {
     const DtPenRule *rule = &j->rule;
@@ -90,7 +91,7 @@ static double pen_speed(const DtJudge *j)
     return modal ? j->reader->spindle_speed : -1;
 }
 
-/* What the reader and the judge know once a line is done. */
+/* The state of the reader and the judge after a line. */
 static void follow(DtProgram *g)
 {
     const DtJudge *j = &g->judge;
@@ -124,7 +125,7 @@ static void note_machine(DtProgram *g, const DtCodeBlock *b)
         g_strlcpy(g->made_for, g_strchomp((char *)made_for) + strlen(" for "), sizeof g->made_for);
 }
 
-/* What the sender cannot say again before drawing begins in the middle. */
+/* What the sender cannot restate before drawing starts in the middle. */
 static const char *lost_in_the_middle(const DtProgram *g)
 {
     const DtReader *r = g->judge.reader;
@@ -240,7 +241,7 @@ gboolean dt_program_remember_file(DtProgram *g, GError **error)
            hash_file(g, g->sha256, error);
 }
 
-/* A checked program must stay as it was: a run reads it for hours. A file whose time alone has
+/* A checked program must not change: a run reads it for hours. A file of which only the time has
  * changed is the same. */
 static gboolean is_as_checked(DtProgram *g, GError **error)
 {
@@ -296,7 +297,7 @@ static DtLineKind kind_of(const DtProgram *g, const DtCodeBlock *b, size_t begun
     return g->moves ? DT_LINE_MOVE : DT_LINE_OTHER;
 }
 
-/* M0, M1 or M60; the index of its word, -1 where there is none. */
+/* M0, M1 or M60; the index of its word, -1 if there is none. */
 static int stop_word(const DtCodeBlock *b)
 {
     const int code = b->m_groups & (1u << M_STOP) ? b->m[M_STOP] : -1;
@@ -352,7 +353,7 @@ gboolean dt_program_next(DtProgram *g, DtProgramLine *line, GError **error)
     return next_text(g, &text, &len, error) && read_line(g, text, len, line, error);
 }
 
-/* Whether the next line is nothing but a dwell. */
+/* Whether the next line is only a dwell. */
 static gboolean dwells_next(DtProgram *g, GError **error)
 {
     const char *text;

@@ -1,4 +1,4 @@
-/* program: what the files of the program index share. Private. */
+/* program: shared by the files of the program index. Private. */
 #pragma once
 
 #include "code/judge/judge.h"
@@ -13,10 +13,10 @@ struct DtProgram {
     DtJudge judge;
     DtInspection found;
     DtProgramState state;
-    DtProgramLine stop; /* behind the words of the line read last, where has_stop */
+    DtProgramLine stop; /* after the words of the line read last, if has_stop */
     gboolean has_stop;
-    gboolean homes, moves, refused; /* the line at hand */
-    double work_s;                  /* of the line at hand */
+    gboolean homes, moves, refused; /* the current line */
+    double work_s;                  /* of the current line */
     gboolean sets_parameters;       /* some line so far */
     char made_for[128];
     char sha256[65];  /* of the file as it was checked; "" before that */
@@ -28,12 +28,12 @@ struct DtProgram {
 /* Sets "file:line: message" and returns FALSE. */
 gboolean dt_program_fail(const DtProgram *g, GError **error, size_t line, const char *format, ...)
     G_GNUC_PRINTF(4, 5);
-/* To the first line, as if it had just been opened. */
+/* Back to the first line, as if it had just been opened. */
 gboolean dt_program_rewind(DtProgram *g, GError **error);
-/* From here on the file is held to be as it is now. */
+/* From here on the file must stay as it is now. */
 gboolean dt_program_remember_file(DtProgram *g, GError **error);
 
-/* The block as it goes to the controller, the word of index `without` left out (-1: none); returns its
- * length, 0 for a block that says nothing to it. */
+/* The block as sent to the controller, without the word of index `without` (-1: none left out);
+ * returns its length, 0 for a block that sends nothing. */
 gsize dt_program_write_wire(const DtProgram *g, const DtCodeBlock *b, int without, char *to,
                             gsize room);

@@ -28,7 +28,7 @@ gsize dt_program_write_wire(const DtProgram *g, const DtCodeBlock *b, int withou
     const gboolean gap = g->judge.words.gap_needed;
     const char *end = b->text + (b->deleted || b->percent ? 0 : b->len);
     Place place = {0, 0};
-    gboolean kept = FALSE; /* the word at hand */
+    gboolean kept = FALSE; /* the current word */
     gsize n = 0;
     for (const char *c = b->text; c < end && *c != ';' && n + 2 < room; c++) {
         const int column = (int)(c - b->text) + 1;

@@ -1,6 +1,6 @@
-/* block: one line of text as words with values. Spaces and tabs count for nothing, letters may be
- * of either case, and a value is a number, a parameter, an expression in brackets or a function of
- * one (NISTIR 6556, 3.3). */
+/* block: splits one line of text into words with values. Spaces and tabs are ignored, letters
+ * may be upper or lower case, and a value is a number, a parameter, an expression in brackets or
+ * a function of one (NISTIR 6556, 3.3). */
 #include "code/read/scan.h"
 
 #include <glib/gprintf.h>
@@ -36,8 +36,8 @@ static gboolean begins_word(const Scan *s)
     return !g_ascii_isalpha(s->at[-1]) || (*after && strchr("0123456789.+-#[", *after));
 }
 
-/* After a fault: to what seems to be the next word outside brackets, or to a comment, parameter or
- * the end. */
+/* After a fault: skips to what looks like the next word outside brackets, or to a comment,
+ * parameter or the end. */
 static void skip_word(Scan *s)
 {
     int depth = s->open;
@@ -206,7 +206,7 @@ static gboolean is_control(char c)
     return ((uint8_t)c < ' ' && c != '\t' && c != '\r') || c == 0x7F;
 }
 
-/* A control byte is no part of a comment either; some act at once on a controller. */
+/* A control byte is not allowed in a comment either; some act at once on a controller. */
 static void check_comment_bytes(Scan *s, const char *from, const char *to)
 {
     gboolean any = FALSE;
@@ -221,7 +221,7 @@ static void check_comment_bytes(Scan *s, const char *from, const char *to)
 static void read_comment(Scan *s)
 {
     const char *start = s->at++;
-    int depth = 1; /* the standard ends at the first ')', but what was meant ends at the last */
+    int depth = 1; /* the standard ends a comment at the first ')', but the last one was meant */
     for (; *s->at != '\n'; s->at++) {
         if (*s->at == ')' && --depth == 0)
             break;
@@ -245,7 +245,7 @@ static void read_rest_as_comment(Scan *s)
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
 }
 
-/* Nothing but blanks beside it. */
+/* Nothing but blanks around it. */
 static gboolean stands_alone(const Scan *s)
 {
     const DtCodeBlock *b = s->block;
@@ -275,7 +275,7 @@ static void read_stray(Scan *s)
         skip_word(s);
 }
 
-/* What follows is for nobody, but its bytes still go over the wire. */
+/* What follows is not for the controller, but its bytes still go over the wire. */
 static void skip_deleted(Scan *s)
 {
     const char *end = s->block->text + s->block->len;

@@ -1,5 +1,5 @@
-/* cycles: the canned cycles as plain moves (NISTIR 6556, 3.5.16). Tapping and back boring turn a
- * spindle in step with an axis, which no pen does: their feed moves are given as they are. */
+/* cycles: canned cycles as plain moves (NISTIR 6556, 3.5.16). Tapping and back boring turn a
+ * spindle in step with an axis, which no pen does: their feed moves are passed on as they are. */
 #include "code/read/rs274.h"
 
 #include <math.h>
@@ -41,7 +41,7 @@ static void peck(Cycle *c)
     }
 }
 
-/* One hole, from above it at the R level or the first level. */
+/* One hole, starting above it at the R level or the first level. */
 static void one_hole(Cycle *c, int mode)
 {
     go(c, ACT_TRAVERSE, c->depth, c->at_r);

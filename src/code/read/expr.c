@@ -53,7 +53,7 @@ static double in_exp(double v)
 static double in_fix(double v)
 {
     return floor(v);
-} /* towards less, not towards zero: 3.3.2.4 */
+} /* rounded down, not towards zero: 3.3.2.4 */
 static double in_fup(double v)
 {
     return ceil(v);
@@ -79,7 +79,7 @@ static double in_tan(double v)
     return tan(v / degrees);
 }
 
-/* The functions (table of 3.3.2.4) with the arguments that they take. */
+/* The functions (table of 3.3.2.4) with their number of arguments. */
 static const struct {
     const char *name;
     double (*of)(double);
@@ -100,7 +100,7 @@ static const struct {
     {"TAN", in_tan, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
 };
 
-/* Whether `name` stands next, blanks between its letters allowed; then goes past it. */
+/* Whether `name` comes next, blanks between its letters allowed; if so, goes past it. */
 static gboolean take_name(Scan *s, const char *name)
 {
     const char *at = s->at;
@@ -190,7 +190,7 @@ static gboolean apply(Scan *s, const char *where, Operator op, double *left, dou
     return TRUE;
 }
 
-/* The operator of this level that stands next, and goes past it. */
+/* The operator of this level that comes next; goes past it. */
 static Operator take_operator(Scan *s, int level)
 {
     const char *start = s->at;

@@ -1,4 +1,4 @@
-/* lines: lines out of a file or a text, in constant memory. */
+/* lines: splits a file or a text into lines, in constant memory. */
 #include "code/read/lines.h"
 
 #include <errno.h>
@@ -36,7 +36,7 @@ void dt_source_close(DtLineSource *l)
     g_clear_pointer(&l->buffer, g_free);
 }
 
-/* More bytes of the file behind those at hand; FALSE at its end. */
+/* Reads more bytes of the file after those in the buffer; FALSE at its end. */
 static gboolean fill(DtLineSource *l)
 {
     if (l->ended)
@@ -79,7 +79,8 @@ static void end_last_line(DtLineSource *l)
 
 gboolean dt_source_next(DtLineSource *l, const char **text, size_t *len)
 {
-    size_t skipped = 0, seen = 0; /* bytes of this line: thrown away; at hand, without a newline */
+    size_t skipped = 0, seen = 0; /* bytes of this line: discarded so far; in the buffer, without
+                                   * a newline */
     if (!l->begun)
         skip_mark(l);
     for (;;) {
@@ -92,7 +93,7 @@ gboolean dt_source_next(DtLineSource *l, const char **text, size_t *len)
             *text = skipped + size > DT_LONGEST_LINE ? NULL : from;
             *len = skipped + size;
             while (*text != NULL && *len > 0 && from[*len - 1] == '\r')
-                --*len; /* which some editors leave */
+                --*len; /* which some editors leave there */
             return TRUE;
         }
         seen = l->end - l->at;

@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-/* The plane's two axes, so that an anticlockwise arc turns from the first to the second. */
+/* The plane's two axes, in such order that an anticlockwise arc turns from the first to the
+ * second. */
 static void plane_axes(short plane, int *first, int *second)
 {
     *first = plane == 190 ? 1 : plane == 180 ? 2 : 0;
@@ -16,7 +17,7 @@ static double arc_tolerance(const DtReader *r)
     return r->unit > 1 ? 0.0002 * 25.4 : 0.002;
 }
 
-/* The centre from R: the shorter way round where R is positive, the longer where it is negative. */
+/* The centre from R: the shorter arc if R is positive, the longer one if it is negative. */
 static gboolean centre_from_radius(DtReader *r, const double from[2], const double to[2],
                                    gboolean clockwise, double centre[2])
 {
@@ -83,7 +84,7 @@ static void check_arc_ends(DtReader *r, const DtAction *a)
         a->radius, a->end_radius);
 }
 
-/* By radius or by centre, not both, and with the centre's letters of the plane alone. */
+/* By radius or by centre, not both, and only with the centre letters of the plane. */
 static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
 {
     const DtCodeBlock *b = &r->block;
@@ -104,7 +105,7 @@ static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
 
 static double length_of(double x, double y)
 {
-    return sqrt(x * x + y * y); /* a machine's lengths do not overflow */
+    return sqrt(x * x + y * y); /* the lengths of a machine do not overflow */
 }
 
 void dt_reader_arc(DtReader *r, const double to[AXES])

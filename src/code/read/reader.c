@@ -1,4 +1,5 @@
-/* reader: blocks to canonical actions (NISTIR 6556: chapter 3, order of execution in table 8). */
+/* reader: turns blocks into canonical actions (NISTIR 6556: chapter 3, order of execution in
+ * table 8). */
 #include "code/read/rs274.h"
 
 #include <glib/gprintf.h>
@@ -42,7 +43,7 @@ static int system_of(const DtReader *r)
     return code <= 590 ? (code - 540) / 10 : code - 585;
 }
 
-/* Where the axis words send the axes: machine coordinates. */
+/* Where the axis words move the axes: machine coordinates. */
 static void read_target(DtReader *r, double to[AXES], gboolean machine)
 {
     const DtCodeBlock *b = &r->block;
@@ -55,7 +56,7 @@ static void read_target(DtReader *r, double to[AXES], gboolean machine)
         if (!(b->has & LETTER(dt_axis_letters[axis])))
             continue;
         double v = block_value(b, dt_axis_letters[axis]) * length_unit(r, axis);
-        if (v != 0) /* nothing is nothing in any unit */
+        if (v != 0) /* zero is zero in any unit */
             reader_use(r, G_UNITS);
         to[axis] = machine ? v : absolute ? v + r->offset[axis] : r->at[axis] + v;
     }
@@ -66,7 +67,7 @@ double dt_reader_feed(DtReader *r, double length)
     if (r->feed_word <= 0)
         return 0;
     if (reader_use(r, G_FEED_MODE) == 930)
-        return length * r->feed_word / 60; /* F is the inverse of the minutes that it takes */
+        return length * r->feed_word / 60; /* F is the inverse of its duration in minutes */
     return r->feed_word * r->feed_unit / 60;
 }
 
@@ -108,7 +109,7 @@ static gboolean uses_axes_otherwise(const DtCodeBlock *b)
     return (b->g_groups & 1u) && dt_g_codes[b->g[G_NON_MODAL]].axes;
 }
 
-/* An arc by its centre alone, which some controls take for a whole turn; the standard does not. */
+/* An arc by its centre alone, which some controls treat as a full turn; the standard does not. */
 static gboolean is_full_circle(const DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
@@ -176,7 +177,7 @@ static void do_home(DtReader *r, int which)
     }
     memcpy(a.from, r->at, sizeof a.from);
     memcpy(a.to, r->at, sizeof a.to);
-    for (int axis = 0; axis < AXES; axis++) /* a plotter's switches are those of X and Y */
+    for (int axis = 0; axis < AXES; axis++) /* a plotter has switches for X and Y */
         if (axis < 2 || (r->block.has & LETTER(dt_axis_letters[axis])))
             a.to[axis] = r->home[which][axis];
     memcpy(r->at, a.to, sizeof r->at);
@@ -301,11 +302,11 @@ static void do_spindle(DtReader *r)
     tell(r, &a);
 }
 
-/* A speed alone changes a spindle that turns. */
+/* A speed alone changes a spindle that is turning. */
 static void do_speed_alone(DtReader *r)
 {
     if (r->spindle_turn == 0 && !(r->own && r->own->open))
-        return; /* a servo's S needs no spindle word, in programs from elsewhere */
+        return; /* in programs from elsewhere, a servo's S needs no spindle word */
     DtAction a = {.kind = ACT_SPINDLE,
                   .turn = r->spindle_turn,
                   .speed = r->spindle_speed,
@@ -337,7 +338,7 @@ static void do_stop(DtReader *r)
         reset_at_end(r);
 }
 
-/* Letters that a code must be there to use. */
+/* Letters that are allowed only with a certain code. */
 static void check_letters_used(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
@@ -392,7 +393,7 @@ static void set_unit(DtReader *r)
     r->unit = r->modal[G_UNITS] == 200 ? 25.4 : 1;
 }
 
-/* One block, in the published order (table 8). A line of axis words alone takes the short way. */
+/* One block, in the published order (table 8). A line of axis words alone takes a shortcut. */
 static void execute(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
@@ -455,7 +456,7 @@ void dt_reader_line(DtReader *r, const char *text, size_t len)
         if (b->n_words > 0)
             execute(r);
         if (b->n_settings > 0)
-            set_parameters(r); /* after all values of the line were found */
+            set_parameters(r); /* after all values of the line have been found */
     }
     if (r->listener.end_of_block)
         r->listener.end_of_block(r->user, b);

@@ -43,13 +43,13 @@ typedef struct {
     uint8_t known;
     uint8_t group;
     uint8_t axes;     /* a non-modal code that uses the axis words itself */
-    const char *says; /* in words; NULL where unknown */
+    const char *says; /* description; NULL if unknown */
 } DtCodeRule;
 
 enum { G_TENTHS = 1000, M_NUMBERS = 100 };
 extern const DtCodeRule dt_g_codes[G_TENTHS]; /* by tenths: G38.2 is 382 */
 extern const DtCodeRule dt_m_codes[M_NUMBERS];
-extern const char *const dt_letters[26]; /* what a letter says; NULL where RS-274 has none */
+extern const char *const dt_letters[26]; /* meaning of a letter; NULL if RS-274 has none */
 
 enum { MOST_WORDS = 64, MOST_SETTINGS = 50, MOST_M = 4, DEEPEST_BRACKETS = 64 };
 enum { PARAMETERS = 5400, FAULT_TEXT = 400 };
@@ -76,7 +76,7 @@ typedef struct {
         double value;
     } setting[MOST_SETTINGS];
     int n_settings;
-    const char *comment; /* the last one's text; NULL for none */
+    const char *comment; /* text of the last one; NULL if there is none */
     size_t comment_len;
     int comment_column;
     int round_column, semicolon_column; /* of the last comment of each form; 0 for none */
@@ -85,11 +85,11 @@ typedef struct {
     gboolean deleted;                   /* begins with '/' */
     gboolean percent;                   /* a '%' alone */
     gboolean computed;                  /* some value came from a parameter or an expression */
-    gboolean plain_gap;                 /* every word stands apart from the one before it */
-    gboolean own_code;                  /* holds a code that only this controller has */
-    int faults;                         /* how many were reported about this line */
+    gboolean plain_gap;                 /* blanks separate all words */
+    gboolean own_code;                  /* contains a code that only this controller has */
+    int faults;                         /* number of faults reported for this line */
     const char *text;
-    size_t len;  /* line end not counted */
+    size_t len;  /* without the line end */
     size_t line; /* 1-based */
 } DtCodeBlock;
 
@@ -109,12 +109,12 @@ typedef struct {
 
 /* Everything that can be wrong with a line by the standard alone. */
 typedef enum {
-    FAULT_BYTE,   /* a byte that no program holds */
-    FAULT_LETTER, /* a letter that begins no word */
+    FAULT_BYTE,   /* a byte that no program may contain */
+    FAULT_LETTER, /* a letter that does not start a word */
     FAULT_NUMBER,
     FAULT_EXPRESSION,
     FAULT_PARAMETER, /* index out of range */
-    FAULT_UNSET,     /* used before it is set */
+    FAULT_UNSET,     /* used before it was set */
     FAULT_COMMENT,   /* not closed, nested */
     FAULT_TWICE,     /* a letter, or two codes of one modal group */
     FAULT_CODE,      /* a G or M code that the standard does not have */
@@ -128,15 +128,15 @@ typedef enum {
 
 typedef void (*DtFaultFunc)(void *user, DtFaultKind kind, int column, const char *text);
 
-/* Reads one line. A line end, "\n" or "\r\n", must stand at text[len]. Faults are reported as they are
- * found; a faulty word is left out and the rest of the line is read on. Codes and letters that only
- * `own` has are words too; it may be NULL. */
+/* Reads one line. text[len] must be the line end, "\n" or "\r\n". Faults are reported as they
+ * are found; a faulty word is left out and the rest of the line is read. Codes and letters that
+ * only `own` has are words too; it may be NULL. */
 void dt_block_read(DtCodeBlock *b, const char *text, size_t len, const DtParameters *parameters,
                    const DtVocabulary *own, DtFaultFunc fault, void *user);
-/* Whether every word of the pattern stands in the block with the same value. A pattern without
- * words matches nothing. */
+/* Whether every word of the pattern is in the block with the same value. A pattern without words
+ * never matches. */
 gboolean dt_block_matches(const DtCodeBlock *b, const DtCodeBlock *pattern);
-/* Tells a fault of this block, printf style. */
+/* Reports a fault of this block, printf style. */
 void dt_block_fault(DtCodeBlock *b, DtFaultFunc fault, void *user, DtFaultKind kind, int column,
                     const char *format, ...) G_GNUC_PRINTF(6, 7);
 
@@ -160,11 +160,11 @@ extern const char dt_axis_letters[AXES];
 typedef struct {
     DtActionKind kind;
     double from[AXES], to[AXES];
-    double feed;         /* FEED, ARC: mm/s along the path, 0 where none is set */
-    double seconds;      /* DWELL: its P word as it stands, in the unit of the dialect */
+    double feed;         /* FEED, ARC: mm/s along the path, 0 if none is set */
+    double seconds;      /* DWELL: its P word as written, in the unit of the dialect */
     int turn;            /* SPINDLE: 1 M3, -1 M4, 0 M5 */
     double speed;        /* SPINDLE: S */
-    gboolean speed_said; /* the file has said an S */
+    gboolean speed_said; /* the file has stated an S */
     int tool;
     /* ARC: in the plane of axes first and second */
     int first, second;
@@ -174,7 +174,7 @@ typedef struct {
 
 typedef struct DtReader DtReader;
 
-/* Who listens: any of them may be NULL. A block is reported before its actions. */
+/* The listener's functions, each of which may be NULL. A block is reported before its actions. */
 typedef struct {
     DtFaultFunc fault;
     void (*block)(void *user, const DtCodeBlock *b);
@@ -186,24 +186,25 @@ struct DtReader {
     DtListener listener;
     void *user;
     const DtVocabulary *own; /* for codes that the standard does not have; may be NULL */
-    /* modal state; codes as tenths, -1 where the program has not said one */
+    /* modal state; codes in tenths, -1 if the program has not set one */
     short modal[MODAL_GROUPS]; /* by G group */
-    uint32_t said;             /* G groups that the program has said, bit by group */
-    uint32_t relied;           /* G groups that it used before it said them, at their defaults */
+    uint32_t said;             /* G groups that the program has set, bit by group */
+    uint32_t relied;           /* G groups that it used before setting them, at their defaults */
     double unit;               /* mm per program unit */
-    double feed_word;          /* F as it stands; < 0 where none was said */
-    double feed_unit;          /* mm per program unit when it was said */
+    double feed_word;          /* F as written; < 0 if there was none */
+    double feed_unit;          /* mm per program unit when it was written */
     double spindle_speed;
     gboolean speed_said;
     int spindle_turn, tool;
     double at[AXES];
     double offset[AXES]; /* program zero in machine coordinates: origin and axis offset */
     double origin[9][AXES], axis_offset[AXES], saved_offset[AXES];
-    uint32_t origins_set;   /* coordinate systems whose origin the program gave, bit by system */
-    gboolean origin_relied; /* one beyond the first was used whose origin it did not give */
+    uint32_t origins_set;   /* coordinate systems whose origin the program set, bit by system */
+    gboolean origin_relied; /* a system other than the first was used whose origin the program
+                             * did not set */
     double home[2][AXES];   /* G28, G30 */
     struct {
-        double r, z, q, p; /* the last said in a cycle */
+        double r, z, q, p; /* last value given in a cycle */
         uint8_t has_r, has_z, has_q, has_p;
     } cycle;
     gboolean ended;
@@ -216,12 +217,12 @@ struct DtReader {
 /* A reader at the standard's defaults: mm, absolute, XY plane, units per minute, system 1. */
 DtReader *dt_reader_new(const DtListener *listener, const DtVocabulary *own, void *user);
 void dt_reader_free(DtReader *r);
-/* One line of the program, as dt_block_read() wants it. */
+/* One line of the program, in the form that dt_block_read() requires. */
 void dt_reader_line(DtReader *r, const char *text, size_t len);
-/* A line that was too long to hold; only counts it. */
+/* A line too long to hold, which is only counted. */
 void dt_reader_skip_line(DtReader *r, size_t len);
 
-/* What the reader's own parts share. */
+/* Shared by the parts of the reader. */
 void dt_reader_fault(DtReader *r, DtFaultKind kind, int column, const char *format, ...)
     G_GNUC_PRINTF(4, 5);
 void dt_reader_move(DtReader *r, DtActionKind kind, const double to[AXES], double feed);
@@ -229,7 +230,7 @@ double dt_reader_feed(DtReader *r, double length);
 void dt_reader_cycle(DtReader *r, const double to[AXES]);
 void dt_reader_arc(DtReader *r, const double to[AXES]);
 
-/* Uses a modal group: one that the program has not said is relied upon. */
+/* Uses a modal group: if the program has not set it, its default is relied upon. */
 static inline short reader_use(DtReader *r, int group)
 {
     if (!(r->said & (1u << group)))
@@ -237,8 +238,8 @@ static inline short reader_use(DtReader *r, int group)
     return r->modal[group];
 }
 
-/* Reads all lines; FALSE where the file cannot be read on. Lines longer than DT_LONGEST_LINE are skipped
- * with FAULT_LINE_LONG. */
+/* Reads all lines; FALSE if the file cannot be read any further. Lines longer than
+ * DT_LONGEST_LINE are skipped with FAULT_LINE_LONG. */
 gboolean dt_reader_read(DtReader *r, DtLineSource *lines, const char *path, GError **error);
-/* The same of a text; whether a byte order mark stood before it. */
+/* The same for a text; returns whether it began with a byte order mark. */
 gboolean dt_reader_read_text(DtReader *r, const char *text, gsize len);

@@ -1,4 +1,4 @@
-/* scan: a line as it is read from left to right; what block.c and expr.c share. Private. */
+/* scan: a line being read from left to right; shared by block.c and expr.c. Private. */
 #pragma once
 
 #include "code/read/rs274.h"
@@ -13,7 +13,7 @@ typedef struct {
     DtFaultFunc fault;
     void *user;
     int depth;
-    int open; /* brackets that stand open where a fault was found */
+    int open; /* brackets still open when a fault was found */
 } Scan;
 
 static inline int column_of(const Scan *s, const char *at)
@@ -40,8 +40,9 @@ static inline char next_letter(const Scan *s)
     return (char)(*s->at & ~0x20); /* of letters alone */
 }
 
-/* Digits, with at most one point and blanks between them. Up to 19 digits are kept in one integer
- * and divided by a power of ten once, which rounds correctly for all numbers of a program. */
+/* Digits, with at most one point, and blanks between them. Up to 19 digits are collected in one
+ * integer that is divided by a power of ten once, which rounds correctly for all numbers of a
+ * program. */
 static inline gboolean scan_number(Scan *s, double *out)
 {
     static const double powers[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9, 1e10,
@@ -83,6 +84,6 @@ static inline gboolean scan_number(Scan *s, double *out)
     return TRUE;
 }
 
-/* Reads a number, parameter, expression or function; FALSE, with a fault reported, where none stands.
- */
+/* Reads a number, parameter, expression or function; FALSE, with a fault reported, if there is
+ * none. */
 gboolean dt_scan_value(Scan *s, double *out);

@@ -1,4 +1,4 @@
-/* arcs: the longest arc from the first point on. */
+/* arcs: finds the longest arc from the first point on. */
 #include "code/write/arcs.h"
 
 #include <math.h>
@@ -18,8 +18,8 @@ static gboolean circle_through(DtPoint a, DtPoint b, DtPoint c, DtPoint *centre)
     return TRUE;
 }
 
-/* Whether the points turn about the centre one way, each and each chord's middle within tolerance.
- */
+/* Whether the points turn about the centre in one direction, and each point and chord midpoint
+ * is within tolerance. */
 static gboolean follows(const DtPoint *p, size_t n, DtPoint centre, double tolerance, double *sweep)
 {
     double radius = dt_point_distance(p[0], centre), turned = 0;

@@ -10,6 +10,6 @@ typedef struct {
     double sweep; /* radians, > 0 anticlockwise */
 } DtArcFit;
 
-/* How many of the n points, from the first one on, lie on one arc of which no point is farther than
- * `tolerance` from the polyline; 0 where fewer than LEAST_ARC_POINTS do. */
+/* How many of the n points, from the first one on, lie on one arc that stays within `tolerance`
+ * of the polyline; 0 if fewer than LEAST_ARC_POINTS do. */
 size_t dt_arc_fit(const DtPoint *p, size_t n, double tolerance, DtArcFit *fit);

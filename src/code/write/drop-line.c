@@ -1,4 +1,4 @@
-/* drop-line: the profile's line that drops the pen, with another S: how far a servo lowers it. */
+/* drop-line: the profile's line that lowers the pen, with another S: how far a servo lowers it. */
 #include "code/dialect.h"
 #include "code/judge/pen.h"
 
@@ -7,7 +7,7 @@
 
 gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double *most)
 {
-    const double share = 0.5; /* below it a program's reader may take the pen to be up */
+    const double share = 0.5; /* with less, the reader of a program may regard the pen as up */
     DtVocabulary v;
     DtPenRule rule;
     if (!dt_vocabulary_compile(&p->dialect, "profile", &v, NULL) ||
@@ -23,7 +23,8 @@ gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double 
     return varies && isfinite(*most);
 }
 
-/* Where the number of the S word begins and ends; FALSE where the line has none outside its comments. */
+/* Where the number of the S word begins and ends; FALSE if the line has none outside its
+ * comments. */
 static gboolean find_number(const char *line, gsize *from, gsize *to)
 {
     gboolean comment = FALSE;

@@ -1,4 +1,4 @@
-/* emit: lines in the words of one controller. */
+/* emit: writes lines in the words of one controller. */
 #include "code/write/emit.h"
 
 #include <math.h>
@@ -106,7 +106,7 @@ void dt_emit_comment(DtEmit *e, const char *text, size_t len)
     end_line(e);
 }
 
-/* A line of the profile; what it leaves modal is remembered. */
+/* A line of the profile; its modal effects are tracked. */
 static void own_line(DtEmit *e, const char *text, const DtCodeBlock *block)
 {
     dt_emit_text(e, text, strcspn(text, "\r\n"));
@@ -167,11 +167,11 @@ gboolean dt_emit_settle(DtEmit *e)
     return owed;
 }
 
-/* Our modes, each said where this controller knows it and another one beside it. */
+/* Our modes, each stated if this controller has both it and an alternative. */
 static const struct {
     int group;
     short ours, others[2];
-    gboolean alone; /* said even where the controller knows no other */
+    gboolean alone; /* stated even if the controller has no alternative */
 } modes[] = {
     {G_UNITS, 210, {200, 200}, TRUE},
     {G_DISTANCE, 900, {910, 910}, TRUE},
@@ -272,7 +272,7 @@ static void feed(DtEmit *e, double mm_min)
 
 enum { LINE_WITH_FEED = 40, ARC_WITH_FEED = 60 }; /* bytes */
 
-/* F stands on its own line where both would be too long. */
+/* F goes on a line of its own if both would be too long. */
 static void feed_first(DtEmit *e, double mm_min, int with_feed)
 {
     if (e->longest >= with_feed || !differs(mm_min, e->feed))
@@ -302,7 +302,7 @@ void dt_emit_arc(DtEmit *e, DtPoint to, DtPoint centre, gboolean clockwise, doub
     motion(e, clockwise ? 2 : 3);
     const int fine = MAX(e->decimals[0], e->decimals[1]) + 1;
     const DtPoint from = e->at;
-    e->place_said = FALSE; /* an arc says both */
+    e->place_said = FALSE; /* an arc states both */
     axes(e, to);
     word(e, 'I', centre.x - from.x, fine);
     word(e, 'J', centre.y - from.y, fine);

@@ -1,9 +1,9 @@
-/* emit: text for one controller, with what it has been sent so far. Private. */
+/* emit: text for one controller, with the state that the text sent so far has set. Private. */
 #pragma once
 
 #include "code/judge/pen.h"
 
-/* What was before the pen dropped, for as long as nothing but dwells came after. */
+/* The state before the pen was lowered, as long as only dwells follow. */
 typedef struct {
     gboolean fresh;
     gsize length; /* of the text */
@@ -19,45 +19,46 @@ typedef struct {
     GString *out, *line;
     int longest;       /* bytes; 0: any */
     gboolean too_long; /* a line did not fit */
-    char lacking[8];   /* first word that was needed and is not in the dialect; "" for none */
-    int motion;        /* modal G0 to G3; -1: not said */
-    double feed;       /* F as said, mm/min; -1: not said */
+    char lacking[8];   /* first word that was needed and is not in the dialect; "" if there is
+                        * none */
+    int motion;        /* modal G0 to G3; -1: not stated */
+    double feed;       /* F as stated, mm/min; -1: not stated */
     DtPoint at;        /* commanded */
     DtPenState pen;
     double settle_s; /* dwell that the pen still needs */
     DtDrop drop;
     uint32_t said; /* modal groups that were sent, bit by group */
     gboolean homed;
-    gboolean place_said; /* the text says where `at` is since dt_emit_forget() */
+    gboolean place_said; /* the text has stated the position `at` since dt_emit_forget() */
     int decimals[2];     /* of X and Y */
 } DtEmit;
 
 void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const DtPenRule *rule);
 void dt_emit_clear(DtEmit *e);
-/* Everything modal is said anew from here on: drawing may begin here. */
+/* Everything modal is stated again from here on: drawing may start here. */
 void dt_emit_forget(DtEmit *e);
-/* The point that the text stands for. */
+/* The point where the text has moved the carriage. */
 DtPoint dt_emit_rounded(const DtEmit *e, DtPoint p);
-/* Bytes as they stand, with a line end. */
+/* Bytes as they are, with a line end. */
 void dt_emit_text(DtEmit *e, const char *text, size_t len);
 void dt_emit_comment(DtEmit *e, const char *text, size_t len);
-/* Pen up (down), where it is not; its dwell is owed until the next motion. */
+/* Pen up (down), unless it is already; its dwell follows before the next motion. */
 void dt_emit_lift(DtEmit *e);
 void dt_emit_drop(DtEmit *e);
-/* The same with another S in the line that drops it; 0: the profile's. */
+/* The same with another S in the line that lowers it; 0: the profile's. */
 void dt_emit_drop_by(DtEmit *e, double s);
-/* As the text stands before a line that may drop the pen. */
+/* The state of the text before a line that may lower the pen. */
 DtDrop dt_emit_before_drop(const DtEmit *e);
-/* That line is written, moves nothing, and the drop before it was `drop`. */
+/* That line was written and moves nothing; the state before it was `drop`. */
 void dt_emit_note_still(DtEmit *e, DtDrop before, DtDrop drop);
-/* Takes a drop back after which nothing was drawn; FALSE where there is none. */
+/* Removes a pen drop after which nothing was drawn; FALSE if there is none. */
 gboolean dt_emit_undo_drop(DtEmit *e);
-/* The dwell that is owed; TRUE where one was written. */
+/* The outstanding dwell; TRUE if one was written. */
 gboolean dt_emit_settle(DtEmit *e);
 void dt_emit_dwell(DtEmit *e, double seconds);
-/* G21 G90 and the like, where this controller has a choice and nothing was sent. */
+/* G21 G90 and the like, if this controller has an alternative and nothing was sent. */
 gboolean dt_emit_modes(DtEmit *e);
-/* Takes the modes of a line that stays into account. */
+/* Tracks the modes of a line that stays. */
 void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b);
 void dt_emit_home(DtEmit *e);
 void dt_emit_travel(DtEmit *e, DtPoint to);

@@ -1,4 +1,4 @@
-/* write: moves as RS-274 text in the words of one controller. */
+/* write: writes moves as RS-274 text in the words of one controller. */
 #include "code/write/arcs.h"
 #include "code/write/emit.h"
 #include "drawtrue/work.h"
@@ -13,9 +13,9 @@ typedef struct {
     DtEmit emit;
     DtCost cost;
     double arc_tolerance;  /* 0: no arcs */
-    gboolean tries_limits; /* feeds are meant, however fast */
+    gboolean tries_limits; /* feeds are intended, however fast */
     DtPoint at;            /* as it was meant, not rounded */
-    size_t polyline;       /* of the last stroke comment; G_MAXSIZE for none */
+    size_t polyline;       /* of the last stroke comment; G_MAXSIZE if there is none */
 } Writer;
 
 static void put_line(Writer *w, const char *text)
@@ -24,14 +24,14 @@ static void put_line(Writer *w, const char *text)
         dt_emit_text(&w->emit, text, strlen(text));
 }
 
-/* ASCII alone. */
+/* ASCII only. */
 static void put_comment(Writer *w, const char *text)
 {
     g_autofree char *ascii = dt_base_comment_text(text);
     dt_emit_comment(&w->emit, ascii, strlen(ascii));
 }
 
-/* The pen's line and its dwell, which stand together. */
+/* The pen's line and its dwell, which belong together. */
 static void lift(Writer *w, double wait_s)
 {
     if (w->emit.pen == PEN_UP)
@@ -57,11 +57,11 @@ static void say_stroke(Writer *w, const DtMove *m)
     g_autofree char *text = g_strdup_printf("stroke %zu pen %s", m->polyline + 1, pen ? pen : "?");
     put_comment(w, text);
     w->polyline = m->polyline;
-    dt_emit_forget(&w->emit); /* so that a resume may begin here */
+    dt_emit_forget(&w->emit); /* so that a resumed run may start here */
 }
 
-/* A feed in mm/min, never above the one asked for; the one that was said already where that is at most
- * 2 % slower, or where limits are tried a fifth of that. */
+/* A feed in mm/min, never above the requested one; the feed in force if that is at most 2 %
+ * slower, or a fifth of that when limits are tested. */
 static double feed_of(const Writer *w, double feed_mm_s)
 {
     const double asked = feed_mm_s * 60, said = w->emit.feed;
@@ -71,7 +71,7 @@ static double feed_of(const Writer *w, double feed_mm_s)
     return asked >= 100 ? floor(asked + 1e-6) : MAX(floor(asked * 1000 + 1e-6) / 1000, 0.001);
 }
 
-/* The fastest in the direction that is left once the coordinates are rounded. */
+/* Highest speed in the direction that results from rounding the coordinates. */
 static double reached(const Writer *w, DtPoint to)
 {
     if (w->tries_limits)
@@ -92,8 +92,8 @@ static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
 
 /* Arcs ---------------------------------------------------------------------------------------- */
 
-/* The centre moved onto the line of points as far from both ends, so that the ends as written meet
- * one radius. */
+/* Moves the centre onto the line of points equidistant from both ends, so that the ends as
+ * written have one radius. */
 static DtPoint even_centre(DtPoint from, DtPoint to, DtPoint centre)
 {
     DtPoint chord = dt_point_sub(to, from), middle = dt_point_lerp(from, to, 0.5);
@@ -109,7 +109,7 @@ static void put_arc(Writer *w, DtPoint to, const DtArcFit *fit, double feed_mm_s
     w->at = to;
 }
 
-/* Whether the arc keeps within the travel even where it bulges. */
+/* Whether the arc stays within the travel even where it bulges. */
 static gboolean bulges_within(const Writer *w, const DtPoint *p, size_t n)
 {
     DtBox bed = {0, 0, w->profile->travel[0], w->profile->travel[1]};
@@ -120,7 +120,7 @@ static gboolean bulges_within(const Writer *w, const DtPoint *p, size_t n)
     return TRUE;
 }
 
-/* Writes moves from m[0] on as an arc, where one fits; returns how many it stands for. */
+/* Writes moves from m[0] on as an arc, if one fits; returns how many moves it replaces. */
 static size_t try_arc(Writer *w, const DtMove *m, size_t n)
 {
     DtPoint p[MOST_ARC_POINTS];
@@ -283,7 +283,7 @@ static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
     return arcs ? o->arc_tolerance : 0;
 }
 
-/* FALSE where it was stopped or the dialect does not allow for it. */
+/* FALSE if it was cancelled or the dialect does not allow it. */
 static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GError **error)
 {
     say_head(w);

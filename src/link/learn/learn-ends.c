@@ -1,5 +1,5 @@
-/* learn-ends: bytes that act at once, and what becomes of a board when a program ends. They come last,
- * for a board may not be itself again after them. */
+/* learn-ends: bytes that act at once, and the state of a board after the end of a program. They
+ * come last, since the board may behave differently afterwards. */
 #include "link/learn/learn.h"
 
 #include <string.h>
@@ -7,9 +7,9 @@
 /* Bytes that act at once -------------------------------------------------------------------- */
 
 static const char ask_byte[] = "\x05", hold_byte[] = "\x13", go_on_bytes[] = "\x11\x11",
-                  abandon_byte[] = "\x18";
+                  abandon_bytes[] = "\x18\x18";
 
-/* Sends the byte, and tells whether a state came that nobody else had asked for. */
+/* Sends the byte, and returns whether a state arrived that nothing else had requested. */
 static gboolean tells_state(DtLearner *l)
 {
     g_ptr_array_set_size(l->others, 0);
@@ -20,20 +20,20 @@ static gboolean tells_state(DtLearner *l)
     return l->states > 0;
 }
 
-/* ENQ is answered by a state or a place, and by nothing that could be taken for the answer to a line.
- * Where it is part of the line instead, the line is refused. */
+/* ENQ is answered by a state or a position, and by nothing that could be taken for the answer to
+ * a line. If it becomes part of the line instead, the line is refused. */
 static gboolean answers_enq(DtLearner *l)
 {
     l->states = 0;
     dt_learn_drain(l, 0.3, 0.6);
-    if (l->states > 0) /* it tells so all the time */
+    if (l->states > 0) /* it reports it all the time */
         return FALSE;
     dt_traffic_reset(l->traffic, 1);
     const gboolean told = tells_state(l) && tells_state(l);
     dt_learn_drain(l, 0.1 + l->out->latency_s, 1);
     const gboolean clean = dt_traffic_unasked(l->traffic) == 0 && l->others->len == 0;
     if (dt_learn_ask(l, l->base, l->wait_s) != DT_REPLY_ACCEPT) {
-        dt_learn_ask(l, l->base, l->wait_s); /* a line on which the byte was stuck is over */
+        dt_learn_ask(l, l->base, l->wait_s); /* a line that contained the byte is finished */
         return FALSE;
     }
     if (told && !clean)
@@ -51,7 +51,7 @@ static gboolean tells_held(DtLearner *l, gboolean wanted)
     return FALSE;
 }
 
-/* Whether a line behind a dwell waits for as long as DC1 does not come. */
+/* Whether a line after a dwell waits as long as DC1 does not come. */
 static gboolean holds_lines(DtLearner *l)
 {
     g_autofree char *text =
@@ -62,20 +62,20 @@ static gboolean holds_lines(DtLearner *l)
     return l->refused == 0 && l->accepted < 2;
 }
 
-/* Whether it says that it is held after DC3, or lines wait; until DC1 comes, twice. */
+/* Whether it reports that it is held after DC3, or lines wait, until DC1 comes twice. */
 static gboolean learn_hold(DtLearner *l)
 {
     dt_learn_send(l, hold_byte, 1);
     dt_learn_drain(l, 0.05, 0.1);
     const gboolean held = tells_held(l, TRUE) || holds_lines(l);
-    dt_learn_send(l, go_on_bytes, 2); /* our board wants it twice, others may */
+    dt_learn_send(l, go_on_bytes, 2); /* our board requires it twice, others may */
     dt_learn_drain(l, 0.3 + 2 * l->out->latency_s, l->wait_s);
     if (!held || (l->out->asks && !tells_held(l, FALSE)))
         return FALSE;
     return dt_learn_ask(l, l->base, l->wait_s) == DT_REPLY_ACCEPT;
 }
 
-/* A dwell that would last is over at once. */
+/* A long dwell ends at once. */
 static gboolean learn_abandon(DtLearner *l)
 {
     static const double dwell_s = 4;
@@ -84,7 +84,7 @@ static gboolean learn_abandon(DtLearner *l)
     dt_learn_begin(l, l->dwell_in_ms ? "G4 P4000\n" : "G4 P4\n", 1);
     dt_learn_drain(l, 0.1 + l->out->latency_s, 0.3 + l->out->latency_s);
     const double start = dt_learn_now_s(l);
-    dt_learn_send(l, abandon_byte, 1);
+    dt_learn_send(l, abandon_bytes, 2); /* twice, as to go on */
     dt_learn_drain(l, 0.2 + l->out->latency_s, 0.5 + l->out->latency_s);
     dt_learn_send(l, "\n", 1); /* the byte may be part of a line */
     dt_learn_drain(l, 0.1 + l->out->latency_s, 0.5 + l->out->latency_s);
@@ -94,7 +94,7 @@ static gboolean learn_abandon(DtLearner *l)
     return reply == DT_REPLY_ACCEPT && quick;
 }
 
-/* Leaves the board as it answers again, or makes the pass void. */
+/* Leaves the board answering again, or marks the pass as void. */
 static void settle(DtLearner *l, const char *name)
 {
     dt_learn_send(l, "\n", 1);
@@ -142,14 +142,14 @@ void dt_learn_bytes_at_once(DtLearner *l)
 
 typedef enum { UNTRIED, REFUSED, GOES_ON, RESTARTS, FALLS_SILENT, LOCKS } Fate;
 
-/* Whether it takes the base line, though one reply may have been lost. */
+/* Whether it accepts the base line, allowing for one lost reply. */
 static gboolean goes_on(DtLearner *l)
 {
     return dt_learn_ask(l, l->base, l->wait_s) == DT_REPLY_ACCEPT ||
            dt_learn_ask(l, l->base, l->wait_s) == DT_REPLY_ACCEPT;
 }
 
-/* Brings a board back that an end word has locked; FALSE where that cannot be done. */
+/* Recovers a board that an end word has locked; FALSE if that is impossible. */
 static gboolean bring_back(DtLearner *l)
 {
     const DtWire *wire = &l->options.wire;
@@ -162,7 +162,7 @@ static gboolean bring_back(DtLearner *l)
     return goes_on(l);
 }
 
-/* What becomes of a board that is sent this line; `ready` tells whether it could be brought back. */
+/* The state of a board after this line; `ready` is set if it could be recovered. */
 static Fate try_end(DtLearner *l, const char *line, gboolean *ready)
 {
     l->expects_greeting = TRUE;
@@ -183,7 +183,8 @@ static Fate try_end(DtLearner *l, const char *line, gboolean *ready)
     return fate;
 }
 
-/* Whether a program may end with it: it is taken, and the board is ready for the next one. */
+/* Whether a program may end with it: it is accepted, and the board is ready for the next
+ * program. */
 static gboolean learn_end_line(DtLearner *l, const char *line, gboolean *ready)
 {
     static const char *const fates[] = {

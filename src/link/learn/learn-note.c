@@ -1,4 +1,4 @@
-/* learn-note: what was learnt, into a profile. */
+/* learn-note: writes what was learnt into a profile. */
 #include "drawtrue/learn.h"
 
 #include <math.h>
@@ -10,7 +10,7 @@ typedef struct {
     size_t n;
 } Notes;
 
-/* Takes `value`. */
+/* Takes ownership of `value`. */
 static void note(Notes *notes, const char *key, char *value)
 {
     notes->change[notes->n++] = (DtProfileChange){"controller", key, value, NULL};
@@ -21,7 +21,7 @@ static char *bytes(int n)
     return g_strdup_printf("%d bytes", n);
 }
 
-/* Those that are taken, and those that were not tried, marked so. */
+/* Words that are accepted, and those that were not tried, marked so. */
 static char *marked_words(const DtLearnt *l)
 {
     GString *all = g_string_new(l->words);
@@ -46,7 +46,7 @@ static void note_all(Notes *notes, const DtProfile *p, const DtLearnt *l)
     if (l->longest_line > 0)
         note(notes, "longest_line", bytes(l->longest_line));
     else if (l->window > 0 && p->dialect.longest_line >= l->window)
-        note(notes, "longest_line", bytes(l->window - 1)); /* or the profile would not be sound */
+        note(notes, "longest_line", bytes(l->window - 1)); /* or the profile would not be valid */
     if (l->decimals >= 0 && l->decimals < p->dialect.decimals)
         note(notes, "decimals", g_strdup_printf("%d", l->decimals));
     if (4 * l->latency_s > p->dialect.reply_timeout_s)
@@ -55,7 +55,7 @@ static void note_all(Notes *notes, const DtProfile *p, const DtLearnt *l)
     note(notes, "ask_state", g_strdup(l->asks ? "\\x05" : ""));
     note(notes, "hold", g_strdup(l->holds ? "\\x13" : ""));
     note(notes, "go_on", g_strdup(l->holds ? "\\x11\\x11" : ""));
-    note(notes, "abandon", g_strdup(l->abandons ? "\\x18" : ""));
+    note(notes, "abandon", g_strdup(l->abandons ? "\\x18\\x18" : ""));
 }
 
 gboolean dt_link_note_learnt(const DtProfile *p, const char *path, const char *to,

@@ -1,17 +1,16 @@
-/* learn-replies: the greeting, what is said unasked, and how lines are answered. */
+/* learn-replies: the greeting, unsolicited messages, and the answers to lines. */
 #include "link/learn/learn.h"
 
 #include <string.h>
 
-/* The text up to its first digit, without the blanks before that: numbers change from reply to
- * reply. */
+/* The text up to its first digit, without trailing blanks: numbers change from reply to reply. */
 static void cut_at_digit(char *text)
 {
     text[strcspn(text, "0123456789")] = '\0';
     g_strchomp(text);
 }
 
-/* Lines that come while nothing was asked answer nothing. */
+/* Lines that arrive while nothing was asked answer nothing. */
 static void listen_for_notices(DtLearner *l, double seconds)
 {
     g_ptr_array_set_size(l->others, 0);
@@ -54,7 +53,7 @@ gboolean dt_learn_greeting(DtLearner *l)
     return l->error == NULL;
 }
 
-/* The last line that comes as the reply, whatever it says; FALSE where none does. */
+/* The last line that arrives as the reply, whatever its text; FALSE if none does. */
 static gboolean ask(DtLearner *l, const char *line, char reply[MOST_REPLY])
 {
     const double start = dt_learn_now_s(l);
@@ -71,7 +70,7 @@ static gboolean ask(DtLearner *l, const char *line, char reply[MOST_REPLY])
     return TRUE;
 }
 
-/* What all replies have in common, cut back to whole words and before any number. */
+/* The common beginning of all replies, cut back to whole words and before any number. */
 static char *common_beginning(char (*replies)[MOST_REPLY], size_t n)
 {
     size_t len = strlen(replies[0]);
@@ -94,8 +93,8 @@ static char *common_beginning(char (*replies)[MOST_REPLY], size_t n)
 
 enum { NONSENSE = 4 };
 
-/* Lines that no controller takes, wrong in different ways; how many are answered. What the answers
- * have in common refuses a line; it may be nothing. */
+/* Lines that no controller accepts, wrong in different ways; returns how many are answered. The
+ * common beginning of the answers marks a refusal; it may be empty. */
 static size_t learn_refusal(DtLearner *l, char replies[NONSENSE][MOST_REPLY])
 {
     static const char *const nonsense[NONSENSE] = {"G9871", "X--1", "(", "M5 G"};
@@ -119,7 +118,7 @@ static gboolean is_refusal(const DtLearner *l, const char *reply, char (*refusal
     return FALSE;
 }
 
-/* Whether a beginning tells lines that are taken from all that were refused. */
+/* Whether a beginning distinguishes lines that are accepted from all that were refused. */
 static gboolean tells_apart(const DtLearner *l, const char *accept, char (*refusals)[MOST_REPLY],
                             size_t n)
 {
@@ -129,7 +128,7 @@ static gboolean tells_apart(const DtLearner *l, const char *accept, char (*refus
     return *accept != '\0';
 }
 
-/* Lines that most controllers take and that move nothing. */
+/* Lines that most controllers accept and that move nothing. */
 static gboolean learn_acceptance(DtLearner *l, char (*refusals)[MOST_REPLY], size_t n_refusals)
 {
     static const char *const harmless[] = {"G90", "G21", "M5", "G94", "G4 P0"};
@@ -149,8 +148,8 @@ static gboolean learn_acceptance(DtLearner *l, char (*refusals)[MOST_REPLY], siz
     return FALSE;
 }
 
-/* The mean of a few, and whether each line is answered just once and nothing else is: a reply that
- * nobody waits for would be taken for the next line's. */
+/* The mean of a few, and whether each line is answered exactly once: an extra reply would be
+ * taken for that of the next line. */
 static gboolean check_answers(DtLearner *l)
 {
     enum { TIMES = 3 };
@@ -207,11 +206,11 @@ gboolean dt_learn_replies(DtLearner *l)
     gboolean good = FALSE, answered = FALSE;
     l->wait_s = 3;
     l->base = NULL;
-    dt_learn_send(l, "\n", 1); /* ends whatever a line before has left */
+    dt_learn_send(l, "\n", 1); /* ends what remains of an earlier line */
     dt_learn_drain(l, 0.5, 2);
     for (int i = 0; i < TIMES && !good && l->error == NULL && (i == 0 || answered); i++) {
         if (i > 0)
-            listen_for_notices(l, 4); /* something may have been said in between */
+            listen_for_notices(l, 4); /* another message may have come in between */
         good = try_replies(l, &answered);
     }
     good = good && check_answers(l);

@@ -96,7 +96,7 @@ static GError *learn(DtSession *s, const DtLearnOptions *o)
 static void learn_task(DtSession *s, gpointer data)
 {
     g_autofree DtLearnOptions *o = data;
-    dt_session_close(s); /* a board that starts anew greets */
+    dt_session_close(s); /* a board that restarts greets */
     s->learn_error = learn(s, o);
     dt_session_close(s);
     const DtState state = s->learn_error == NULL                 ? DT_STATE_DONE

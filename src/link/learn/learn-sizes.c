@@ -17,8 +17,8 @@ static GString *spread_line(const DtLearner *l, int length)
     return line;
 }
 
-/* Whether a line of this many bytes is answered just once, as it should be: a controller may cut a long
- * line in two, or leave out its end and take the rest. */
+/* Whether a line of this length is answered exactly once, as it should be: a controller may
+ * split a long line, or drop its end and accept the rest. */
 static gboolean answers_length(DtLearner *l, const GString *line, DtReply wanted)
 {
     if (dt_learn_try(l, line->str) != wanted)
@@ -28,10 +28,10 @@ static gboolean answers_length(DtLearner *l, const GString *line, DtReply wanted
     return answers <= 1;
 }
 
-/* Whether a line of this many bytes is taken, read to its end. */
+/* Whether a line of this length is accepted and read to its end. */
 static gboolean takes_length(DtLearner *l, int length)
 {
-    static const char nonsense[] = " G"; /* of which a line that is cut keeps nothing */
+    static const char nonsense[] = " G"; /* of which a truncated line keeps nothing */
     g_autoptr(GString) good = spread_line(l, length), bad = g_string_new(l->base);
     while ((int)bad->len < length - (int)strlen(nonsense))
         g_string_append_c(bad, ' ');
@@ -68,9 +68,9 @@ enum {
     DWELL_PADDING = 4
 };
 
-/* Sends this many bytes at once: a dwell, wider by `padding` blanks, that holds the controller up,
- * and lines behind it that lift the pen, which mean the same however they are mutilated. Counts the
- * lines that are taken; those that were sent into `sent`. */
+/* Sends this many bytes at once: a dwell, padded by `padding` blanks, that delays the
+ * controller, and lines after it that lift the pen, which mean the same however they are
+ * mutilated. Counts the lines that are accepted; the number sent goes into `sent`. */
 static int burst(DtLearner *l, int bytes, int padding, int *sent)
 {
     int rest = bytes - DWELL_BYTES - padding, fillers = rest / FILLER_BYTES;
@@ -98,14 +98,14 @@ static int burst(DtLearner *l, int bytes, int padding, int *sent)
     return taken;
 }
 
-/* Whether this many bytes unanswered are all kept. */
+/* Whether this many unanswered bytes are all kept. */
 static gboolean keeps(DtLearner *l, int bytes, int padding)
 {
     int sent;
     return burst(l, bytes, padding, &sent) == sent;
 }
 
-/* How a line of this many bytes with a wrong check is refused, numbers left out. */
+/* The refusal of a line of this length with a wrong check, without numbers. */
 static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
 {
     enum { CHECK_BYTES = 7 }; /* (*1A2B) */
@@ -123,9 +123,9 @@ static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
     *to = '\0';
 }
 
-/* A line whose check is wrong is refused for its check as long as it fits the buffer whole, and for
- * its length beyond, whatever the longest line is that is taken: so no byte is lost. 0 where it is
- * not so. */
+/* A line with a wrong check is refused for its check as long as it fits the buffer completely,
+ * and for its length beyond that, whatever the longest accepted line: so no byte is lost. 0 if
+ * it behaves otherwise. */
 static int window_by_checks(DtLearner *l)
 {
     int least = 32, most = LONGEST_TRIED;
@@ -144,9 +144,9 @@ static int window_by_checks(DtLearner *l)
     return least + 1; /* its line end lies in the buffer too */
 }
 
-/* The most bytes that are kept, by bursts of growing size; 0 where not even a line's are. What is
- * taken of the first that is too long tells how many bytes were kept of it, to a line; from there
- * on a burst is longer by one byte at most. */
+/* The most bytes that are kept, found by bursts of growing size; 0 if not even a line is. The
+ * part of the first burst that is too long which is accepted shows how many bytes of it were
+ * kept, to within a line; from there on bursts grow by one byte at most. */
 static int most_kept(DtLearner *l, int longest)
 {
     static const int sizes[] = {63,  64,  65,  80,  96,  112, 127, 128, 129, 144, 160, 192,  224,
@@ -159,7 +159,7 @@ static int most_kept(DtLearner *l, int longest)
         if (taken == sent)
             known = sizes[i];
     }
-    if (taken == sent) /* more than is of use; unless nothing held it up, which proves nothing */
+    if (taken == sent) /* more than is useful; unless nothing delayed it, which proves nothing */
         return l->dwells ? known : 0;
     int counted = DWELL_BYTES + FILLER_BYTES * (taken - 1);
     if (counted > known && keeps(l, counted, 0))
@@ -170,22 +170,22 @@ static int most_kept(DtLearner *l, int longest)
     return known;
 }
 
-/* A controller that takes a line out of its buffer before it does it keeps that many bytes more,
- * and the more the longer the line is; the next one may be short. */
+/* A controller that removes a line from its buffer before executing it keeps that many bytes
+ * more, the more the longer the line is; the next one may be short. */
 static gboolean takes_out_its_line(DtLearner *l, int kept, int longest)
 {
     return longest >= DWELL_BYTES + DWELL_PADDING && keeps(l, kept + DWELL_PADDING, DWELL_PADDING);
 }
 
-/* Whether lines can be held up by a dwell, and others sent behind it that move nothing. */
+/* Whether lines can be delayed by a dwell, and others sent after it that move nothing. */
 static gboolean can_burst(const DtLearner *l)
 {
     return dt_learn_knows(l, "G4") && dt_learn_knows(l, "M5") && !dt_learn_is_harmful(l, filler);
 }
 
-/* A line that just fits the buffer tells its size without losing a byte; but whether bytes are kept
- * while a line is worked at, only bursts behind a dwell tell. Where that cannot be tried, a controller
- * that checks its lines is believed, as lost ones are sent again. */
+/* A line that just fits the buffer shows its size without losing a byte; but whether bytes are
+ * kept while a line is executed is shown only by bursts after a dwell. If that cannot be tried,
+ * a controller that checks its lines is trusted, since lost lines are sent again. */
 static int window(DtLearner *l, int longest)
 {
     const int by_checks = l->out->line_check ? window_by_checks(l) : 0;
@@ -197,12 +197,12 @@ static int window(DtLearner *l, int longest)
     const gboolean trusted = l->dwells || l->out->line_check;
     if (trusted && guess > DWELL_BYTES + FILLER_BYTES && keeps(l, guess - 1, 0))
         return guess;
-    static const double too_slow_s = 0.25; /* a burst would take minutes, and gain nothing */
+    static const double too_slow_s = 0.25; /* a burst would take minutes, without a gain */
     const int kept = l->out->latency_s < too_slow_s ? most_kept(l, longest) : 0;
     if (kept == 0)
         return 0;
     const int found = takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
-    return found > longest ? found : 0; /* less than a line: each one waits for its reply */
+    return found > longest ? found : 0; /* less than a line: each line waits for its reply */
 }
 
 void dt_learn_sizes(DtLearner *l)

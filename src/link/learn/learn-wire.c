@@ -1,4 +1,5 @@
-/* learn-wire: lines to the controller and its replies, told apart by the matcher that runs use. */
+/* learn-wire: sends lines to the controller and classifies its replies with the matcher that
+ * runs use. */
 #include "link/learn/learn.h"
 
 #include <math.h>
@@ -33,7 +34,7 @@ static void end_pass(DtLearner *l)
         g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT, "the board restarted");
 }
 
-/* What it says again and again, and goes on all the same, is no greeting. */
+/* A message that it repeats without restarting is not a greeting. */
 static void note_vain_greeting(DtLearner *l, const char *text)
 {
     enum { MOST_VAIN = 3 };
@@ -52,7 +53,7 @@ static void on_greeting(const char *text, void *user)
         note_vain_greeting(l, text);
 }
 
-/* Whether the board has greeted over the line at hand, which it has answered or not. */
+/* Whether the board has greeted during the current line, answered or not. */
 static void judge_greeting(DtLearner *l)
 {
     if (!l->greeted || l->expects_greeting || l->error != NULL)
@@ -212,8 +213,8 @@ static void join_notice(DtLearner *l, const char *prefix)
     dt_learner_set_replies(l);
 }
 
-/* Whether it is a line of ours, behind a prompt or a byte that was to act at once; a long one may be
- * cut. */
+/* Whether it is a line of ours, after a prompt or a byte that should act at once; a long one may
+ * be truncated. */
 static gboolean is_echo(const DtLearner *l, const char *text)
 {
     enum { ENOUGH = 8 /* bytes */ };
@@ -239,7 +240,8 @@ void dt_learn_take_notice(DtLearner *l, const char *text)
     if (is_echo(l, text))
         return;
     g_autofree char *prefix = g_strndup(text, strcspn(text, " ,0123456789"));
-    if (strspn(prefix, "GMNXYZFSPIJR") == strlen(prefix)) /* nothing, or a line that lost bytes */
+    if (strspn(prefix, "GMNXYZFSPIJR") == strlen(prefix)) /* an empty line, or one that lost
+                                                           * bytes */
         return;
     if ((*l->dialect.accept && strstr(prefix, l->dialect.accept)) ||
         dt_reply_is_notice(l->dialect.notices, text) ||
@@ -253,7 +255,7 @@ void dt_learn_take_notice(DtLearner *l, const char *text)
     join_notice(l, prefix);
 }
 
-/* What came before an answer was no answer. */
+/* What came before an answer was not an answer. */
 static void note_notices(DtLearner *l)
 {
     for (guint i = 0; i < l->others->len; i++)
@@ -280,7 +282,7 @@ void dt_learn_void(DtLearner *l, const char *line)
 
 gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)
 {
-    dt_learn_drain(l, 0, 0.2); /* what is there is of no line */
+    dt_learn_drain(l, 0, 0.2); /* what is there belongs to no line */
     dt_traffic_reset(l->traffic, 1);
     l->accepted = l->refused = l->states = 0;
     l->reason[0] = '\0';
@@ -288,7 +290,7 @@ gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)
     g_auto(GStrv) each = g_strsplit(text, "\n", (gint)lines + 1);
     for (size_t i = 0; i < lines && each[i] != NULL; i++) {
         DtSent sent = {.kind = DT_LINE_OTHER,
-                       .dwell_s = 1e6}; /* no place that it tells answers it */
+                       .dwell_s = 1e6}; /* no position that it reports answers it */
         g_strlcpy(sent.text, each[i], sizeof sent.text - 32);
         dt_traffic_push(l->traffic, &sent, now_us(l));
         g_hash_table_add(l->sent, g_strdup(each[i]));
@@ -299,7 +301,7 @@ gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)
     return dt_learn_send(l, text, strlen(text));
 }
 
-/* Where anything but an acceptance refuses a line, something else was said, or nothing. */
+/* If anything except an acceptance counts as a refusal, another message came, or none. */
 static DtReply by_exclusion(DtLearner *l)
 {
     const double grace_s = MIN(l->wait_s, 0.3 + 2 * l->out->latency_s);
@@ -329,7 +331,7 @@ DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s)
     if (l->error != NULL)
         return DT_REPLY_OTHER;
     if (l->accepted > 0) {
-        if (!excludes) /* or they may be refusals that came late */
+        if (!excludes) /* or they may be late refusals */
             note_notices(l);
         return DT_REPLY_ACCEPT;
     }
@@ -340,11 +342,11 @@ DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s)
     return excludes ? by_exclusion(l) : DT_REPLY_OTHER;
 }
 
-/* Whether the board still answers a line that it takes. */
+/* Whether the board still answers a line that it accepts. */
 static gboolean is_alive(DtLearner *l)
 {
     for (int i = 0; i < 2 && l->error == NULL; i++) {
-        dt_learn_send(l, "\n", 1); /* ends what is left of a line */
+        dt_learn_send(l, "\n", 1); /* ends what remains of a line */
         dt_learn_drain(l, 0.3 + l->out->latency_s, l->wait_s);
         if (dt_learn_ask(l, l->base, l->wait_s) == DT_REPLY_ACCEPT)
             return TRUE;

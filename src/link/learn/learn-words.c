@@ -1,13 +1,13 @@
-/* learn-words: which words are taken. Nothing here moves, but for dt_learn_moving_words(), which is
- * called only after the user has agreed. */
+/* learn-words: which words are accepted. Nothing here moves, except dt_learn_moving_words(),
+ * which is called only after the user has agreed. */
 #include "drawtrue/code.h"
 #include "link/learn/learn.h"
 #include "link/session.h"
 
 #include <string.h>
 
-/* Each word with a line that holds it and does nothing, and what undoes its mode. A word that needs
- * others is tried only where those are taken. */
+/* Each word with a line that contains it and has no effect, and what undoes its mode. A word
+ * that needs others is tried only if those are accepted. */
 static const struct {
     const char *word, *line, *undo, *needs;
 } still[] = {
@@ -20,8 +20,8 @@ static const struct {
     {"M5", "M5", NULL, NULL},    {"S", "S0", NULL, NULL},
 };
 
-/* Moves of no length. With distances from where it stands they are so anywhere; from the origin
- * they are so only once it was homed. */
+/* Moves of zero length. With incremental distances they are so anywhere; in absolute coordinates
+ * only after homing. */
 static const struct {
     const char *word, *line, *needs;
 } zero_moves[] = {
@@ -88,8 +88,8 @@ static gboolean takes_speed(DtLearner *l, int speed)
     return dt_learn_try(l, line) == DT_REPLY_ACCEPT;
 }
 
-/* The greatest S, while no spindle turns that would follow it: not on a machine whose pen is up by
- * a speed. */
+/* The highest S, while no spindle turns that would follow it: not on a machine whose pen is
+ * lifted by a speed. */
 static void learn_greatest_speed(DtLearner *l)
 {
     const char *up = l->profile->dialect.pen_up;
@@ -113,8 +113,8 @@ static double dwell_took_s(DtLearner *l, const char *dwell)
     return dt_learn_now_s(l) - start;
 }
 
-/* What the dwell's number counts shows on a clock, where lines wait for it; else what the profile says
- * stays. */
+/* The unit of the dwell's number is measured, if lines wait for the dwell; otherwise that of the
+ * profile stays. */
 static void learn_dwell_unit(DtLearner *l)
 {
     static const double dwell_s = 0.4;
@@ -151,7 +151,7 @@ void dt_learn_still_words(DtLearner *l)
     }
 }
 
-/* A line of the profile, whose words are tried with it; TRUE where it is taken. */
+/* A line of the profile, which tries its words; TRUE if it is accepted. */
 static gboolean try_own_line(DtLearner *l, const char *key, const char *line, double wait_s)
 {
     if (line == NULL || *line == '\0')
@@ -195,8 +195,8 @@ static void try_arcs(DtLearner *l, double wait_s)
     }
 }
 
-/* Whether each mode that was tried can be taken back: in inches, or by distances, the moves would go
- * farther than was agreed. */
+/* Whether each mode that was tried can be undone: in inches, or with incremental distances, the
+ * moves would go farther than was agreed. */
 static gboolean knows_way_back(DtLearner *l)
 {
     static const char *const modes[][2] = {
@@ -210,8 +210,8 @@ static gboolean knows_way_back(DtLearner *l)
     return TRUE;
 }
 
-/* Words that move: homing, the pen, arcs, and moves of no length from the origin where the controller
- * knows no incremental distances. */
+/* Words that move: homing, the pen, arcs, and moves of zero length from the origin if the
+ * controller has no incremental distances. */
 void dt_learn_moving_words(DtLearner *l)
 {
     enum { MOVE_S = 10 };
@@ -232,7 +232,8 @@ void dt_learn_moving_words(DtLearner *l)
     try_arcs(l, MOVE_S);
     dt_learn_try_for(l, "G0 X0 Y0", MOVE_S);
     if (d->pen_up && *d->pen_up)
-        dt_learn_try_for(l, d->pen_up, MOVE_S); /* many boards take it when all motion has ended */
+        dt_learn_try_for(l, d->pen_up, MOVE_S); /* many boards accept it after all motion has
+                                                 * ended */
 }
 
 /* Forms ------------------------------------------------------------------------------------- */
@@ -248,7 +249,7 @@ static gboolean try_joined(DtLearner *l, const char *before, const char *after)
     return dt_learn_try(l, line) == DT_REPLY_ACCEPT;
 }
 
-/* A word that may stand beside the base line. */
+/* A word that may be added to the base line. */
 static const char *find_partner(DtLearner *l)
 {
     static const char *const partners[] = {"G21", "G90", "F100", "M5", "G94"};
@@ -261,7 +262,7 @@ static const char *find_partner(DtLearner *l)
     return NULL;
 }
 
-/* Whether a line that a run would send, numbered and checked, is answered with its number. */
+/* Whether a line as a run would send it, numbered and checked, is answered with its number. */
 static gboolean answers_numbered(DtLearner *l)
 {
     unsigned next = 1;
@@ -304,7 +305,7 @@ static void learn_check(DtLearner *l)
             l, "it checks lines, but its replies do not number them, so a run cannot use that");
 }
 
-/* Digits after the point; a controller that cannot use more may refuse them. */
+/* Digits after the decimal point; a controller that cannot use more may refuse them. */
 static void learn_decimals(DtLearner *l)
 {
     enum { MOST_TRIED = 4 };

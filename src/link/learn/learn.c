@@ -1,4 +1,4 @@
-/* learn: asks a controller what it takes, and writes it into the profile. */
+/* learn: finds out what a controller accepts, and writes it into the profile. */
 #include "link/learn/learn.h"
 
 #include <stdlib.h>
@@ -36,8 +36,8 @@ static char *all_words(const DtLearner *l)
     return g_string_free(g_steal_pointer(&sorted), FALSE);
 }
 
-/* A word of the profile's list without its range or company: "S" of "S0..100", "G4" of "G4+P"; NULL for
- * a setting, or one that is marked already. */
+/* A word of the profile's list without its range or required letters: "S" of "S0..100", "G4" of
+ * "G4+P"; NULL for a setting, or one that is already marked. */
 static char *plain_word(const char *token)
 {
     static const char mark[] = "untried:";
@@ -52,7 +52,7 @@ static char *plain_word(const char *token)
                : g_strdup_printf("%c", letter);
 }
 
-/* Words that the profile has, or that a drawing needs, and that were not tried. */
+/* Words in the profile, or needed for drawing, that were not tried. */
 static char *untried_words(const DtLearner *l)
 {
     static const char wanted[] = "G0 G1 G2 G3 G28 F I J R X Y";
@@ -107,7 +107,7 @@ static void ask_all(DtLearner *l)
         dt_learn_end(l);
 }
 
-/* Whether a void pass is worth another one; brings the board back for it. */
+/* Whether a void pass is worth repeating; recovers the board for it. */
 static gboolean goes_again(DtLearner *l)
 {
     enum { MOST_RESTARTS = 10 };

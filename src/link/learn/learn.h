@@ -1,4 +1,4 @@
-/* learn: what finding out needs to share between its parts. Private. */
+/* learn: shared by the parts of learning. Private. */
 #pragma once
 
 #include "drawtrue/learn.h"
@@ -7,12 +7,12 @@
 
 enum { MOST_REPLY = 256 };
 
-/* The bytes to and from a controller, and the clock that both go by. */
+/* The bytes to and from a controller, and the clock that both use. */
 typedef struct {
     gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
-    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
+    /* Bytes that arrive within `wait_s`; 0 if none do, -1 if the port fails. */
     gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
-    /* Opens the port anew, which resets many boards; NULL where that is not possible. */
+    /* Reopens the port, which resets many boards; NULL if that is not possible. */
     gboolean (*reopen)(void *user, GError **error);
     gint64 (*now_us)(void *user);
     void *user;
@@ -26,8 +26,8 @@ typedef struct {
     void *user;
 } DtLearnJob;
 
-/* Fails with DT_ERROR_INPUT where the controller answers nothing that can be understood, or with the
- * error of the wire. Clear `out` after success. */
+/* Fails with DT_ERROR_INPUT if the controller answers nothing that can be understood, or with
+ * the error of the wire. Clear `out` after success. */
 gboolean dt_learn_controller(const DtProfile *p, const DtLearnJob *job, DtLearnt *out,
                              GError **error);
 
@@ -37,66 +37,67 @@ typedef struct {
     DtLearnt *out;
     gint64 end_us; /* when it gives up */
 
-    DtDialect dialect;  /* replies as far as they are known; its strings are those of `out` */
+    DtDialect dialect;  /* replies as far as they are known; its strings belong to `out` */
     DtTraffic *traffic; /* the run's own matcher */
 
-    /* What has come since the last line was sent. */
+    /* What has arrived since the last line was sent. */
     const char *line; /* that line */
     size_t accepted, refused, states;
     DtBoardState state;
     char reason[MOST_REPLY]; /* of the last refusal */
     GPtrArray *others;       /* lines in no words of the dialect */
 
-    GHashTable *restarts; /* by line: times that the board restarted or fell silent over it */
+    GHashTable *restarts; /* per line: how often the board restarted or fell silent over it */
     unsigned n_restarts;
     gboolean greeted, expects_greeting;
-    unsigned greetings_in_vain; /* greetings of a board that answers all the same */
+    unsigned greetings_in_vain; /* greetings of a board that answers nevertheless */
     GHashTable *sent;           /* lines: an echo of one is no notice */
-    gboolean restarted;         /* this pass is void; `error` is set, so that everything unwinds */
+    gboolean restarted;         /* this pass is void; `error` is set, so that everything returns */
     gboolean hung;              /* and the port has to be opened anew */
 
     double wait_s;           /* how long a reply may take */
     gboolean silent_refusal; /* a refused line is not answered at all */
-    const char *base;        /* a line that is taken and does nothing */
-    const char *other;       /* one or two words that may stand beside it */
+    const char *base;        /* a line that is accepted and has no effect */
+    const char *other;       /* one or two words that may be added to it */
     GString *words, *settings;
     GHashTable *tried;    /* words */
-    int most_s;           /* greatest S that it takes; 0: any */
-    gboolean dwell_in_ms; /* what the dwell's number counts */
-    gboolean dwells;      /* lines wait behind a dwell, and its number counts as the profile says */
+    int most_s;           /* highest S that it accepts; 0: any */
+    gboolean dwell_in_ms; /* unit of the dwell's number */
+    gboolean dwells;      /* lines wait for a dwell, and its number has the unit in the profile */
     GError *error;        /* the port failed, or the board: everything stops */
     gboolean homed;
 } DtLearner;
 
-/* A learner that knows nothing yet; `out` must outlive it. */
+/* A new learner that knows nothing; `out` must outlive it. */
 void dt_learner_init(DtLearner *l, const DtProfile *p, const DtLearnJob *job, DtLearnt *out);
 void dt_learner_clear(DtLearner *l);
-/* After a change of the replies in `out`: the matcher goes by them from here on. */
+/* After a change of the replies in `out`: updates the matcher. */
 void dt_learner_set_replies(DtLearner *l);
 
 /* Wire: lines out, lines in. */
 gboolean dt_learn_send(DtLearner *l, const char *bytes, gsize n);
-/* Takes the next bytes that come within so long; their number, -1 where everything stops. */
+/* Processes the bytes that arrive within this time; returns their number, -1 if everything
+ * stops. */
 gssize dt_learn_hear_some(DtLearner *l, double wait_s);
-/* Takes what comes for this long, or until this many answers to lines have come. */
+/* Processes what arrives for this long, or until this many answers to lines have come. */
 void dt_learn_hear(DtLearner *l, double wait_s, size_t answers);
-/* The same for as long as things come, so long at the most; what it hears is of no line. */
+/* The same as long as something arrives, up to the longer time; it belongs to no line. */
 void dt_learn_drain(DtLearner *l, double quiet_s, double most_s);
-/* Sends lines, `lines` of them, with their line ends; what comes from here on belongs to them. */
+/* Sends `lines` lines, with their line ends; what arrives from here on belongs to them. */
 gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines);
-/* Sends a line and tells how it was answered; a line that is answered by nothing that makes sense is
- * sent once more. A board that is silent from then on makes the whole pass void. */
+/* Sends a line and returns how it was answered; a line without a meaningful answer is sent once
+ * more. If the board is silent from then on, the whole pass becomes void. */
 DtReply dt_learn_try(DtLearner *l, const char *line);
 DtReply dt_learn_try_for(DtLearner *l, const char *line, double wait_s);
-/* The same once, without a second thought. */
+/* The same once, without repetition. */
 DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s);
 /* Whether a line has made the board restart or fall silent twice: it is not sent again. */
 gboolean dt_learn_is_harmful(const DtLearner *l, const char *line);
-/* Makes this pass void: the line has silenced the board. */
+/* Marks this pass as void: the line has silenced the board. */
 void dt_learn_void(DtLearner *l, const char *line);
 double dt_learn_now_s(const DtLearner *l);
 void dt_learn_tell(DtLearner *l, const char *format, ...) G_GNUC_PRINTF(2, 3);
-/* Whether the reply can be used as a notice; takes it as one. */
+/* Whether the reply can serve as a notice; if so, records it. */
 void dt_learn_take_notice(DtLearner *l, const char *text);
 
 /* The parts, in the order in which they are done. */
@@ -111,8 +112,8 @@ void dt_learn_end(DtLearner *l);
 
 gboolean dt_learn_knows(const DtLearner *l, const char *word);
 void dt_learn_add_word(DtLearner *l, const char *word);
-/* Tries a line that holds the word; `undo` (may be NULL) takes back what it does. */
+/* Tries a line that contains the word; `undo` (may be NULL) undoes its effect. */
 gboolean dt_learn_try_word(DtLearner *l, const char *word, const char *line, const char *undo);
-/* All words of a line that was taken. */
+/* Records all words of a line that was accepted. */
 void dt_learn_add_words_of(DtLearner *l, const char *line);
 void dt_learn_note_tried(DtLearner *l, const char *word);
