@@ -54,7 +54,7 @@ const double *dt_dash_of_class(const char *classes, size_t *n)
 
 typedef struct {
     const double *dash;
-    size_t n, at; /* the dash or gap under way; even ones are inked */
+    size_t n, at; /* the current dash or gap; even ones are inked */
     double left;  /* of it */
 } Pattern;
 
@@ -69,7 +69,8 @@ static double total(const double *dash, size_t n)
     return sum;
 }
 
-/* Dashes whose gap is drawn across become one; the list then begins after the first gap that stays. */
+/* Merges dashes whose gap is too short to stay bare; the list then begins after the first gap
+ * that stays. */
 double *dt_dash_bridge(const double *dash, size_t n, double least, size_t *n_out, double *shift)
 {
     const size_t all = n % 2 ? 2 * n : n; /* an odd list counts twice */

@@ -1,5 +1,6 @@
-/* dedupe: shared borders and doubled paths. Kept segments lie in a grid of cells, in each by their
- * direction; each new segment asks its cells for kept ones that run along it. */
+/* dedupe: shared borders and doubled paths. Kept segments are stored in a grid of cells, by
+ * direction within each cell; each new segment searches its cells for kept ones that run along
+ * it. */
 #include "ink/dedupe.h"
 
 #include "drawtrue/work.h"
@@ -13,8 +14,8 @@
 #define PARALLEL 0.1
 /* Sectors of the half turn, each wider than that: what is parallel lies in the same one or the next. */
 #define SECTORS 16
-/* What a stroke drew just before, in the same direction, does not count: at least this far back
- * (mm). */
+/* What a stroke drew just before, in the same direction, does not count: only what lies at least
+ * this far back (mm). */
 #define FAR_BACK 1.0
 
 typedef struct {
@@ -41,7 +42,7 @@ typedef struct {
     int32_t x, y, sector;
 } Cell;
 
-/* What of the kept ones lies in a cell: entries from `first` to `last`. */
+/* The kept segments in a cell: entries from `first` to `last`. */
 typedef struct {
     uint32_t first, last;
 } List;
@@ -63,9 +64,9 @@ typedef struct {
     GHashTable *cells; /* Cell, as one number -> 1 + its list */
     GArray *lists;     /* List, of each cell */
     GArray *entries;   /* Entry */
-    GArray *seen;      /* uint32_t: the query that last looked at each kept one */
+    GArray *seen;      /* uint32_t: the query that last examined each kept one */
     uint32_t query;
-    GArray *parts; /* Part: of the stroke at hand, already drawn, as lengths along it */
+    GArray *parts; /* Part: of the current stroke, already drawn, as lengths along it */
 } Dedupe;
 
 static Segment kept_segment(const Dedupe *d, uint32_t id)
@@ -108,7 +109,7 @@ static gboolean cell_equal(const Cell *a, const Cell *b)
 
 typedef void (*CellFunc)(Dedupe *d, Cell c, gpointer user);
 
-/* Every cell within `by` of the segment: those of the box of each stretch of about a cell. */
+/* Every cell within `by` of the segment: those of the box of each piece about a cell long. */
 static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gpointer user)
 {
     int n = MAX(1, (int)ceil(dt_point_distance(a, b) / CELL));
@@ -192,7 +193,7 @@ static void overlap(Dedupe *d, const Segment *q, const Segment *k)
     g_array_append_val(d->parts, p);
 }
 
-/* Whether q merely goes on from k on one stroke. */
+/* Whether q merely continues k on the same stroke. */
 static gboolean follows(const Segment *q, const Segment *k)
 {
     return k->stroke == q->stroke && q->from - k->from - k->length < FAR_BACK &&
@@ -232,7 +233,7 @@ static int by_from(const void *a, const void *b)
     return (p > q) - (p < q);
 }
 
-/* Unites parts that meet, and drops those shorter than `least`. */
+/* Merges parts that meet, and drops those shorter than `least`. */
 static void unite(GArray *parts, double gap, double least)
 {
     g_array_sort(parts, by_from);
@@ -262,13 +263,14 @@ static DtPoint walk_point(const Walk *w, size_t i)
     return w->pts[i % w->n];
 }
 
-/* A place on the way along a walk: the first segment that may reach beyond it. */
+/* A position on a walk along a stroke: the first segment that may extend beyond it. */
 typedef struct {
     size_t segment;
     double at; /* length up to it */
 } Reached;
 
-/* Appends the walk from one length along it to another, which lies no farther back than what was reached. */
+/* Appends the walk from one length along it to another, which is no farther back than what was
+ * reached. */
 static void append_stretch(const Walk *w, double from, double to, const DtStroke *like, Reached *r,
                            DtStrokes *out)
 {
@@ -292,7 +294,7 @@ static void append_stretch(const Walk *w, double from, double to, const DtStroke
                           (DtInkKind)like->kind, like->pen, like->shape);
 }
 
-/* What is left between the parts, as strokes; slivers shorter than `least` go. */
+/* Appends what remains between the parts as strokes; slivers shorter than `least` are dropped. */
 static void append_rest(Dedupe *d, const Walk *w, double length, double least, const DtStroke *like,
                         DtStrokes *out)
 {
@@ -308,7 +310,7 @@ static void append_rest(Dedupe *d, const Walk *w, double length, double least, c
     }
 }
 
-/* Whether one of the parts from `first` on holds all of the segment. */
+/* Whether one of the parts from `first` on contains the whole segment. */
 static gboolean is_covered(const Dedupe *d, guint first, double from, double to)
 {
     for (guint i = first; i < d->parts->len; i++) {
@@ -319,8 +321,8 @@ static gboolean is_covered(const Dedupe *d, guint first, double from, double to)
     return FALSE;
 }
 
-/* Finds what of the stroke is drawn already. What is not is kept as it is passed, so that a stroke
- * that runs back over itself is found too. */
+/* Finds the parts of the stroke that are drawn already. The rest is kept as it is passed, so
+ * that a stroke that retraces itself is found too. */
 static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
 {
     double from = 0;

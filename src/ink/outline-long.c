@@ -1,11 +1,12 @@
-/* outline-long: areas of strokes along very long lines, some points at a time. Lines are cut in the middle of a
- * segment, where butt ends meet without a seam. */
+/* outline-long: areas of strokes along very long lines, some points at a time. Lines are cut in
+ * the middle of a segment, where butt ends meet without a seam. */
 #include "ink/outline.h"
 #include "ink/plane/region.h"
 
 #include "drawtrue/work.h"
 
-/* Lines of more points are taken this many at a time, and so many of the areas are then joined. */
+/* Longer lines are divided into pieces of this many points, and this many of the areas are then
+ * joined. */
 enum { LONG = 50000, CHUNK = 10000, JOINED = 8 };
 
 typedef struct {
@@ -39,8 +40,8 @@ static DtPoint middle(const DtPoint *p, size_t n, size_t i)
     return dt_point_lerp(p[i % n], p[(i + 1) % n], 0.5);
 }
 
-/* Points first to last - 1 of a line, from the middle of the segment before to that of the one behind; an open
- * line's own ends stay. */
+/* Points first to last - 1 of a line, from the middle of the preceding segment to that of the
+ * following one; an open line's own ends stay. */
 static void take_points(const DtPoint *p, size_t n, gboolean closed, size_t first, size_t last,
                         DtLines *out)
 {

@@ -1,10 +1,10 @@
-/* outline: what a stroke of some width paints. The nib is a circle in the shape's own user space;
- * there the outline is widened, and the result is mapped to the page. */
+/* outline: the area that a stroke of some width paints. The nib is a circle in the shape's own
+ * user space; there the outline is widened, and the result is mapped to the page. */
 #include "ink/outline.h"
 
 #include <math.h>
 
-/* Gaps of an area's dashes that are finer than this (mm) no pen leaves bare. */
+/* Gaps between an area's dashes that are finer than this (mm) cannot be left bare by any pen. */
 #define FINEST_GAP 0.02
 
 typedef struct {
@@ -35,7 +35,7 @@ static void arc_to(const Nib *nib, DtPoint centre, DtPoint from_way, double turn
     }
 }
 
-/* The outer corner at the right-hand side, between the ways in and out. */
+/* The outer corner on the right-hand side, between the directions in and out. */
 static void add_join(const Nib *nib, DtPoint at, DtPoint in, DtPoint out)
 {
     double cross = dt_point_cross(in, out), dot = dt_point_dot(in, out);
@@ -65,8 +65,8 @@ static void add_cap(const Nib *nib, DtPoint at, DtPoint way)
     }
 }
 
-/* The inner side of a corner: through the corner itself; or, where the edges are long enough for
- * their shifted ones to meet, through that point alone (see region.c). */
+/* The inner side of a corner: through the corner itself; or, if the edges are long enough for
+ * their offset lines to meet, through that point only (see region.c). */
 static gboolean inner_meets(const Nib *nib, DtPoint in, DtPoint out, double shorter, DtPoint *shift)
 {
     double cross = dt_point_cross(in, out), k = 1 + dt_point_dot(in, out);
@@ -122,8 +122,8 @@ static void add_line(const Nib *nib, const DtPoint *p, size_t n, gboolean closed
     dt_lines_close(nib->out);
 }
 
-/* A line without repeated points; a dot becomes a short line, which its caps make round or square.
- */
+/* A line without repeated points; a dot becomes a short line, which its caps make round or
+ * square. */
 static void add_without_repeats(const DtPoint *p, size_t n, gboolean closed, double least,
                                 DtLines *out)
 {
@@ -147,7 +147,7 @@ static void add_without_repeats(const DtPoint *p, size_t n, gboolean closed, dou
         dt_lines_point(out, p[0]);
 }
 
-/* The outline in user space, dashed. FALSE where the nib's map is singular. */
+/* The outline in user space, dashed. FALSE if the nib's map is singular. */
 static gboolean in_user_space(const DtLines *outline, const DtStrokeStyle *s, double bridge,
                               DtLines *out)
 {

@@ -1,4 +1,4 @@
-/* tiles: large art over several sheets. */
+/* tiles: large artwork over several sheets. */
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
 #include "ink/plane/trim.h"
@@ -7,8 +7,7 @@
 #include <string.h>
 
 #define MOST_SHEETS 1000.0
-/* Half the length of a registration cross's arms, and how far from a window's corner it stands, mm.
- */
+/* Half the length of a registration cross's arms, and its distance from a window's corner, mm. */
 #define ARM 3.0
 #define FROM_CORNER 12.0
 

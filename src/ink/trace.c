@@ -1,9 +1,9 @@
-/* trace: a drawing to strokes. Every painted part is laid on a stack, in painting order, as an area
- * or as lines; what is seen from above is then drawn (reveal.c).
+/* trace: converts a drawing to strokes. Every painted part is put on a stack, in painting order,
+ * as an area or as lines; the visible parts are then drawn (reveal.c).
  *
- * What is painted after the last translucent paint has its ink at once, and hides what lies beneath where
- * that ink goes. What may lie beneath a translucent paint is laid as a layer: how the layers of a place mix
- * decides what is drawn there. */
+ * What is painted after the last translucent paint gets its ink at once, and hides what lies
+ * beneath where that ink goes. What may lie beneath a translucent paint is put down as a layer:
+ * the mixture of the layers at a place decides what is drawn there. */
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
@@ -15,11 +15,12 @@
 
 /* A stroke up to this much wider than the tip is drawn as one line. */
 #define ONE_LINE 1.1
-/* The paper's own colour must cover nearly all before what lies beneath it is left out. */
+/* Paint of the paper's own colour must cover nearly everything before what lies beneath it is
+ * left out. */
 #define COVERING 0.9
 /* A layer fainter than this cannot be seen: half a step of eight bits. */
 #define FAINTEST (0.5 / 255)
-/* Lines of one pen this near to one another (mm) are one line. */
+/* Lines of one pen this close to one another (mm) are one line. */
 #define COINCIDENT 0.02
 /* Pitches that a hatch may have (mm). */
 #define FINEST 0.01
@@ -28,9 +29,9 @@
 #define BRIDGE_TIPS 0.5
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
-/* A stroke this near to its shape's own fill (CIEDE2000) is part of it. */
+/* A stroke that differs this little from its shape's own fill (CIEDE2000) is part of it. */
 #define SAME_PAINT 2.3
-/* A tone is looked at on a grid of this many places a side to tell whether it is translucent. */
+/* A tone is sampled on a grid of this many places a side to see whether it is translucent. */
 #define LOOKS 16
 
 /* Paints ------------------------------------------------------------------------------------ */
@@ -66,8 +67,8 @@ static gboolean is_opaque(const DtPaint *paint, DtBox box)
     return TRUE;
 }
 
-/* The innermost group about a shape that is painted as one, with the opacity of it and those about
- * it. */
+/* The innermost group around a shape that is painted as one, with its opacity and that of those
+ * around it. */
 static void find_group(const DtTrace *t, const DtShape *s, DtPaintLayer *layer)
 {
     int group = s->group;
@@ -107,8 +108,8 @@ static DtInk choose_ink(DtTrace *t, const DtShape *s, const DtPaint *paint, doub
     return dt_trace_choose(t, (DtSeen){layer.colour, layer.pen}, label, area);
 }
 
-/* Whether one of a shape's paints lets through what lies beneath. Where a pen was asked for it
- * draws a paint or it does not. */
+/* Whether one of a shape's paints is translucent. A requested pen either draws a paint or does
+ * not. */
 static gboolean is_translucent(const DtTrace *t, const DtShape *s)
 {
     const DtPaint *paints[2] = {&s->fill, &s->stroke.paint};
@@ -122,7 +123,7 @@ static gboolean is_translucent(const DtTrace *t, const DtShape *s)
     return FALSE;
 }
 
-/* Where appearance decides no ink is settled before all is seen. */
+/* If appearance decides, no ink is decided before everything is visible. */
 static int find_last_translucent(const DtTrace *t)
 {
     if (t->appear)
@@ -140,7 +141,7 @@ static gboolean lies_beneath(const DtTrace *t, const DtShape *s)
 
 /* Areas ------------------------------------------------------------------------------------- */
 
-/* What is left of an area near the bed and inside the shape's clip, to be taken by *rule then. */
+/* The part of an area near the bed and inside the shape's clip, whose rule is *rule then. */
 static gboolean cut_area(DtTrace *t, const DtShape *s, const DtLines *area, DtLines *out,
                          DtPlaneRule *rule, GError **error)
 {
@@ -165,8 +166,8 @@ static int label_of_ink(DtTrace *t, int number)
     return number < 0 ? DT_STACK_PAPER : dt_paint_layers_label(t->layers, &settled);
 }
 
-/* An area whose ink is settled. Where nothing hides anything the areas of one ink still are one
- * area, lest they be inked twice. */
+/* An area whose ink is decided. Even if nothing hides anything, the areas of one ink are one
+ * area, so that they are not inked twice. */
 static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
                           const DtLines *area, DtPlaneRule rule, GError **error)
 {
@@ -187,13 +188,13 @@ static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
     return dt_stack_add_area(t->stack, label_of_ink(t, number), &cut, rule, error);
 }
 
-/* Whether a paint is drawn in some places and not in others: only where ink is dense. */
+/* Whether a paint is drawn in some places and not in others: only if ink is dense. */
 static gboolean comes_in_parts(const DtTrace *t, const DtPaint *paint)
 {
     return has_tone(paint) && !t->o->tone && t->o->fill;
 }
 
-/* Where a shape's tone, by itself, is drawn, within a box and the shape's clip. */
+/* Where a shape's tone, by itself, is drawn, inside a box and the shape's clip. */
 static gboolean find_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, DtBox box,
                            DtThreshold *parts, GError **error)
 {
@@ -208,7 +209,7 @@ static gboolean find_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, D
     return dt_trace_parts(t, dt_paint_layers_label(t->layers, &layer), box, parts, error);
 }
 
-/* An area of a tone, in dense ink, by itself: where it looks like the paper it hides as well. */
+/* An area of a tone, in dense ink, by itself: where it looks like the paper it also hides. */
 static gboolean add_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
                           DtPlaneRule rule, GError **error)
 {
@@ -303,8 +304,8 @@ static gboolean add_painted_lines(DtTrace *t, const DtShape *s, const DtPaint *p
            add_lines(t, s, pen, centre, error);
 }
 
-/* A line without dashes of its own takes those that its class, or the nearest group's, asks for;
- * `d` is the width of the drawn line, mm. `dash` has room for ten. */
+/* A line without dashes of its own takes those of its class, or of the nearest group's; `d` is
+ * the width of the drawn line, mm. `dash` has room for ten. */
 static void dash_by_class(const DtTrace *t, const DtShape *s, double d, DtStrokeStyle *st,
                           double *dash)
 {
@@ -326,7 +327,7 @@ static void dash_by_class(const DtTrace *t, const DtShape *s, double d, DtStroke
 }
 
 /* Whether the shape's own fill has the ink of its stroke. A line along the edge of such a fill
- * would reach half a pen beyond what is painted, so the stroke joins the fill's area instead. */
+ * would extend half a pen beyond what is painted, so the stroke is merged into the fill's area. */
 static gboolean joins_fill(DtTrace *t, const DtShape *s, DtInk ink)
 {
     const DtPaint *fill = &s->fill;
@@ -337,7 +338,7 @@ static gboolean joins_fill(DtTrace *t, const DtShape *s, DtInk ink)
     return own.pen == ink.pen && own.level == ink.level && own.label == ink.label;
 }
 
-/* A stroke where appearance decides: a thin one of a colour of its own is a line, all others are
+/* A stroke if appearance decides: a thin one with a colour of its own is a line, all others are
  * areas. */
 static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *st, double width,
                                    GError **error)
@@ -483,8 +484,8 @@ static gboolean appearance_decides(const DtInkOptions *o)
     return !o->solid && !o->tone && o->fill && o->hide;
 }
 
-/* Traces with an empty stack. `mixes`: translucent paints mix with what lies beneath; else each is judged
- * alone. */
+/* Traces with an empty stack. `mixes`: translucent paints mix with what lies beneath; otherwise
+ * each is judged alone. */
 static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GError **error)
 {
     t->layers = dt_paint_layers_new();
@@ -513,7 +514,8 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     return good;
 }
 
-/* Pens that stand for others. Swaps hold at once: blue for green and green for blue changes both. */
+/* Pens that replace others. Swaps are simultaneous: blue for green and green for blue exchanges
+ * both. */
 static int swapped(const DtInkOptions *o, int pen)
 {
     for (size_t i = 0; i < o->n_swaps; i++)
@@ -568,7 +570,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     gboolean alone = FALSE;
     gboolean good = trace_afresh(&t, TRUE, report, &failure);
     if (!good && failure->domain == DT_PLANE_ERROR) {
-        /* translucent areas that cross without end can still be judged one by one */
+        /* translucent areas that cross too often can still be judged one by one */
         g_clear_error(&failure);
         drop_strokes(out, t.first);
         if (report)

@@ -55,6 +55,30 @@ static void assert_box(DtBox b, double x0, double y0, double x1, double y1)
     g_assert_cmpfloat_with_epsilon(b.y1, y1, 0.01);
 }
 
+/* What hides just half is inked, what hides a little less is not: areas and lines, by colour or for a pen that was
+ * asked for, by an opacity of their own or of their group. */
+static void test_half_is_enough(void)
+{
+    static const char *const shapes[] = {
+        "<g %s='%s'><rect x='10' y='10' width='20' height='20'/></g>",
+        "<g %s='%s'><rect class='seal' x='10' y='10' width='20' height='20'/></g>",
+        "<g %s='%s'><path d='M10 10L30 30' fill='none' stroke='#000' stroke-width='0.3'/></g>",
+        "<g %s='%s'><path class='seal' d='M10 10L30 30' fill='none' stroke='#000' "
+        "stroke-width='0.3'/></g>",
+        "<g %s='%s'><path class='seal' d='M10 10L30 30' fill='none' stroke='#000' "
+        "stroke-width='3'/></g>"};
+    for (size_t i = 0; i < G_N_ELEMENTS(shapes); i++)
+        for (int half = 0; half < 2; half++)
+            for (int group = 0; group < 2; group++) {
+                g_auto(GStrv) parts = g_strsplit(shapes[i], "%s", 3);
+                const char *own = i < 2 ? "fill-opacity" : "stroke-opacity";
+                g_autofree char *svg = g_strconcat(parts[0], group ? "opacity" : own, parts[1],
+                                                   half ? "0.5" : "0.49", parts[2], NULL);
+                g_auto(DtStrokes) s = ink_of(svg, FALSE, NULL);
+                g_assert_cmpint(s.n > 0, ==, half);
+            }
+}
+
 /* 1 - 0.6 * 0.6 is more than half. */
 static void test_two_faint_layers_are_inked_where_they_overlap(void)
 {
@@ -325,6 +349,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
 #define ADD(name) g_test_add_func("/ink/layers/" #name, test_##name)
+    ADD(half_is_enough);
     ADD(two_faint_layers_are_inked_where_they_overlap);
     ADD(a_group_of_one_opacity_is_no_darker_where_its_shapes_overlap);
     ADD(a_group_of_one_opacity_mixes_with_what_lies_beneath);

@@ -258,9 +258,36 @@ static void test_artwork_is_what_librsvg_paints(void)
     g_assert_cmpuint(all, <, ROUNDS * LEAST_OTHER / 16);
 }
 
+/* Two squares of 50 mm, 4 mm apart either way, clip each other twice at every one of 30 levels: 2^30 ways through, and
+ * what is let through is still both squares. */
+static void test_clips_by_many_ways_are_painted_once(void)
+{
+    g_autoptr(GString) s = g_string_new("<svg xmlns='http://www.w3.org/2000/svg' width='80mm' "
+                                        "height='80mm' viewBox='0 0 80 80'><defs>");
+    for (int i = 0; i < 30; i++) {
+        g_autofree char *by =
+            i > 0 ? g_strdup_printf(" clip-path='url(#c%d)'", i - 1) : g_strdup("");
+        g_string_append_printf(s,
+                               "<clipPath id='c%d'><rect x='1' y='1' width='50' height='50'%s/>"
+                               "<rect x='5' y='5' width='50' height='50'%s/></clipPath>",
+                               i, by, by);
+    }
+    g_string_append(s, "</defs><rect width='80' height='80' clip-path='url(#c29)'/></svg>");
+    cairo_surface_t *image = by_ours(s->str);
+    cairo_surface_flush(image);
+    const unsigned char *p = cairo_image_surface_get_data(image);
+    double painted = 0;
+    for (int i = 0; i < SIDE * SIDE; i++)
+        painted += (255 - p[4 * i]) / 255.0;
+    const double px_mm = SIDE / PAGE;
+    g_assert_cmpfloat_with_epsilon(painted / (px_mm * px_mm), 2 * 50 * 50 - 46 * 46, 5);
+    cairo_surface_destroy(image);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/art-paint/librsvg", test_artwork_is_what_librsvg_paints);
+    g_test_add_func("/outside/art-paint/many-ways", test_clips_by_many_ways_are_painted_once);
     return g_test_run();
 }

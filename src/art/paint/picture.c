@@ -11,9 +11,9 @@ typedef struct {
     const ArtPicture *a;
     int stack[ART_MAX_DEPTH]; /* open translucent groups, outermost first */
     int depth;
-    double alpha; /* product of their opacities */
-    int clip;     /* the clip whose mask this is; -2 for none yet */
-    cairo_pattern_t *mask;
+    double alpha;      /* product of their opacities */
+    GHashTable *masks; /* by clip; of those made lately */
+    guint most_masks;
 } Painter;
 
 static void trace(cairo_t *cr, const DtLines *l, gboolean close_all)
@@ -41,7 +41,20 @@ static void set_rule(cairo_t *cr, DtFillRule rule)
 
 /* Clips ---------------------------------------------------------------------------------------- */
 
-static void paint_regions(cairo_t *cr, const ArtPicture *a, int clip, int depth);
+/* The masks that are kept take at most this much memory, bytes. Without them, a clip that others refer to in many
+ * ways would be painted once for each way. */
+#define MASKS_SIZE 128e6
+
+static void paint_regions(Painter *p, int clip, int depth);
+
+static guint masks_that_fit(cairo_t *cr)
+{
+    double x0, y0, x1, y1;
+    cairo_clip_extents(cr, &x0, &y0, &x1, &y1);
+    double w = x1 - x0, h = y1 - y0;
+    cairo_user_to_device_distance(cr, &w, &h);
+    return (guint)CLAMP(MASKS_SIZE / MAX(fabs(w * h), 1), 4, 256);
+}
 
 /* Clips to a chain of clips that have one plain region each; FALSE, with nothing done, if the
  * chain has others. */
@@ -63,49 +76,58 @@ static void clip_plain(cairo_t *cr, const ArtPicture *a, int clip)
     }
 }
 
-/* What a clip together with its parents lets through, as alpha. */
-static cairo_pattern_t *clip_mask(cairo_t *cr, const ArtPicture *a, int clip, int depth)
+/* What a clip together with its parents lets through, as alpha; made while nothing is clipped. */
+static cairo_pattern_t *clip_mask(Painter *p, int clip, int depth)
 {
-    cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
+    cairo_pattern_t *mask = g_hash_table_lookup(p->masks, GINT_TO_POINTER(clip));
+    if (mask)
+        return cairo_pattern_reference(mask);
+    cairo_push_group_with_content(p->cr, CAIRO_CONTENT_ALPHA);
     if (depth < 32)
-        paint_regions(cr, a, clip, depth + 1);
-    return cairo_pop_group(cr);
+        paint_regions(p, clip, depth + 1);
+    mask = cairo_pop_group(p->cr);
+    if (g_hash_table_size(p->masks) >= p->most_masks)
+        g_hash_table_remove_all(p->masks);
+    g_hash_table_insert(p->masks, GINT_TO_POINTER(clip), cairo_pattern_reference(mask));
+    return mask;
 }
 
-static void paint_regions(cairo_t *cr, const ArtPicture *a, int clip, int depth)
+static void paint_region(cairo_t *cr, const DtClipRegion *region, cairo_pattern_t *own)
 {
-    const DtClip *c = &a->clips[clip];
+    cairo_save(cr);
+    cairo_new_path(cr);
+    trace(cr, &region->outline, TRUE);
+    set_rule(cr, region->rule);
+    cairo_set_source_rgba(cr, 0, 0, 0, 1);
+    if (own) {
+        cairo_clip(cr);
+        cairo_mask(cr, own);
+        cairo_pattern_destroy(own);
+    } else {
+        cairo_fill(cr);
+    }
+    cairo_restore(cr);
+}
+
+static void paint_regions(Painter *p, int clip, int depth)
+{
+    const DtClip *c = &p->a->clips[clip];
     cairo_pattern_t *outer = NULL;
-    if (c->parent >= 0) {
-        if (plain_chain(a, c->parent))
-            clip_plain(cr, a, c->parent);
-        else
-            outer = clip_mask(cr, a, c->parent, depth);
-    }
+    g_autofree cairo_pattern_t **own = g_new0(cairo_pattern_t *, c->n_regions + 1);
+    for (gsize i = 0; i < c->n_regions; i++)
+        if (c->regions[i].clip >= 0)
+            own[i] = clip_mask(p, c->regions[i].clip, depth);
+    if (c->parent >= 0 && !plain_chain(p->a, c->parent))
+        outer = clip_mask(p, c->parent, depth);
+    else
+        clip_plain(p->cr, p->a, c->parent);
     if (outer)
-        cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
-    for (gsize i = 0; i < c->n_regions; i++) {
-        const DtClipRegion *region = &c->regions[i];
-        cairo_save(cr);
-        cairo_pattern_t *own = NULL;
-        if (region->clip >= 0)
-            own = clip_mask(cr, a, region->clip, depth);
-        cairo_new_path(cr);
-        trace(cr, &region->outline, TRUE);
-        set_rule(cr, region->rule);
-        cairo_set_source_rgba(cr, 0, 0, 0, 1);
-        if (own) {
-            cairo_clip(cr);
-            cairo_mask(cr, own);
-            cairo_pattern_destroy(own);
-        } else {
-            cairo_fill(cr);
-        }
-        cairo_restore(cr);
-    }
+        cairo_push_group_with_content(p->cr, CAIRO_CONTENT_ALPHA);
+    for (gsize i = 0; i < c->n_regions; i++)
+        paint_region(p->cr, &c->regions[i], own[i]);
     if (outer) {
-        cairo_pop_group_to_source(cr);
-        cairo_mask(cr, outer);
+        cairo_pop_group_to_source(p->cr);
+        cairo_mask(p->cr, outer);
         cairo_pattern_destroy(outer);
     }
 }
@@ -292,29 +314,25 @@ static void paint_clipped(Painter *p, const DtShape *s)
         cairo_restore(p->cr);
         return;
     }
-    if (p->clip != s->clip) {
-        if (p->mask)
-            cairo_pattern_destroy(p->mask);
-        p->mask = clip_mask(p->cr, p->a, s->clip, 0);
-        p->clip = s->clip;
-    }
+    cairo_pattern_t *mask = clip_mask(p, s->clip, 0);
     cairo_push_group(p->cr);
     paint_shape(p, s);
     cairo_pop_group_to_source(p->cr);
-    cairo_mask(p->cr, p->mask);
+    cairo_mask(p->cr, mask);
+    cairo_pattern_destroy(mask);
 }
 
 void dt_art_picture_paint(const ArtPicture *a, cairo_t *cr)
 {
     Painter *p = g_new0(Painter, 1);
-    *p = (Painter){.cr = cr, .a = a, .alpha = 1, .clip = -2};
+    *p = (Painter){.cr = cr, .a = a, .alpha = 1, .most_masks = masks_that_fit(cr)};
+    p->masks = g_hash_table_new_full(NULL, NULL, NULL, (GDestroyNotify)cairo_pattern_destroy);
     for (gsize i = 0; i < a->n_shapes && !dt_work_stopped(); i++) {
         enter_group(p, a->shapes[i].group);
         paint_clipped(p, &a->shapes[i]);
     }
     close_to(p, 0);
-    if (p->mask)
-        cairo_pattern_destroy(p->mask);
+    g_hash_table_unref(p->masks);
     g_free(p);
 }
 

@@ -1,4 +1,4 @@
-/* axis: from triangles to middle lines. */
+/* axis: from triangles to centre lines. */
 #include "ink/fill/axis.h"
 
 #include "ink/fill/delaunay.h"
@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Twigs up to this many times `by` are left out: the forks into the corners of a blunt end. */
+/* Twigs up to this many times `by` are dropped: the forks into the corners of a blunt end. */
 #define TWIG 1.6
-/* Bends flatter than this (mm) are left out. */
+/* Bends flatter than this (mm) are dropped. */
 #define FLAT 0.01
 
 enum { NONE = UINT32_MAX };
@@ -31,7 +31,7 @@ static int compare_samples(const void *pa, const void *pb)
 
 typedef struct {
     GArray *nodes;     /* DtNode: the distinct points, by x, then by y */
-    GHashTable *walls; /* int64 (from << 32 | to): the area lies at the left */
+    GHashTable *walls; /* int64 (from << 32 | to): the area is on the left */
     gint64 *wall_keys;
 } Edges;
 
@@ -99,8 +99,8 @@ static uint32_t corner(const DtTriangles *t, uint32_t i, uint32_t k)
     return t->v[3 * i + k % 3];
 }
 
-/* 1 inside, 2 outside, 0 where no wall tells. Walls tell their triangles; these tell their
- * neighbours across edges that are not walls. */
+/* 1 inside, 2 outside, 0 without a wall. Walls decide for their triangles; these pass it on to
+ * their neighbours across edges that are not walls. */
 static uint8_t *find_inside(const Edges *e, const DtTriangles *t)
 {
     uint8_t *state = g_new0(uint8_t, t->n + 1);
@@ -134,7 +134,7 @@ typedef struct {
     DtPoint at;
     uint32_t link[3];
     uint8_t n_links;
-    uint8_t is_hub; /* the middle of a triangle, not of an edge */
+    uint8_t is_hub; /* centre of a triangle, not of an edge */
     uint8_t used;
 } Joint;
 
@@ -277,8 +277,8 @@ static void add_bends(const DtPoint *p, size_t n, DtLines *out)
     add_bends(p + at, n - at, out);
 }
 
-/* Chords zigzag a little about the middle: each inner point becomes the mean of itself and its
- * neighbours' middle. */
+/* Chords zigzag about the middle: each inner point is replaced by the mean of itself and the
+ * midpoint of its neighbours. */
 static void smooth(DtPoint *p, size_t n)
 {
     for (int pass = 0; pass < 2; pass++) {

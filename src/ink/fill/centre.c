@@ -8,17 +8,17 @@
 
 #include <math.h>
 
-/* The grown inset reaches this share of the inset farther than that went in, and at most so much
- * (mm), so that what is hardly narrower than the pen, and the steps of a flattened curve, are not
- * taken for narrow parts. */
+/* The inset is grown back by this share more than it was shrunk, and at most by so much (mm), so
+ * that what is hardly narrower than the pen, and the steps of a flattened curve, do not count as
+ * narrow parts. */
 #define MARGIN_SHARE 0.2
 #define MOST_MARGIN 0.04
-/* Parts that are thinner than this on average (mm) are nothing that a pen should draw. */
+/* Parts thinner than this on average (mm) are not drawn. */
 #define THINNEST 0.015
 /* Length of a dot's line, mm. */
 #define DOT 0.01
 
-/* What the inset, grown back, does not reach. */
+/* The part that the inset, grown back, does not reach. */
 static gboolean left_out(const DtLines *region, const DtLines *inset, double by, DtLines *grown,
                          DtLines *out, GError **error)
 {
@@ -67,7 +67,7 @@ static DtBox ring_box(const DtPoint *p, size_t n)
     return b;
 }
 
-/* A part is drawn where it stands alone, or sticks out of the inked area by more than a pen. */
+/* A part is drawn if it stands alone, or projects from the inked area by more than a pen width. */
 static gboolean is_worth_it(const DtLines *parts, size_t i, double by, gboolean alone)
 {
     DtBox b = ring_box(dt_lines_at(parts, i), dt_lines_count(parts, i));

@@ -3,8 +3,8 @@
 
 #include "ink/plane/plane.h"
 
-/* Triangle i has corners v[3i], v[3i+1], v[3i+2], counterclockwise; across its edge from corner k
- * to corner k+1 lies triangle t[3i+k], UINT32_MAX where there is none. */
+/* Triangle i has corners v[3i], v[3i+1], v[3i+2], counterclockwise; across its edge from corner
+ * k to corner k+1 is triangle t[3i+k], UINT32_MAX if there is none. */
 typedef struct {
     uint32_t *v, *t;
     size_t n;

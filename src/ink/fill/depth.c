@@ -1,12 +1,13 @@
-/* depth: how deep a region is. Its box is cut into squares; one whose middle lies so that no place of it can
- * be deep enough is left out, any other is quartered (branch and bound, Land and Doig 1960). */
+/* depth: the inner depth of a region. Its box is divided into squares; a square that cannot
+ * contain a point deep enough, by the depth of its centre, is dropped, any other is quartered
+ * (branch and bound, Land and Doig 1960). */
 #include "ink/fill/depth.h"
 
 #include <math.h>
 
-/* Edges that may be looked at before an inset is quicker. */
+/* Number of edge tests beyond which an inset is faster. */
 #define MOST_LOOKS 2000000
-/* Squares are no longer quartered from this half side on, mm: what is missed is at most sqrt(2) as much. */
+/* Squares smaller than this half side, mm, are not quartered: at most sqrt(2) as much is missed. */
 #define LEAST_HALF (DT_DEPTH_SLACK / 3)
 
 typedef struct {
@@ -14,7 +15,7 @@ typedef struct {
     double half;
 } Square;
 
-/* The squared distance of a place from a segment. */
+/* The squared distance of a point from a segment. */
 static double squared_from(DtPoint p, DtPoint a, DtPoint b)
 {
     const double dx = b.x - a.x, dy = b.y - a.y, px = p.x - a.x, py = p.y - a.y;
@@ -24,7 +25,7 @@ static double squared_from(DtPoint p, DtPoint a, DtPoint b)
     return x * x + y * y;
 }
 
-/* How deep a place is inside, negative outside. */
+/* Depth of a point inside; negative outside. */
 static double depth_at(const DtLines *region, DtPoint at)
 {
     double least = G_MAXDOUBLE;

@@ -1,4 +1,4 @@
-/* fastest: kind and direction of the hatch, field by field. */
+/* fastest: chooses kind and direction of the hatch, field by field. */
 #include "ink/fill/fastest.h"
 
 #include "drawtrue/work.h"
@@ -7,14 +7,14 @@
 #include <math.h>
 #include <string.h>
 
-/* Pieces of more points than this are hatched in the usual direction: what a better one gains at their ends
- * is little of their time. */
+/* Pieces of more points than this are hatched in the usual direction: a better one would save
+ * little of their time. */
 enum { MOST_POINTS = 20000 };
-/* Pieces smaller than this many squares of the tip that are not long either take a handful of short lines,
- * whichever way: they are hatched in the usual direction. */
+/* Pieces smaller than this many squares of the tip that are not long take a few short lines in
+ * any direction: they are hatched in the usual one. */
 #define SMALL_TIPS 9.0
 #define COMPACT 20.0
-/* Another way must gain this share of the time. */
+/* Another way must save at least this share of the time. */
 #define WORTH 0.01
 /* Rings up to this many pitches apart are joined. */
 #define BESIDE 1.25
@@ -53,7 +53,7 @@ static Place nearest_on(const DtLines *l, size_t ring, DtPoint p)
     return best;
 }
 
-/* Once round a ring from a place on it, and back there. */
+/* Once round a ring from a place on it. */
 static void go_round(const DtLines *l, size_t ring, Place from, DtLines *out)
 {
     const DtPoint *q = dt_lines_at(l, ring);
@@ -88,8 +88,8 @@ static gboolean find_beside(const DtLines *l, const Ring *rings, DtPoint at, dou
     return found;
 }
 
-/* The innermost rings come last: from there one goes outwards, as an outer ring lies beside all of an inner
- * one, but not the other way round. */
+/* The innermost rings come last: from there the path goes outwards, as an outer ring is beside
+ * all of an inner one, but not the other way round. */
 void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
 {
     g_autofree Ring *rings = g_new0(Ring, l->n + 1);
@@ -122,7 +122,8 @@ void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
 
 /* Choosing ----------------------------------------------------------------------------------- */
 
-/* The direction of a piece's longest extent, by the second moments of its outline; FALSE where it has none. */
+/* The direction of a piece's longest extent, by the second moments of its outline; FALSE if it
+ * has none. */
 static gboolean long_side(const DtLines *piece, double *angle)
 {
     double length = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
@@ -147,8 +148,9 @@ static gboolean long_side(const DtLines *piece, double *angle)
     return mean + half > ROUND * ROUND * MAX(mean - half, 0);
 }
 
-/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which is as fast,
- * along either axis, which turns one motion round less often, and along the piece; and rings. */
+/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which
+ * is equally fast, along either axis, which reverses one axis less often, and along the piece;
+ * and rings. */
 typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } Way;
 
 typedef struct {
@@ -212,13 +214,13 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
     return TRUE;
 }
 
-/* Of pieces that are alike in size and length of edge, what was found. */
+/* Results for pieces that are similar in size and edge length. */
 typedef struct {
     unsigned n, won[N_WAYS];
 } Alike;
 
-/* Rings take longest to make. Where they were tried on this many pieces about as compact and never won, they
- * are tried no more. */
+/* Rings take longest to compute. If they were tried on this many pieces of similar compactness
+ * and never won, they are no longer tried. */
 enum { RINGS_IN_VAIN = 16, N_SHAPES = 32 };
 
 struct DtFillTries {
@@ -259,7 +261,7 @@ static Alike *find_alike(GHashTable *known, const DtPart *part)
     return a;
 }
 
-/* The way that nearly all alike took, where enough were tried; N_WAYS where they differ. */
+/* The way that nearly all similar pieces took, if enough were tried; N_WAYS if they differ. */
 static Way usual_of(const Alike *a)
 {
     enum { ENOUGH = 12 };
@@ -274,7 +276,7 @@ static gboolean is_dot(const DtPart *part, double tip)
     return part->area < SMALL_TIPS * tip * tip && compactness(part) < COMPACT;
 }
 
-/* Tries the ways on a piece, and keeps what was found. */
+/* Tries the ways on a piece, and records the result. */
 static gboolean try_piece(Ways *w, DtFillTries *t, const DtPart *part, Alike *alike, DtLines *out,
                           GError **error)
 {

@@ -12,7 +12,8 @@
 
 #include <math.h>
 
-/* A join may be as long as what a pen lift would cost in time, about this many pitches. */
+/* A join may be as long as the distance drawn in the time of a pen lift, about this many
+ * pitches. */
 #define JOIN_PITCHES 8
 /* Ink that covers this share is solid. */
 #define SOLID 0.98
@@ -41,9 +42,7 @@ typedef struct {
     DtLines *out;
 } Hatcher;
 
-/* A dense piece that is narrower than the pitch would be a row of dots: its edge is drawn in any
- * case.
- */
+/* A dense piece narrower than the pitch would become a row of dots: its edge is always drawn. */
 static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
 {
     return is_solid(f) && !f->edge &&
@@ -51,8 +50,8 @@ static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
 }
 
 /* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
- * twice: no place of it is farther than half a tip from its edge. The area over the length of the
- * edge is at most that depth, which tells wide pieces at once. */
+ * twice: no point of it is farther than half a tip from its edge. Area over edge length is a
+ * lower bound for that depth, which identifies wide pieces at once. */
 static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
 {
     if (!is_solid(f) || !f->edge ||
@@ -66,7 +65,7 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
     return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
 }
 
-/* Between lines that cover less than the paper there are no joins: they would darken the edge. */
+/* A hatch that leaves paper bare has no joins, which would darken the edge. */
 static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
     const Hatcher *to = user;
@@ -83,8 +82,8 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
         dt_hatch_plain(h, to->out);
 }
 
-/* Where lines stand apart the eye follows them from shape to shape, and where the tone varies the
- * sheet's lines are thinned as one: both keep to the sheet's grid. */
+/* Where lines are spaced the eye follows them from shape to shape, and where the tone varies the
+ * lines of the sheet are thinned together: both keep to the sheet's grid. */
 static DtHatchFit choose_fit(const DtFillStyle *f)
 {
     if (f->tone || (is_solid(f) && f->pitch > f->tip))
@@ -100,12 +99,12 @@ static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double an
                            error);
 }
 
-/* Between the corners of two rings, one within the other, a spot stays farther than half a pitch
- * from both. Half of that angle's sine tells how far out the inner ring must reach to meet it; less
- * than this (mm) is not worth it. */
+/* Between the corners of two nested rings a spot stays farther than half a pitch from both. Half
+ * of that angle's sine shows how far out the inner ring must reach to meet it; less than this
+ * (mm) is not worth it. */
 #define LEAST_SPIKE 0.01
 
-/* How much of the way from a to b lies before the first of the rings, 0 to 1. */
+/* Share of the way from a to b that lies before the first of the rings, 0 to 1. */
 static double way_inside(const DtLines *rings, DtPoint a, DtPoint b)
 {
     const DtPoint d = dt_point_sub(b, a);
@@ -125,9 +124,9 @@ static double way_inside(const DtLines *rings, DtPoint a, DtPoint b)
     return least;
 }
 
-/* The point that closes the spot outside a ring's corner at b, which lies at the left of its edges
- * where the area is; FALSE where there is none to close. At a corner so sharp that it lies beyond the next
- * rings outside, a pitch away, it ends at these. */
+/* The point that closes the spot outside a ring's corner at b, which is on the left of its edges
+ * where the area is; FALSE if there is none to close. At a corner so sharp that it lies beyond
+ * the next rings outside, a pitch away, it ends at these. */
 static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, const DtLines *outside,
                            DtPoint *out)
 {
@@ -149,7 +148,7 @@ static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, const 
     return TRUE;
 }
 
-/* Appends rings that are drawn densely about one another, within those `outside`. */
+/* Appends rings drawn densely around one another, inside those `outside`. */
 static void append_rings(const DtLines *rings, const DtLines *outside, double pitch, DtLines *out)
 {
     for (size_t i = 0; i < rings->n; i++) {
@@ -191,15 +190,15 @@ static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *o
     return TRUE;
 }
 
-/* Two directions cover 1 - (1 - c)^2 where each covers c. */
+/* Two directions cover 1 - (1 - c)^2 if each covers c. */
 static double share_of_each(const DtFillStyle *f)
 {
     return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
 }
 
-/* The pitch at which lines cover a share of the area around the inset: with their round ends, but
- * with nothing in the rest of the strip along the edge, half a tip wide, that the lines stop short
- * of. */
+/* The pitch at which lines cover a share of the area around the inset: including their round
+ * ends, but with nothing in the rest of the strip along the edge, half a tip wide, before which
+ * the lines stop. */
 static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
                             GError **error)
 {
@@ -241,7 +240,7 @@ static gboolean ring_way(const DtLines *piece, const DtFillStyle *f, DtLines *ou
     return TRUE;
 }
 
-/* Lines that stand apart are seen, and so is their direction. */
+/* Spaced lines are visible, and so is their direction. */
 static gboolean may_choose(const DtFillStyle *f)
 {
     return f->hatch == DT_HATCH_FASTEST && f->seconds && is_solid(f) && f->edge &&
@@ -257,9 +256,9 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
-/* Parts of edges shorter than this many tips are not drawn by themselves. */
+/* Parts of edges shorter than this many tips are not drawn separately. */
 #define LEAST_EDGE_TIPS 2
-/* An open hatch that has paid for its edge covers at least this. */
+/* Least coverage of an open hatch that was thinned for its edge line. */
 #define LEAST_LEFT 0.06
 
 /* Those parts of the inset outline that run along given parts of the edge. */
@@ -284,7 +283,7 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
     return TRUE;
 }
 
-/* What the hatch has still to cover where lines along the edge cover some of the area. */
+/* What the hatch still has to cover if lines along the edge cover some of the area. */
 static double coverage_left(const DtLines *region, const DtLines *edge, const DtFillStyle *f)
 {
     double area = dt_region_area(region), edge_area = dt_lines_total_length(edge) * f->tip;
@@ -327,8 +326,8 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
     return TRUE;
 }
 
-/* Dense regions of more points than this are filled some pieces at a time, which bounds the memory.
- * Open ones are not: their pitch is that of the whole. */
+/* Dense regions of more points than this are filled a few pieces at a time, which bounds the
+ * memory. Open ones are not: their pitch depends on the whole. */
 #define MOST_POINTS 50000
 
 static gboolean fill_in_parts(const DtLines *region, const DtFillStyle *style, DtStrokes *out,

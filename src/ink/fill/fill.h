@@ -4,7 +4,7 @@
 #include "ink/plane/region.h"
 #include "ink/fill/tone.h"
 
-/* What was found about the fastest way to fill pieces so far. */
+/* Results on the fastest way to fill pieces so far. */
 typedef struct DtFillTries DtFillTries;
 
 typedef struct {
@@ -15,21 +15,21 @@ typedef struct {
     gboolean edge;   /* a solid fill has a line along its edge, half a tip inside */
     double coverage; /* share of the area to be inked; 1 for solid */
     const DtLines
-        *along; /* where not NULL, an open hatch has a line along those parts of its edge that
-                           * run along these lines, and is thinned to pay for it; coverage 0: only that */
+        *along; /* if not NULL, an open hatch has a line along those parts of its edge that run
+                 * along these lines, and is thinned in return; coverage 0: only that line */
     const DtLines
-        *within; /* where not NULL, the pen's middle stays in there instead of half a tip inside
-                            * the edge: the hatch goes on beyond parts of the edge */
+        *within; /* if not NULL, the pen's centre stays inside this instead of half a tip inside
+                  * the edge: the hatch continues beyond parts of the edge */
     gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
-    DtToneFunc tone;    /* where not NULL, the coverage from place to place */
+    DtToneFunc tone;    /* if not NULL, the local coverage */
     void *tone_user;
-    double spread;        /* of a tone: hatched as by a pen this many times as wide; 0: 1 */
+    double spread;        /* of a tone: hatched as with a pen wider by this factor; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;
     DtFillTries *tries; /* with DT_HATCH_FASTEST; set by dt_fill_area() */
 } DtFillStyle;
 
-/* Appends the strokes that ink a clean region: where asked for an inset outline, so that the edge is
- * sharp and every sliver is covered, the hatch within it, and centre lines where the region is narrower
- * than the tip. */
+/* Appends the strokes that ink a clean region: if requested an inset outline, so that the edge
+ * is sharp and every sliver is covered, the hatch inside it, and centre lines where the region
+ * is narrower than the tip. */
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error);

@@ -1,40 +1,40 @@
-/* fit: shifts and pitches that give a piece its due of ink. */
+/* fit: shifts and pitches that give a piece the right amount of ink. */
 #include "ink/fill/fit.h"
 
 #include <math.h>
 #include <string.h>
 
-/* Length times pitch is held to the area within this share of it. */
+/* Length times pitch must equal the area within this share of it. */
 #define NEAR 0.001
 /* Shifts tried, as parts of the pitch; and halvings of the step between two of them. */
 enum { SHIFTS = 64, HALVINGS = 24 };
-/* Pitches tried, each narrower by this share, down to this share of the one asked for. */
+/* Pitches tried, each narrower by this share, down to this share of the requested one. */
 #define NARROWER (2 * NEAR)
 #define NARROWEST 0.5
-/* Most edges that a search looks at, over and over: some 20 ms. */
+/* Most edges that a search processes, in all: about 20 ms. */
 #define MOST_EDGES 2000000
-/* A hole counts as part of a piece where lines this much closer than the hatch's pass from one to
+/* A hole counts as part of a piece if lines this much closer than the hatch's connect one with
  * the other. */
 #define FINER 4
 
 /* Length on a grid -------------------------------------------------------------------------- */
 
-/* A piece turned so that the hatch lines run along x. */
+/* A piece rotated so that the hatch lines run along x. */
 typedef struct {
     const DtLines *rings;
     double area, low, high; /* mm^2; extent across the lines */
-    size_t edges_left;      /* to be looked at before the search gives up */
+    size_t edges_left;      /* left to process before the search gives up */
 } Turned;
 
-/* The sum of the places x where the lines cross the edge, and at which line it ends. */
+/* The sum of the x at which the lines cross the edge, and the last line. */
 static double crossing_sum(DtPoint lo, DtPoint hi, double k0, double k1, double pitch, double shift)
 {
     double n = k1 - k0, middle = shift + (k0 + (n - 1) / 2) * pitch;
     return n * (lo.x + (middle - lo.y) * (hi.x - lo.x) / (hi.y - lo.y));
 }
 
-/* Total length of the lines inside: each rising edge ends a line's stretch, each falling one begins
- * it, so no crossing needs a partner. */
+/* Total length of the lines inside: a rising edge ends an interval of the line, a falling one
+ * begins it, so that no crossing needs a partner. */
 static double length_on(const Turned *t, double pitch, double shift)
 {
     double sum = 0;
@@ -57,7 +57,7 @@ static double length_on(const Turned *t, double pitch, double shift)
     return sum;
 }
 
-/* By which share length times pitch is above the area. */
+/* Share by which length times pitch exceeds the area. */
 static double excess(Turned *t, double pitch, double shift)
 {
     t->edges_left -= MIN(t->edges_left, t->rings->n_pts);
@@ -70,8 +70,8 @@ typedef struct {
     double pitch, shift, apart; /* apart: the size of the excess */
 } Found;
 
-/* Takes the shift where it is nearer to the area than what was found; TRUE where it is near enough.
- */
+/* Records the shift if it is closer to the area than the best so far; TRUE if it is close
+ * enough. */
 static gboolean take(Found *best, double pitch, double shift, double excess_there)
 {
     if (fabs(excess_there) < best->apart)
@@ -79,7 +79,8 @@ static gboolean take(Found *best, double pitch, double shift, double excess_ther
     return best->apart <= NEAR;
 }
 
-/* Between two shifts of opposite excess; where it jumps between them there may be none. */
+/* Between two shifts with excess of opposite sign; if the excess jumps between them there may be
+ * none. */
 static gboolean halve(Turned *t, double pitch, double a, double ea, double b, Found *best)
 {
     for (int i = 0; i < HALVINGS; i++) {
@@ -94,7 +95,7 @@ static gboolean halve(Turned *t, double pitch, double a, double ea, double b, Fo
     return FALSE;
 }
 
-/* Shifts one pitch round, the smallest first, both ways. */
+/* Shifts over one pitch, the smallest first, in both directions. */
 static gboolean try_shifts(Turned *t, double pitch, Found *best)
 {
     double step = pitch / SHIFTS, at[2] = {0, 0}, e[2];
@@ -158,8 +159,8 @@ static uint32_t root_of(uint32_t *parent, uint32_t i)
     return i;
 }
 
-/* The number of each ring's piece: a stretch of line inside the region joins the rings at its ends.
- * NULL where the lines would be too many; then all is one piece. */
+/* The number of each ring's piece: an interval of a line inside the region connects the rings at
+ * its ends. NULL if there would be too many lines; then everything counts as one piece. */
 static uint32_t *pieces_of(const DtLines *region, DtHatchGrid wanted)
 {
     g_auto(DtHatching) h = {0};

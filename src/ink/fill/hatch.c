@@ -35,8 +35,8 @@ static int64_t first_line(double v, const Frame *f)
     return k;
 }
 
-/* The lines from lo on and below hi are first_line(lo) to first_line(hi) - 1. Each point's
- * first line is found once, so both of its edges agree. */
+/* The lines from lo to below hi are first_line(lo) to first_line(hi) - 1. Each point's first
+ * line is computed once, so that both of its edges agree. */
 typedef struct {
     DtPoint at;
     int64_t line;
@@ -150,7 +150,7 @@ static void sort_line(DtCrossing *c, size_t n)
 }
 
 /* Keeps those crossings of one line, sorted, at which the inside begins or ends; appends them to
- * the n that are kept. Intervals without length go, and intervals that meet become one. */
+ * the n that are kept. Intervals of zero length are dropped, and intervals that meet are merged. */
 static size_t pair_line(const DtCrossing *c, size_t n, DtFillRule rule, DtCrossing *kept, size_t k)
 {
     int winding = 0;

@@ -1,7 +1,8 @@
-/* hatch (private to ink): parallel lines inside outlines, and how they join.
+/* hatch (private to ink): parallel lines inside outlines, and their joins.
  *
- * Line k lies at v = shift + k * pitch, where u runs along the lines and v across them: u, v are x, y
- * turned back by the angle. The sheet's own grid has no shift: fills on it meet in register. */
+ * Line k is at v = shift + k * pitch, where u runs along the lines and v across them: u, v are
+ * x, y rotated back by the angle. The sheet's own grid has no shift: fills on it are in
+ * register. */
 #pragma once
 
 #include "drawtrue/base.h"
@@ -27,11 +28,12 @@ typedef struct {
     DtHatchGrid grid;
 } DtHatching;
 
-/* Cuts the lines with the outlines, all taken as closed. A vertex belongs to the edge above it: an
- * edge from v0 to v1 crosses line k where min <= k * pitch < max, with the very same numbers for
- * both edges at a vertex, so that every line enters as often as it leaves. Time and memory grow
- * linearly with the edges and crossings. Fails with DT_ERROR_INPUT where the pitch is not positive
- * and finite, a point is not finite, or there would be more than fifty million crossings. */
+/* Intersects the lines with the outlines, all taken as closed. A vertex belongs to the edge
+ * above it: an edge from v0 to v1 crosses line k if min <= k * pitch < max, with the very same
+ * numbers for both edges at a vertex, so that every line enters as often as it leaves. Time and
+ * memory grow linearly with the edges and crossings. Fails with DT_ERROR_INPUT if the pitch is
+ * not positive and finite, a point is not finite, or there would be more than fifty million
+ * crossings. */
 gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatching *out,
                         GError **error);
 void dt_hatching_clear(DtHatching *h);

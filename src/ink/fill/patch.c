@@ -1,4 +1,4 @@
-/* patch: one step of a tone scale, and what such steps tell of a pen. */
+/* patch: one step of a tone scale, and the pen's dot gain from such steps. */
 #include "ink/fill/fill.h"
 
 #include <math.h>
@@ -43,8 +43,8 @@ static double squares(const double *share, const double *seen, size_t n_steps, d
     return sum;
 }
 
-/* A step reflects less the greater n is, so that each has one best n; the sum over all is looked at on a grid
- * first, then about its least by golden sections. */
+/* A step reflects less the larger n is, so that each has one best n; the sum over all is first
+ * evaluated on a grid, then minimised by golden sections. */
 double dt_ink_fit_dot_gain(const double *share, const double *seen, size_t n_steps, double paper,
                            double ink)
 {

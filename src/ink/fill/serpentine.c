@@ -1,6 +1,6 @@
-/* serpentine: hatch lines joined along the edge, so that the pen stays down. Walk along a ring of
- * the region: between two crossings that follow each other the ring stays between two neighbouring
- * hatch lines, so the stretch of edge between them is a join that never leaves the region. */
+/* serpentine: hatch lines joined along the edge, so that the pen stays down. Along a ring of the
+ * region: between two consecutive crossings the ring stays between two neighbouring hatch lines,
+ * so that this part of the edge is a join that never leaves the region. */
 #include "ink/fill/hatch.h"
 
 #include <math.h>
@@ -32,8 +32,8 @@ static int compare_along(const void *pa, const void *pb, void *user)
     return (ka > kb) - (ka < kb);
 }
 
-/* The crossing after (step 1) or before (step -1) crossing i on its ring; itself where it is alone.
- */
+/* The crossing after (step 1) or before (step -1) crossing i on its ring; itself if it is the
+ * only one. */
 static uint32_t neighbour(const Serpentine *s, uint32_t i, int step)
 {
     const DtCrossing *c = s->h->c;
@@ -53,8 +53,8 @@ static uint32_t neighbour(const Serpentine *s, uint32_t i, int step)
     return s->order[p];
 }
 
-/* The stretch of ring from crossing i to its neighbour j, ends left out; FALSE where it is longer
- * than the reach. */
+/* The part of the ring from crossing i to its neighbour j, without the ends; FALSE if it is
+ * longer than the reach. */
 static gboolean stretch(const Serpentine *s, uint32_t i, uint32_t j, int step, GArray *path)
 {
     const DtCrossing *a = &s->h->c[i], *b = &s->h->c[j];
@@ -95,8 +95,8 @@ static void add_bends(const DtPoint *p, size_t n, DtPoint a, DtPoint b, DtLines 
     add_bends(p + at + 1, n - at - 1, p[at], b, out);
 }
 
-/* The end of a free interval that the pen may go on to from crossing i, and the path there; the one
- * on the next line up comes first. UINT32_MAX where there is none. */
+/* The end of a free interval to which the pen may continue from crossing i, and the path there;
+ * the one on the next line up has priority. UINT32_MAX if there is none. */
 static uint32_t best_join(const Serpentine *s, uint32_t i, GArray *path, GArray *scratch)
 {
     uint32_t best = UINT32_MAX;

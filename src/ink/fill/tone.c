@@ -40,8 +40,8 @@ DtColour dt_tone_mix(DtColour paper, DtColour pen, double coverage)
 
 /* Places along a line, in tips. */
 #define BIN_TIPS 0.5
-/* What is owed is averaged over this many places to either side before it is decided, and a line that is
- * being drawn goes on till a little less is owed, so that runs are long. */
+/* The error is averaged over this many places to either side before the decision, and a line in
+ * progress continues until the error is slightly smaller, so that runs are long. */
 enum { SMOOTH = 4 };
 #define HOLD 0.2
 /* How much of a difference flows from a place to the next, line by line. */
@@ -76,8 +76,8 @@ typedef struct {
     double u0, u1;
 } Interval;
 
-/* Draws from a to b. What was owed there is paid, and what the round ends cover beyond; those at the
- * region's edge cover the strip that the lines stop short of. */
+/* Draws from a to b. The error there is reduced by the ink, including what the round ends cover;
+ * those at the region's edge cover the strip before which the lines stop. */
 static void pay(const Thinner *t, const Interval *in, double a, double b)
 {
     draw_run(t, in->line, a, b);
@@ -91,7 +91,8 @@ static void pay(const Thinner *t, const Interval *in, double a, double b)
     }
 }
 
-/* Whether the places about number i, from..to being those of the interval, owe half a line. */
+/* Whether the places around number i, from..to being those of the interval, have accumulated
+ * half a line. */
 static gboolean owes_line(const Thinner *t, size_t i, size_t from, size_t to, gboolean drawing)
 {
     size_t a = i >= from + SMOOTH ? i - SMOOTH : from, b = MIN(i + SMOOTH, to) + 1;
@@ -99,8 +100,8 @@ static gboolean owes_line(const Thinner *t, size_t i, size_t from, size_t to, gb
     return t->sum[b] - t->sum[a] >= bar * (double)(b - a);
 }
 
-/* What is decided by averages is paid by averages: without this, what neighbours owe would drift apart
- * without end. */
+/* What is decided by averages is subtracted by averages: otherwise the errors of neighbours
+ * would drift apart without limit. */
 static void level(const Thinner *t, size_t from, size_t to)
 {
     double before = t->owed[from];

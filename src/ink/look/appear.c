@@ -4,12 +4,12 @@
 #include <math.h>
 #include <string.h>
 
-/* Standard deviations of the eye's luminance blur on the paper, mm, from 40 cm and from 2 m (the narrow
- * Gaussian of S-CIELAB, Zhang and Wandell 1997), and what either counts. */
+/* Standard deviations of the eye's luminance blur on the paper, mm, from 40 cm and from 2 m (the
+ * narrow Gaussian of S-CIELAB, Zhang and Wandell 1997), and the weight of each. */
 #define NEAR 0.14
 #define FAR 0.70
 #define NEAR_COUNTS 0.55
-/* Places looked at across half a pattern. */
+/* Sample points across half a pattern. */
 enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
 /* The shares that are tried. */
 static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28, 0.32,
@@ -19,11 +19,11 @@ enum { LEVELS = G_N_ELEMENTS(levels) };
 enum { TONE_STEPS = 20 };
 /* Of two pens. */
 static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
-/* A dense area that is this little farther from the colour is preferred to a pattern. */
+/* A dense area whose difference is larger by no more than this is preferred to a pattern. */
 #define DENSE_BONUS 1.0
-/* A second pen must bring a colour nearer by this much. */
+/* A second pen must reduce the difference by this much. */
 #define SECOND_PEN 2.0
-/* How many pairs of pens are looked at closely. */
+/* Number of pairs of pens that are evaluated exactly. */
 enum { BEST_PAIRS = 6 };
 
 struct DtAppear {
@@ -31,12 +31,11 @@ struct DtAppear {
     DtColour paper;
     double paper_light[3];
     DtLab paper_lab;
-    double (*light)[3]; /* of each pen */
-    double *gain;       /* its n of Yule and Nielsen */
-    double (*over)[3];  /* of each two pens: light of both inks */
-    DtLab *lab;         /* the same */
-    double (*share)[LEVELS]
-                   [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
+    double (*light)[3];               /* of each pen */
+    double *gain;                     /* its n of Yule and Nielsen */
+    double (*over)[3];                /* of each two pens: light of both inks */
+    DtLab *lab;                       /* the same */
+    double (*share)[LEVELS][SAMPLES]; /* of each pen: local coverage of its blurred lines */
     DtLab (*seen)[LEVELS][SAMPLES];
     /* The same of hatches whose share changes from place to place, in steps of 1/TONE_STEPS. */
     double (*tone_share)[TONE_STEPS + 1][SAMPLES];
@@ -52,7 +51,7 @@ static void light_of(DtColour c, double out[3])
     out[2] = dt_colour_linear(c.b);
 }
 
-/* What lines of width w, a period apart, blurred, cover at x from the middle of one. */
+/* Coverage at x from the centre of a line of width w, of blurred lines a period apart. */
 static double blurred_share(double x, double w, double period, double sigma)
 {
     double sum = 0, reach = 4 * sigma + w;
@@ -95,8 +94,8 @@ static void make_tables(DtAppear *a, size_t pen)
         }
 }
 
-/* Lines of a tone lie a tip apart and are left out one by one: where most are drawn the gaps are the pattern, each
- * a tip wide. */
+/* Lines of a tone are a tip apart and are dropped one by one: where most are drawn the gaps form
+ * the pattern, each a tip wide. */
 static double blurred_tone(double at, double share, double tip, double sigma)
 {
     if (share <= 0 || share >= 1)
@@ -215,7 +214,7 @@ void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *sh
     }
 }
 
-/* Light of a place where two pens cover shares independently of one another. */
+/* Reflected light of a place where two pens cover shares independently of one another. */
 static void two_inks(const DtAppear *a, int p, double sp, int q, double sq, double *light)
 {
     dt_appear_light_of_many(a, (int[2]){p, q}, (double[2]){sp, sq}, 2, light);
@@ -262,7 +261,7 @@ static double one_pen(const DtAppear *a, DtLab colour, int pen, int level)
     return NEAR_COUNTS * near / NEAR_SAMPLES + (1 - NEAR_COUNTS) * far / FAR_SAMPLES;
 }
 
-/* The mean over places of one pen's pattern and of the other's. */
+/* The mean over sample points of one pen's pattern and of the other's. */
 static double two_pen_part(const DtAppear *a, DtLab colour, const int *pen, const int *level,
                            int from, int to)
 {
@@ -311,7 +310,7 @@ static int tone_step(double share)
     return (int)CLAMP(lround(share * TONE_STEPS), 0, TONE_STEPS);
 }
 
-/* The mean over places of one or two tones' patterns. */
+/* The mean over sample points of the patterns of one or two tones. */
 static double tone_part(const DtAppear *a, DtLab colour, DtRecipe r, int from, int to)
 {
     const int step[2] = {tone_step(r.share[0]), tone_step(r.share[1])};
@@ -426,14 +425,14 @@ static gboolean may_cross(DtAppearLimits l, int p, int q)
                       (MIN(p, q) == MIN(l.hatch, l.second) && MAX(p, q) == MAX(l.hatch, l.second)));
 }
 
-/* A lighter ink over a dense darker one: it makes a black a little deeper, for twice the time. */
+/* A lighter ink over a dense darker one: it makes a black slightly deeper, for twice the time. */
 static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
 {
     return r.share[0] >= 1 && a->lab[r.pen[1]].l > a->lab[r.pen[0]].l;
 }
 
-/* A pattern is never nearer than its mean colour, but for the curve of CIEDE2000: so the pairs whose
- * means are nearest are looked at. */
+/* The difference of a pattern is never below that of its mean colour, apart from the curvature
+ * of CIEDE2000: so only the pairs with the best means are evaluated. */
 static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
 {
     Pair kept[BEST_PAIRS + 1];
@@ -508,12 +507,13 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
     return best;
 }
 
-/* Pens whose a* and b* are this near to the nearest pen's draw the same hue. */
+/* Pens whose a* and b* differ this little from those of the nearest pen have the same hue. */
 #define SAME_HUE 15.0
 /* Another pen must look nearer by this much. */
 #define OTHER_PEN 3.0
 
-/* How far a line drawn by a pen looks from one of this light and width, over the width of its ink. */
+/* Difference between a line drawn by a pen and one of this light and width, over the width of
+ * its ink. */
 static double line_difference(const DtAppear *a, const double *light, double width, int pen)
 {
     const double tip = a->rack->pens[pen].tip, apart = 1000 * (tip + width);

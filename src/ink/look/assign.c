@@ -1,4 +1,4 @@
-/* assign: the nearest look for each area, then those that cannot be told apart. */
+/* assign: chooses the best look for each area, then changes those that cannot be told apart. */
 #include "ink/look/assign.h"
 
 #include "drawtrue/work.h"
@@ -8,25 +8,27 @@
 /* Paints that differ by more than this are told apart on paper: about two units of CIEDE2000 can be
  * seen side by side (common practice, no source); shades of one colour may blend. */
 #define DIFFERENT 5.0
-/* Two looks that differ by this are told apart, if the paints differ as much. */
+/* Two looks that differ by this much are told apart, if the paints differ as much. */
 #define TOLD_APART 4.0
-/* From here on a paint is not nearly white. */
+/* From this difference on a paint is not nearly white. */
 #define NOT_WHITE 3.5
-/* Below this chroma a paint is a grey: all of them are hatched by one pen. */
+/* Below this chroma a paint is a grey: all of them are hatched with one pen. */
 #define GREY 7.0
-/* What another direction of hatch costs, per mm of border: it looks the same and takes a little longer. */
+/* Penalty for another hatch direction, per mm of border: it looks the same and takes slightly
+ * longer. */
 #define TURN_COST 0.2
-/* Areas smaller than this, mm^2, are slivers that nobody sees. */
+/* Areas smaller than this, mm^2, are invisible slivers. */
 #define SLIVER 1.0
-/* An edge is not worth more than its contrast (CIEDE2000) over this width, mm. */
+/* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
 #define EDGE_WORTH 4.0
-/* Lines and letters keep their colour before fields do: what is farther off counts so much more. */
+/* Lines and letters keep their colour rather than fields: their differences have this weight. */
 #define NARROW_COUNTS 3.0
-/* A second pen for greys must bring them nearer by this much. */
+/* A second pen for greys must reduce the difference by this much. */
 #define SECOND_PEN 2.0
-/* Hatches may make the whole drawing look farther by this much from 40 cm for being nearer from afar. */
+/* Hatches may increase the mean difference from 40 cm by this much in return for a smaller one
+ * from 2 m. */
 #define FARTHER 0.3
-/* Rounds of telling apart. */
+/* Rounds of separating neighbours. */
 enum { ROUNDS = 3 };
 
 typedef struct {
@@ -36,7 +38,7 @@ typedef struct {
     const GArray *borders;
     GArray **by_area;  /* guint: the borders of each area */
     gboolean *gap;     /* of each border */
-    gboolean *settled; /* no further option is known */
+    gboolean *settled; /* no other option is known */
     double tip;
 } Board;
 
@@ -61,7 +63,7 @@ static double cost_of(const Board *b, const DtLookArea *a, DtRecipe r)
                      : dt_appear_difference(b->appear, a->lab, r);
 }
 
-/* Narrow parts take a pen alone, by lightness first: dense, or one line along the middle. */
+/* Narrow parts use one pen, by lightness first: dense, or a single line along the centre. */
 static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
 {
     DtRecipe best = DT_RECIPE_PAPER;
@@ -98,7 +100,8 @@ static DtRecipe choose_grey(const Board *b, const DtLookArea *a, int pen, int se
     return dt_appear_choose(b->appear, a->lab, l);
 }
 
-/* What all greys cost by these pens, times their area; two pens across one another count more. */
+/* The total difference of all greys with these pens, weighted by area; two pens across one
+ * another count more. */
 static double cost_of_greys(const Board *b, int pen, int second)
 {
     double sum = 0;
@@ -112,7 +115,8 @@ static double cost_of_greys(const Board *b, int pen, int second)
     return sum;
 }
 
-/* All greys are hatched by one pen, or by the same two: else a range of them would change its hue. */
+/* All greys are hatched with one pen, or with the same two: otherwise a range of greys would
+ * change its hue. */
 static void choose_greys(const Board *b)
 {
     int best = -1, second = -1, n_pens = dt_appear_n_pens(b->appear);
@@ -146,7 +150,7 @@ static void choose_all(const Board *b)
     choose_greys(b);
 }
 
-/* Whether from 40 cm the whole drawing would look farther from the artwork than in dense ink. */
+/* Whether the whole drawing would differ more from the artwork, from 40 cm, than in dense ink. */
 static gboolean looks_farther_than_dense(const Board *b)
 {
     double looked = 0, dense = 0, area = 0;
@@ -190,7 +194,7 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
     return d > (x->a < 0 ? NOT_WHITE : DIFFERENT);
 }
 
-/* Whether they do, where one of them had another recipe and direction. */
+/* Whether they do, if one of them had another recipe and direction. */
 static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, int turn)
 {
     const DtPartBorder *x = border_at(b, i);
@@ -218,7 +222,7 @@ static gboolean is_trouble(const Board *b, guint i)
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
-/* Length of the borders of an area that would be in trouble where it had another recipe. */
+/* Length of the borders of an area that could not be told apart if it had another recipe. */
 static double trouble_of(const Board *b, int area, DtRecipe recipe, int turn)
 {
     double sum = 0;
@@ -247,7 +251,7 @@ static void take(Option *best, Option o)
         *best = o;
 }
 
-/* Another recipe for an area: what it costs is how much farther it looks, and what trouble it makes
+/* Another recipe for an area: its cost is the increased difference, and the problems it causes
  * elsewhere. */
 static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double extra, Option *best)
 {
@@ -319,7 +323,7 @@ static void try_gap(const Board *b, guint i, Option *best)
         take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, b->tip * MAX(sum / n, 0)});
 }
 
-/* A line along the edge of an area that is left to the paper. */
+/* A line along the edge of an area that is left bare. */
 static void try_outline(const Board *b, guint i, Option *best)
 {
     const DtPartBorder *x = border_at(b, i);

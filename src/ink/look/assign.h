@@ -5,26 +5,26 @@
 #include "ink/look/appear.h"
 #include "ink/look/parts.h"
 
-/* Hatches of one pen and share side by side are told apart by their directions: this many. */
+/* Hatches of one pen and coverage side by side are told apart by this many directions. */
 #define DT_LOOK_TURNS 4
 
 /* Areas of one paint that are drawn alike. */
 typedef struct {
     DtLab lab;       /* of the paint, laid over the paper */
-    int asked;       /* the pen that the maker asked for, -1: none */
-    gboolean narrow; /* no pattern would show: dense, one line along the middle, or bare */
-    double
-        least;   /* share below which an open hatch would not show the shape; of a narrow one what a
-                      * line along its middle covers */
-    double area; /* mm^2 */
-    gboolean fixed; /* decided elsewhere: `recipe` is given, and stays */
-    /* The answer: */
+    int asked;       /* the pen chosen by the user, -1: none */
+    gboolean narrow; /* too narrow for a pattern: dense, one line along the centre, or bare */
+    double least;    /* coverage below which an open hatch would not show the shape; for a narrow
+                  * area, the coverage of a line along its centre */
+    double area;     /* mm^2 */
+    gboolean fixed;  /* decided elsewhere: `recipe` is given, and stays */
+    /* The result: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */
-    int outline; /* the pen of a line along its edge where nothing else shows it, -1: none */
+    int outline; /* the pen of a line along its edge if nothing else shows it, -1: none */
 } DtLookArea;
 
-/* Chooses for all areas. `borders` (DtPartBorder) says which border on which, -1 being the bare paper;
- * `tip` is the width of a bare gap, mm. `gaps` gets those borders along which the paper is left bare. */
+/* Chooses for all areas. `borders` (DtPartBorder) gives the adjacent areas, -1 being the bare
+ * paper; `tip` is the width of a bare gap, mm. `gaps` receives those borders along which the
+ * paper is left bare. */
 void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders,
                     double tip, GArray *gaps);

@@ -1,4 +1,4 @@
-/* blends: neighbours of like paint are joined in rounds, the most alike first. */
+/* blends: joins neighbours with similar paints in rounds, the most similar first. */
 #include "ink/look/blends.h"
 
 #include "drawtrue/work.h"
@@ -40,7 +40,7 @@ static int most_alike_first(const void *pa, const void *pb)
     return (x->b > y->b) - (x->b < y->b);
 }
 
-/* The joins that may be made, in order. */
+/* The possible joins, in order. */
 static GArray *find_joins(const Group *groups, const GArray *borders, double narrow)
 {
     GArray *joins = g_array_new(FALSE, FALSE, sizeof(Join));
@@ -58,7 +58,7 @@ static GArray *find_joins(const Group *groups, const GArray *borders, double nar
     return joins;
 }
 
-/* One round: into[g] is the group that g joins. FALSE where none does. */
+/* One round: into[g] is the group that g joins. FALSE if none joins another. */
 static gboolean join_once(Group *groups, int n, const GArray *borders, double narrow, int *into)
 {
     g_autoptr(GArray) joins = find_joins(groups, borders, narrow);

@@ -1,9 +1,10 @@
-/* bound-tones: gradients and pictures that from 40 cm look farther from the artwork than dense ink would. */
+/* bound-tones: gradients and pictures that would differ more from the artwork, from 40 cm, than
+ * dense ink. */
 #include "ink/look/compose.h"
 
 #include "drawtrue/work.h"
 
-/* All together may look farther by this much on average. */
+/* All together may exceed it by this much on average. */
 #define FARTHER 0.3
 
 static const DtColour *colours_of(const DtSeenPaint *p)
@@ -16,7 +17,7 @@ static double near_of(const DtSeenPaint *p, const DtSeparation *s)
     return dt_separation_near(s, colours_of(p), p->colours->len);
 }
 
-/* Pens that look nearer from 40 cm, where there are any. */
+/* Pens with a smaller difference from 40 cm, if there are any. */
 static void separate_again(const DtCompose *c, DtSeenPaint *p)
 {
     DtSeparation *other =

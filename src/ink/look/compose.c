@@ -1,4 +1,4 @@
-/* compose: from what is seen of the stack to inks, all areas of the drawing taken together. */
+/* compose: from the visible parts of the stack to inks, for all areas of the drawing together. */
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/look/blends.h"
@@ -7,16 +7,16 @@
 #include <math.h>
 #include <string.h>
 
-/* An open hatch shows a shape that holds this many of its pitches. */
+/* An open hatch shows a shape that is at least this many of its pitches wide. */
 #define LEAST_PITCHES 2.0
-/* Widths are taken this much larger than twice the area over the edge: few parts are long strips. */
+/* Factor between the width and twice the area over the edge length: few parts are long strips. */
 #define WIDTH_FACTOR 1.25
-/* Of parts with more points than this the average width alone tells whether they are narrow: an inset
- * deeper than most of a part crosses itself so often that it would take minutes. */
+/* For parts with more points than this only the average width decides whether they are narrow:
+ * an inset deeper than most of a part crosses itself so often that it would take minutes. */
 enum { MOST_INSET = 50000 };
-/* Gradients and pictures are sampled at about this many places to choose their pens. */
+/* Gradients and pictures are sampled at about this many points to choose their pens. */
 #define TONE_SAMPLES 2500
-/* A tone of more distinct colours than this, told apart in 16 steps a channel, is a picture. */
+/* A tone with more distinct colours than this, in 16 steps per channel, is a picture. */
 enum { PICTURE_COLOURS = 40 };
 
 /* Paints ------------------------------------------------------------------------------------- */
@@ -85,8 +85,8 @@ static gboolean is_narrow(const DtPart *p, double width)
     return dt_region_inset(&plain, width / 2, &deeper, NULL) && deeper.n == 0;
 }
 
-/* Whether a paint that changes is seen in narrow parts alone, such as a line over a gradient: no pattern
- * would show its tones. */
+/* Whether a paint that changes is visible only in narrow parts, such as a line over a gradient:
+ * no pattern would show its tones. */
 static gboolean is_narrow_tone(const DtCompose *c, const DtLines *region)
 {
     const double length = dt_lines_total_length(region);
@@ -136,7 +136,7 @@ static void clear_lines(gpointer l)
     dt_lines_clear(l);
 }
 
-/* All that is seen, by paint. */
+/* Everything visible, by paint. */
 static void collect_paints(DtCompose *c)
 {
     DtTrace *t = c->t;
@@ -157,7 +157,7 @@ static void collect_paints(DtCompose *c)
     }
 }
 
-/* The paint of a group of parts: that of a lone one, else a new one. */
+/* The paint of a group of parts: that of a single part, otherwise a new one. */
 static int paint_of_group(DtCompose *c, const DtLab *mean, const int *of, int group, guint first)
 {
     gboolean alone = TRUE;
@@ -262,7 +262,7 @@ static gboolean take_apart(DtCompose *c, GError **error)
 
 /* Areas -------------------------------------------------------------------------------------- */
 
-/* The paint that each part borders on most, -1: the paper. */
+/* The paint that each part shares most border with, -1: the paper. */
 static int *main_neighbours(const DtCompose *c)
 {
     int *beside = g_new(int, c->parts->len + 1);
@@ -302,7 +302,7 @@ static int find_area(DtCompose *c, DtAreaKey key)
     return (int)c->areas->len - 1;
 }
 
-/* Few steps, so that parts of one paint and about one size are one area. */
+/* Few steps, so that parts of one paint and about the same size are one area. */
 static int least_share(double width, double tip)
 {
     static const int steps[] = {0, 9, 13, 18, 24, 32, 45, 60};
@@ -313,7 +313,7 @@ static int least_share(double width, double tip)
     return steps[G_N_ELEMENTS(steps) - 1];
 }
 
-/* What a line along the middle of a narrow part covers, in few steps as well; all of it where it is
+/* The coverage of a line along the centre of a narrow part, also in few steps; full if it is
  * hardly wider than the line. */
 static int line_share(double width, double tip)
 {
@@ -394,8 +394,8 @@ static void record(const DtCompose *c, guint part)
     dt_pens_record(c->t->pens, m);
 }
 
-/* The parts of each place as one clean region: those of one paint are one as they are, others may
- * share edges. */
+/* The parts of each place as one clean region: those of one paint are one region already, others
+ * may share edges. */
 static gboolean lay_regions(DtCompose *c, const int *place_of, GError **error)
 {
     guint n = c->t->inks->len;
@@ -445,7 +445,7 @@ static gboolean join_tones(DtCompose *c, GError **error)
     return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
 }
 
-/* Where a line of an ink's own pen would not show, its paints are kept apart. */
+/* Where a line with the pen of an ink would not show, paints of that ink are kept apart. */
 static gboolean hides_lines(DtInk ink)
 {
     return ink.label < 0 && ink.level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS;

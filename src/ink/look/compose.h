@@ -1,4 +1,4 @@
-/* compose (private to ink): what the choice of inks for a drawing knows of it. */
+/* compose (private to ink): the data for choosing the inks of a drawing. */
 #pragma once
 
 #include "ink/look/assign.h"
@@ -7,15 +7,16 @@
 /* Pens of a tone: of few colours, and of many. */
 enum { DT_PENS_OF_GRADIENT = 2, DT_PENS_OF_PICTURE = 4 };
 
-/* One paint as it is seen, laid over the paper. */
+/* One visible paint, laid over the paper. */
 typedef struct {
     DtColour colour;
     DtLab lab;
     int asked;
-    int label;                /* of the stack where it changes from place to place, -1 where not */
+    int label;                /* label in the stack if it changes from place to place, -1
+                               * otherwise */
     DtSeparation *separation; /* of such a paint */
-    GArray *colours;          /* DtColour: some of those that it has */
-    double dense;             /* how far the nearest dense pen is from them */
+    GArray *colours;          /* DtColour: samples of its colours */
+    double dense;             /* difference of the nearest dense pen */
     gboolean picture;         /* of many colours */
     DtColour mean;
     unsigned labels; /* of the stack that have it */
@@ -33,10 +34,10 @@ typedef struct {
     GArray *gaps;            /* DtPartBorder, of areas */
 } DtCompose;
 
-/* What parts have in common that are one area. */
+/* Properties shared by the parts of one area. */
 typedef struct {
     int paint,
-        beside; /* the paint that most of a narrow part borders on; -1: the paper, or not narrow */
+        beside; /* the paint that a narrow part mostly borders on; -1: the paper, or not narrow */
     gboolean narrow;
     int least; /* hundredths */
 } DtAreaKey;
@@ -64,9 +65,9 @@ static inline double dt_compose_tip(const DtTrace *t)
     return tip;
 }
 
-/* Takes apart again, by what is seen from 40 cm, the tones that look farther from there than dense ink would,
- * where all together do. */
+/* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
+ * together do. */
 void dt_compose_bound_tones(DtCompose *c);
-/* Lines along the edges of open hatches, and the gaps that stay bare, for the places of the areas: place_of[i]
- * is that of area i, -1: the paper. */
+/* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
+ * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);

@@ -1,5 +1,5 @@
-/* draw: strokes for an ink's areas: one hatch, one across the other, or a hatch that changes with the
- * paint from place to place. */
+/* draw: strokes for an ink's areas: one hatch, one across the other, or a hatch that varies with
+ * the paint. */
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
@@ -51,9 +51,9 @@ static void append(const DtLines *l, DtInkKind kind, int pen, DtStrokes *out)
                           (unsigned)pen, -1);
 }
 
-/* Of crossed lines, the share of the second direction begins with this share of all, and is that of the
- * first from the other on: light tones have fine lines one way. Where either covers its share without
- * heed of the other, 1 - (1 - a)(1 - b) is covered (Demichel 1924). */
+/* For crossed lines, the second direction starts at the first of these shares of the total, and
+ * equals the first from the other on: light tones have fine lines in one direction. Since the
+ * two cover independently, 1 - (1 - a)(1 - b) is covered (Demichel 1924). */
 #define SECOND_FROM 0.12
 #define SECOND_FULL 0.35
 
@@ -74,8 +74,8 @@ static double crossed_first(DtPoint at, void *user)
     return second >= 1 ? 1 : 1 - (1 - all) / (1 - second);
 }
 
-/* Where the middle of a pen that draws tones may go: what changes from place to place is often cut into
- * parts by layers over it, and no seam is to be seen between them. */
+/* Where the centre of a pen that draws tones may go: what changes from place to place is often
+ * cut into parts by layers over it, and no seam between them must be visible. */
 static gboolean tones_inset(DtTrace *t, double tip, const DtLines **out, GError **error)
 {
     *out = t->tones.n > 0 ? &t->tones_inset : NULL;
@@ -99,7 +99,7 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     return dt_fill_area(region, &f, t->out, error);
 }
 
-/* Places of the grid by dots of a picture, and rounds that settle them. */
+/* Grid cells per dot of a picture, and rounds of relaxation. */
 #define GRID_TIPS 0.25
 #define GRID_MOST 4000000
 enum { ROUNDS = 24 };
@@ -118,7 +118,7 @@ static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse u
     }
 }
 
-/* A way that works on a grid of shares. */
+/* A method that works on a grid of shares. */
 static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
                                GError **error)
 {
@@ -143,7 +143,7 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
     return dt_work_check(error);
 }
 
-/* Gradients are hatched, unless a way that needs no hatch was asked for. */
+/* Gradients are hatched, unless a method without hatching was requested. */
 static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
     gboolean crossed =

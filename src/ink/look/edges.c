@@ -2,10 +2,12 @@
 #include "ink/look/compose.h"
 #include "ink/outline.h"
 
-/* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
+/* An open hatch with at least this coverage has a line along its edge where the neighbour is
+ * lighter by this much. */
 #define EDGE_SHARE 0.35
 #define LIGHTER 3.0
-/* A narrow part is to be told from a paint beside it that changes where they differ by so much (CIEDE2000). */
+/* A narrow part must be separated from an adjacent paint that changes if they differ by this
+ * much (CIEDE2000). */
 #define TONE_APART 10.0
 
 static gboolean is_gap(const DtCompose *c, int a, int b)
@@ -54,8 +56,8 @@ static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GE
     return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
 }
 
-/* Notes an edge along which the paper stays bare: half of the gap on either side, or all of it on the
- * side of the other where one is narrow. */
+/* Records an edge along which the paper stays bare: half of the gap on either side, or all of it
+ * on the other side if one is narrow. */
 static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, const int *place_of,
                     DtLines *shared, DtLines *one_sided, gboolean *has_gap)
 {
@@ -68,8 +70,8 @@ static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, co
     }
 }
 
-/* Whether the ink of a paint that changes would swallow a narrow part's along an edge: one of its pens is dense
- * there and no lighter than the narrow part's, while the paints differ. */
+/* Whether the ink of a paint that changes would hide a narrow part along an edge: one of its
+ * pens is dense there and no lighter than the narrow part's, while the paints differ. */
 static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow, int tone,
                              const int *place_of)
 {
@@ -103,7 +105,8 @@ static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *sid
             add_stretch(&one_sided[place_of[side[1 - k]]], e->a, e->b);
 }
 
-/* The ink of several tones reaches half a tip into a cut: only the edge of all together keeps it back. */
+/* The ink of several tones reaches half a tip into a cut: it is limited only by the edge of all
+ * of them together. */
 static double reach_of(const DtCompose *c, guint place, double tip)
 {
     const gboolean tones = dt_trace_place(c->t, place)->separation && c->t->tones.n > 0;

@@ -1,12 +1,13 @@
-/* give-way: nothing drawn is covered. A field is cut back along a line of another pen that lies over it,
- * where the line's ink is lighter than the field's or as light; a darker line hides the field itself. */
+/* give-way: keeps lines from being covered. A field is cut back along a line of another pen over
+ * it if the line's ink is lighter than the field's or equal; a darker line hides the field by
+ * itself. */
 #include "ink/trace.h"
 
 #include "ink/outline.h"
 
 #include <math.h>
 
-/* Inks nearer in lightness than this are as light as one another. */
+/* Inks whose lightness differs by less than this are equally light. */
 #define AS_LIGHT 3.0
 /* From here on a paint is not nearly white. */
 #define NOT_WHITE 3.5
@@ -40,7 +41,7 @@ static double lightness_of(const DtTrace *t, int pen)
     return dt_colour_lab(t->rack->pens[pen].colour).l;
 }
 
-/* Whether a place's hatch by one of its pens gives way to a line. */
+/* Whether a place's hatch with one of its pens gives way to a line. */
 static gboolean pen_gives_way(const DtTrace *t, int owner, const DtInkPlace *p, int pen, int level)
 {
     int line = owner % (int)t->rack->n;
@@ -69,10 +70,10 @@ static double widest_tip(const DtTrace *t, const DtInkPlace *p)
     return p->ink.across < 0 ? tip : MAX(tip, t->rack->pens[p->ink.across].tip);
 }
 
-/* Bends of a region flatter than this (mm) are left out where it is grown. */
+/* Bends of a region flatter than this (mm) are dropped when it is grown. */
 #define FLAT 0.02
 
-/* Leaves those parts of lines that lie over a region, or beside it nearer than `reach`. */
+/* Keeps those parts of lines that are over a region, or closer to it than `reach`. */
 static gboolean keep_near(const DtLines *region, double reach, DtLines *lines, GError **error)
 {
     g_auto(DtLines) plain, grown;
@@ -99,11 +100,13 @@ static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const Dt
     }
 }
 
-/* Cuts a place back along the lines of a pen that lie over it, or beside it so near that there would be no gap. */
+/* Cuts a place back along the lines of a pen that are over it, or so close beside it that there
+ * would be no gap. */
 static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int pen,
                          const DtPenLines *l, GError **error)
 {
-    /* Where several places have tones, only the edge of all together keeps the pen half a tip inside. */
+    /* If several places have tones, only the edge of all of them together keeps the pen half a
+     * tip inside. */
     const double within = p->separation && t->tones.n > 0 ? widest_tip(t, p) : 0;
     const double width = t->rack->pens[pen].tip + widest_tip(t, p) + within;
     g_auto(DtLines) near, area;

@@ -1,4 +1,5 @@
-/* lost: how lines lie to other ink: what darker pens cover of them, and which lie free on the paper. */
+/* lost: relations between lines and other ink: what darker pens cover of them, and which lines
+ * lie on bare paper. */
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
@@ -42,7 +43,7 @@ static void add_to_cell(Ink *ink, int x, int y, Stretch s)
     g_array_append_val(cell, s);
 }
 
-/* Into every cell that a stretch, which is at most a cell long, comes near to. */
+/* Into every cell that a stretch, at most a cell long, comes near. */
 static void add_stretch(Ink *ink, Stretch s)
 {
     double by = ink->widest / 2;
@@ -84,7 +85,7 @@ typedef struct {
     double lost;
 } Count;
 
-/* A step of a line is lost where its middle lies under a darker pen's ink. */
+/* A step of a line is lost if its middle is under a darker pen's ink. */
 static void count_step(DtPoint a, DtPoint b, const DtStroke *s, void *user)
 {
     Count *c = user;
@@ -106,7 +107,7 @@ static void free_array(gpointer a)
     g_array_free(a, TRUE);
 }
 
-/* The ink of fields: what other lines cover where they cross is what crossing lines are. */
+/* The ink of fields: what other lines cover at crossings does not count. */
 static gboolean is_field(const DtStroke *s)
 {
     return s->kind == DT_INK_FILL;
@@ -140,13 +141,14 @@ double dt_look_lost_mm(const DtTrace *t)
 
 /* Lighter lines ------------------------------------------------------------------------------ */
 
-/* A line is free where other ink, measured between the edges of both, is no nearer than this many tips. */
+/* A line is free if no other ink is closer than this many tips, measured between the edges of
+ * both. */
 #define FREE_TIPS 0.75
-/* All but this share of a line that takes a lighter pen is free. */
+/* Largest share of a line given to a lighter pen that may not be free. */
 #define LEAST_FREE 0.85
-/* In drawings of more points lines that lie free are not searched for. */
+/* In drawings with more points free lines are not searched for. */
 enum { MOST_POINTS = 400000 };
-/* Of their lines this many are asked whether a search would have been worth it. */
+/* This many of their lines are sampled to see whether a search would have been worth while. */
 enum { MOST_PICKED = 1000 };
 
 typedef struct {
@@ -174,7 +176,7 @@ static void count_free(DtPoint a, DtPoint b, const DtStroke *s, void *user)
     f->free_mm += mm;
 }
 
-/* The pen that a stroke should have, which may be its own. */
+/* The pen that a stroke should have, possibly its own. */
 static int lighter_pen(const DtTrace *t, size_t i)
 {
     const DtStroke *s = &t->out->strokes[i];
@@ -209,7 +211,7 @@ static void lighten(DtTrace *t, size_t i, int pen)
     s->pen = (uint16_t)pen;
 }
 
-/* Whether any of some lines, evenly picked, should have a lighter pen where it lies free. */
+/* Whether any of some lines, evenly sampled, should have a lighter pen if it lies free. */
 static gboolean wants_lighter_pen(const DtTrace *t)
 {
     const size_t step = (t->out->n - t->first) / MOST_PICKED + 1;

@@ -6,7 +6,8 @@
 
 #include <math.h>
 
-/* Rings of more holes times outer rings than this are not taken apart: that would take seconds. */
+/* If the number of holes times that of outer rings exceeds this, the region is not taken apart:
+ * that would take seconds. */
 #define MOST_TESTS 20000000.0
 
 typedef struct {
@@ -123,7 +124,7 @@ void dt_part_clear(gpointer part)
 
 /* Borders ------------------------------------------------------------------------------------ */
 
-/* Sorts by the pair; those of one pair become one. */
+/* Sorts by the pair; merges those of one pair. */
 static void sum_up(GArray *borders)
 {
     g_autofree DtPartBorder *old = g_memdup2(borders->data, borders->len * sizeof *old);

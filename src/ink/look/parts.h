@@ -1,5 +1,5 @@
-/* parts (private to ink): what is seen, taken apart into connected areas of one paint, and which of
- * them border on one another. */
+/* parts (private to ink): the visible areas, taken apart into connected areas of one paint, and
+ * their adjacency. */
 #pragma once
 
 #include "ink/plane/region.h"
@@ -8,8 +8,8 @@ typedef struct {
     int label;     /* of the paint, the caller's number */
     DtLines rings; /* one clean piece, with its holes */
     double area;   /* mm^2 */
-    double width;  /* mm: twice the area over the length of the edge, a long strip's width; at least
-                    * half of the widest circle that fits */
+    double width;  /* mm: twice the area over the length of the edge, the width of a long strip;
+                    * at least half of the width of the largest circle that fits */
 } DtPart;
 
 /* A stretch of edge between two parts; -1: the bare paper. */
@@ -24,8 +24,8 @@ typedef struct {
     double length;
 } DtPartBorder;
 
-/* Appends the connected pieces of a clean region; FALSE where they are so many, with so many holes, that the
- * region was appended as one. */
+/* Appends the connected pieces of a clean region; FALSE if there are so many, with so many
+ * holes, that the region was appended as one. */
 gboolean dt_parts_add(GArray *parts, int label, const DtLines *region);
 /* Frees what a DtPart holds; for g_array_set_clear_func(). */
 void dt_part_clear(gpointer part);
@@ -33,6 +33,6 @@ void dt_part_clear(gpointer part);
 /* All edges of the parts (DtPartEdge), and all borders (DtPartBorder), by a, then by b. Both arrays are
  * made by this call. Fails as dt_plane_build() does. */
 gboolean dt_parts_borders(const GArray *parts, GArray **edges, GArray **borders, GError **error);
-/* Sums borders up that are the same between groups of parts, of[i] being part i's; those within a group
- * go. The result is in the same order. */
+/* Sums borders that are the same between groups of parts, of[i] being part i's; those inside a
+ * group are dropped. The result is in the same order. */
 GArray *dt_parts_group_borders(const GArray *borders, const int *of);

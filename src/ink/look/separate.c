@@ -4,9 +4,9 @@
 #include <math.h>
 #include <string.h>
 
-/* A further pen must bring the colours nearer by this much on average. */
+/* A further pen must reduce the mean difference by this much. */
 #define FURTHER_PEN 3.0
-/* How many of the colours are looked at to choose pens. */
+/* Number of colours that are sampled to choose pens. */
 enum { MOST_LOOKED = 48 };
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
 enum { ROUNDS = 4, CHANNEL_STEPS = 32 };
@@ -31,7 +31,8 @@ static double difference_at(const DtSeparation *s, DtLab colour, const double *s
     return dt_colour_difference(colour, dt_colour_lab_linear(light[0], light[1], light[2]));
 }
 
-/* Of one pen's share the difference has one least value, or nearly: a coarse look, then halvings. */
+/* As a function of one pen's share the difference has one minimum, or nearly: a coarse search,
+ * then halvings. */
 static double improve(const DtSeparation *s, DtLab colour, double *share, unsigned i, double best)
 {
     double at = share[i];
@@ -73,7 +74,7 @@ static double pattern_at(const DtSeparation *s, DtLab colour, const double *shar
     return pattern_from(s, colour, share, s->judge == DT_JUDGE_NEAR);
 }
 
-/* Where it looks nearer from 40 cm, one of the pens covers all. */
+/* If it looks nearer from 40 cm, one of the pens covers everything. */
 static void prefer_dense(const DtSeparation *s, DtLab colour, double *share)
 {
     double least = pattern_at(s, colour, share);
@@ -103,7 +104,7 @@ static double solve(const DtSeparation *s, DtLab colour, double *share)
     return best;
 }
 
-/* Of one or two pens the pattern counts; of more, the mean colour. */
+/* With one or two pens the pattern counts; with more, the mean colour. */
 static double look_at(const DtSeparation *s, DtLab colour)
 {
     double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
@@ -124,7 +125,7 @@ static double mean_difference(const DtSeparation *s, const DtColour *colours, si
     return count ? sum / (double)count : 0;
 }
 
-/* The pen that, laid densely, comes nearest to all colours, and how near. */
+/* The pen that, used densely, has the least total difference to all colours, and its value. */
 int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n,
                         double *difference)
 {
@@ -145,7 +146,7 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
     return best;
 }
 
-/* The pen that, added to those there are, comes nearest; -1 where none is worth it. */
+/* The pen whose addition reduces the difference most; -1 if none is worth it. */
 static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *least)
 {
     int best = -1;
@@ -237,8 +238,8 @@ static const Entry *entry_at(DtSeparation *s, unsigned r, unsigned g, unsigned b
     return e;
 }
 
-/* Between the steps linearly along the channel's diagonal: greys, which the eye judges most strictly,
- * have all their levels. */
+/* Interpolated linearly along the channel's diagonal between the steps: greys, to which the eye
+ * is most sensitive, have all their levels. */
 double dt_separation_share(DtSeparation *s, unsigned i, DtColour c)
 {
     unsigned at[3] = {step_of(c.r), step_of(c.g), step_of(c.b)};

@@ -1,5 +1,5 @@
-/* separate (private to ink): gradients and pictures taken apart into pens, each with a share of its own
- * from place to place. */
+/* separate (private to ink): separates gradients and pictures into pens, each with a local
+ * share. */
 #pragma once
 
 #include "ink/look/appear.h"
@@ -8,28 +8,28 @@ enum { DT_SEPARATION_MOST = 4 };
 
 typedef struct DtSeparation DtSeparation;
 
-/* From where the eye judges. */
+/* The distance for which the difference is evaluated. */
 typedef enum { DT_JUDGE_BOTH, DT_JUDGE_NEAR } DtJudge;
 
-/* Pens for a range of colours, laid over the paper: the one that comes nearest to all, then others while
- * each brings them nearer by a noticeable amount; `most` pens at most. asked >= 0: that pen alone. The
- * shares are those whose mean colour by Neugebauer's equations is nearest (CIEDE2000). Nearest is what looks so
- * from both distances, or from 40 cm alone. */
+/* Pens for a range of colours, laid over the paper: the one with the least difference to all,
+ * then others as long as each reduces the difference noticeably; at most `most` pens. asked >=
+ * 0: only that pen. The shares are those with the nearest mean colour by Neugebauer's equations
+ * (CIEDE2000), evaluated from both distances or from 40 cm only. */
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 int asked, unsigned most, DtJudge judge);
-/* The mean difference from 40 cm of some colours as the pens make them; judged so, it is never above that of the
- * nearest dense pen. */
+/* The mean difference from 40 cm between some colours and the pens' result; with shares for that
+ * distance it never exceeds that of the nearest dense pen. */
 double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n);
-/* Every how manieth of n colours is looked at. */
+/* The sampling interval for n colours. */
 size_t dt_separation_step(size_t n);
 void dt_separation_free(DtSeparation *s);
 unsigned dt_separation_n_pens(const DtSeparation *s);
 int dt_separation_pen(const DtSeparation *s, unsigned i);
 /* The share of pen number i where the picture has this colour. */
 double dt_separation_share(DtSeparation *s, unsigned i, DtColour c);
-/* The mean difference between the colours it was made for and what the pens make of them. */
+/* The mean difference between the colours it was made for and the pens' result. */
 double dt_separation_difference(const DtSeparation *s);
-/* The one pen that, laid densely, comes nearest to all these colours, and by how much it is off in the
- * mean. */
+/* The one pen that, used densely, has the least difference to all these colours, and the mean of
+ * that difference. */
 int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n,
                         double *difference);

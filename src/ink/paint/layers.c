@@ -1,19 +1,19 @@
-/* layers: layers and overlaps of them, each kept once. */
+/* layers: layers and overlaps of them, each stored once. */
 #include "ink/paint/layers.h"
 
 #include "ink/paint/number-lists.h"
 
 #include <math.h>
 
-/* Steps in which the parts of a colour are told apart: finer than a browser's, so that many thin
- * layers mix well. */
+/* Resolution for comparing colour components: finer than a browser's, so that many thin layers
+ * mix well. */
 #define STEPS 4095
 
 struct DtPaintLayers {
-    DtNumberLists keys;     /* what tells layers apart, by layer */
+    DtNumberLists keys;     /* index of the layers by content */
     GArray *layers;         /* DtPaintLayer, by layer */
     GPtrArray *tones;       /* those of the layers, by number */
-    DtNumberLists overlaps; /* layers from the top down, by label less DT_STACK_FIRST */
+    DtNumberLists overlaps; /* layers from the top down, by label minus DT_STACK_FIRST */
     GArray *scratch;        /* int32_t */
 };
 
@@ -62,7 +62,7 @@ static int32_t step_of(double v)
     return (int32_t)lround(CLAMP(v, 0, 1) * STEPS);
 }
 
-/* The layer's number. Layers that differ by less than a step are one. */
+/* The layer's number. Layers that differ by less than a step are the same. */
 static int32_t layer_number(DtPaintLayers *c, const DtPaintLayer *layer)
 {
     const DtColour *k = &layer->colour;
@@ -97,8 +97,8 @@ static DtColour divided(DtColour c)
     return (DtColour){c.r / c.alpha, c.g / c.alpha, c.b / c.alpha, c.alpha};
 }
 
-/* A look down a overlap: what has been seen of the groups above and of the present one, as if it had
- * no opacity of its own. */
+/* A traversal down an overlap: what has been seen of the groups above and of the present one, as
+ * if it had no opacity of its own. */
 typedef struct {
     DtColour above, inside;
     int group, pen;
@@ -174,7 +174,7 @@ int dt_paint_layers_ink(const DtPaintLayers *c, int label)
 
 /* Laying ------------------------------------------------------------------------------------ */
 
-/* Whether two layers that follow one another are one layer. */
+/* Whether two consecutive layers are one layer. */
 static gboolean can_mix(const DtPaintLayer *upper, const DtPaintLayer *lower)
 {
     return !upper->tone && !lower->tone && upper->group == lower->group && upper->pen < 0 &&
@@ -193,7 +193,7 @@ static DtPaintLayer mix(const DtPaintLayer *upper, const DtPaintLayer *lower)
     return m;
 }
 
-/* Adds a layer under those of `overlap`; FALSE where nothing below it can be seen. */
+/* Adds a layer under those of `overlap`; FALSE if nothing below it can be seen. */
 static gboolean add_layer_to(DtPaintLayers *c, GArray *overlap, int32_t layer)
 {
     if (overlap->len > 0) {

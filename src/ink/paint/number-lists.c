@@ -1,9 +1,9 @@
-/* number-lists: a hash table of the overlaps by their content. */
+/* number-lists: a hash table of the sequences by their content. */
 #include "ink/paint/number-lists.h"
 
 #include <string.h>
 
-/* A overlap as the table sees it: its items are copied, since `items` moves as it grows. */
+/* A sequence as the table sees it: its items are copied, since `items` moves as it grows. */
 typedef struct {
     size_t n;
     int32_t items[];

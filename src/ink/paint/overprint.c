@@ -3,7 +3,7 @@
 
 #include <stdio.h>
 
-/* "green #5a3a20" split at its last space; FALSE where it is not of that form. */
+/* "green #5a3a20" split at its last space; FALSE if it does not have that form. */
 static gboolean read_pair(char *pair, char **name, DtColour *colour)
 {
     unsigned rgb;

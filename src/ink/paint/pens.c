@@ -12,17 +12,17 @@
 /* Nor can those whose red, green and blue differ by less than this, which near white may be two of
  * those units. */
 #define SAME (4.5 / 255)
-/* Colours up to this far apart are reported as one. */
+/* Colours that differ by no more than this are reported as one. */
 #define ALIKE 2.3
-/* Tones are left to the paper up to this far from it: about 2 % of black ink. */
+/* Tones are left bare up to this difference from the paper: about 2 % of black ink. */
 #define FAINTEST 0.5
-/* No two colours whose red, green or blue is farther apart than this look alike. */
+/* No two colours whose red, green or blue differ by more than this look alike. */
 #define SURELY_APART 0.15
-/* Answers about the paper are kept for this many colours, told apart in steps of 1/1023. */
+/* Results about the paper are cached for this many colours, in steps of 1/1023. */
 #define ANSWERS 4096
 #define STEPS 1023
 
-/* A maker's rule for a colour holds for those nearer than this. */
+/* A user's rule for a colour applies to colours that differ by less than this. */
 #define RULED 3.0
 
 struct DtPens {
@@ -34,7 +34,7 @@ struct DtPens {
     GHashTable *known;   /* packed colour and forced pen -> index + 1 into matches */
     GArray *matches;     /* DtInkMatch: of colours that look alike and have one pen, the first */
     GArray *labs;        /* DtLab, of each match */
-    gboolean taken_back; /* what a pen was recorded to draw went to another */
+    gboolean taken_back; /* ink recorded for one pen went to another */
     uint32_t *answers;   /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
@@ -69,7 +69,7 @@ void dt_pens_free(DtPens *p)
     g_free(p);
 }
 
-/* Whether two lists of words, separated by white space, share one. */
+/* Whether two lists of words, separated by white space, have one in common. */
 static gboolean share_word(const char *a, const char *b)
 {
     static const char space[] = " \t\r\n\f";
@@ -88,7 +88,7 @@ static gboolean share_word(const char *a, const char *b)
     return FALSE;
 }
 
-/* Groups nest, so the walk up is bounded by their number even where parents make a circle. */
+/* Groups are nested, so the walk up is bounded by their number even if parents form a circle. */
 static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
 {
     for (size_t i = 0; i < d->n_groups && group >= 0 && (size_t)group < d->n_groups; i++) {
@@ -131,9 +131,9 @@ static gboolean looks_like(DtColour a, DtColour b, double distance)
     return distance <= NOTICEABLE || !differ_by(a, b, SAME);
 }
 
-/* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
- * the report says where no pen is near. A pen of the paper's own colour still wins over the paper.
- */
+/* Only what cannot be told from the paper is left bare: everything else that was painted is
+ * drawn, and the report says if no pen is near. A pen of the paper's own colour still has
+ * priority over the paper. */
 static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
@@ -149,7 +149,7 @@ static DtInkMatch nearest(const DtPens *p, DtColour c)
     return m;
 }
 
-/* The distance where a pen covers the share of the paper that gives the colour's lightness. */
+/* The difference if a pen covers the share of the paper that gives the colour's lightness. */
 static double toned_distance(const DtPens *p, DtColour c, size_t pen)
 {
     DtColour ink = p->rack->pens[pen].colour;
@@ -190,12 +190,12 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
                         0, d};
 }
 
-/* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
- * most 1.75 times smaller. */
+/* Colours whose lightness differs by more than this do not look alike: CIEDE2000 reduces it by a
+ * factor of at most 1.75. */
 #define LIGHTNESS_APART (1.75 * ALIKE)
 
-/* The number of the match that stands for this one: an earlier one that looks like it, or itself.
- */
+/* The number of the match that represents this one: an earlier one that looks like it, or
+ * itself. */
 static guint add_match(DtPens *p, DtInkMatch m)
 {
     DtLab lab = dt_colour_lab(m.colour);

@@ -1,4 +1,4 @@
-/* reveal: from what is seen of the stack to strokes. */
+/* reveal: from the visible parts of the stack to strokes. */
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
@@ -33,7 +33,7 @@ static gboolean is_same_ink(const DtInk *a, const DtInk *b)
            a->narrow == b->narrow;
 }
 
-/* With more places than this, paints that have one ink share its first place. */
+/* With more places than this, paints that share an ink also share its first place. */
 enum { MOST_APART = 64 };
 
 int dt_trace_ink_number(DtTrace *t, DtInk ink, const DtLab *paint)
@@ -146,7 +146,7 @@ gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape
     return TRUE;
 }
 
-/* Lays a region of one look beside the others of its ink. */
+/* Adds a region of one look to the others of its ink. */
 static gboolean reveal_as(DtTrace *t, DtSeen seen, int label, const DtLines *region, GError **error)
 {
     if (region->n == 0)
@@ -199,7 +199,7 @@ static gboolean reveal_areas(DtTrace *t, GError **error)
     return TRUE;
 }
 
-/* What all areas of an ink are together; NULL where there is none. */
+/* The union of all areas of an ink; NULL if there are none. */
 gboolean dt_trace_finish_place(DtInkPlace *p, const DtLines **region, GError **error)
 {
     *region = p->only.n > 0 ? &p->only : NULL;
@@ -219,7 +219,7 @@ static int by_pen(const void *a, const void *b)
     return (p > q) - (p < q);
 }
 
-/* What is left of a place's region where some of it is to stay bare. */
+/* The rest of a place's region if part of it is to stay bare. */
 static gboolean draw_place(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
     g_auto(DtLines) left;
@@ -262,8 +262,8 @@ void dt_trace_lines(DtTrace *t, const DtLines *l, int pen, int shape)
                           DT_INK_OUTLINE, (unsigned)pen, shape);
 }
 
-/* A overlay that changes from place to place is looked at in steps of this (mm), and where it begins
- * or ends to hide, in this many halvings of a step. */
+/* An overlay that changes from place to place is sampled in steps of this (mm), and the point
+ * where it begins or ends to hide is found by this many halvings of a step. */
 #define STEP 0.2
 #define HALVINGS 8
 
@@ -277,7 +277,7 @@ static gboolean is_hidden(const Behind *b, DtPoint at)
     return dt_threshold_hides(dt_paint_layers_seen_at(b->t->layers, b->overlay, at), b->t->pens);
 }
 
-/* Where between two places, one hidden and one not, that changes. */
+/* The point of change between two places, one hidden and one not. */
 static DtPoint edge_between(const Behind *b, DtPoint from, DtPoint to)
 {
     gboolean hidden = is_hidden(b, from);
@@ -291,7 +291,7 @@ static DtPoint edge_between(const Behind *b, DtPoint from, DtPoint to)
     return hidden ? to : from;
 }
 
-/* The parts of a line that a overlay which changes does not hide. */
+/* The parts of a line that a varying overlay does not hide. */
 static void look_behind(const Behind *b, const DtPoint *p, size_t n, gboolean closed, DtLines *out)
 {
     DtPoint last = p[0];
@@ -363,12 +363,12 @@ static void free_lines(DtPenLines *all, size_t n)
  * A line inside an area of its own ink is inked already. One along the edge of such an area would
  * reach half a pen beyond what is painted: what is painted of it joins the area instead. */
 
-/* A stretch shorter than this many tips is left in its line: a lift would cost more. */
+/* A part shorter than this many tips is left in its line: a lift would cost more. */
 #define SHORTEST_TIPS 2
-/* Half a line's width up to this (mm) is nothing to add to an area. */
+/* If half a line's width is no more than this (mm), nothing is added to an area. */
 #define NOTHING 0.02
 
-/* What a stretch of a line of some width paints. */
+/* The area that part of a line of some width paints. */
 static gboolean join_stretch(DtTrace *t, int place, const DtPoint *p, size_t n, gboolean closed,
                              double width, GError **error)
 {
@@ -392,7 +392,7 @@ static gboolean same_point(DtPoint a, DtPoint b)
     return a.x == b.x && a.y == b.y;
 }
 
-/* Adds a part to the lines that stay: to the last of them, where it goes on from there. */
+/* Adds a part to the lines that stay: appended to the last of them if it continues that. */
 static void keep_part(DtPenLines *out, const DtLines *parts, size_t i, size_t first, int owner)
 {
     const DtPoint *p = dt_lines_at(parts, i);
@@ -407,7 +407,7 @@ static void keep_part(DtPenLines *out, const DtLines *parts, size_t i, size_t fi
         dt_lines_point(&out->lines, p[k]);
 }
 
-/* Sorts the parts of one line, whose sides in the area are counted. */
+/* Sorts the parts of one line by the number of their sides inside the area. */
 static gboolean sort_parts(DtTrace *t, int place_number, const DtLines *parts, const int *sides,
                            int owner, DtPenLines *out, GError **error)
 {
@@ -427,7 +427,7 @@ static gboolean sort_parts(DtTrace *t, int place_number, const DtLines *parts, c
     return TRUE;
 }
 
-/* Joins the lines of a pen with its dense areas. */
+/* Merges the lines of a pen with its dense areas. */
 static gboolean join_lines(DtTrace *t, int place_number, const DtLines *region, DtPenLines *l,
                            GError **error)
 {
@@ -469,7 +469,7 @@ static gboolean join_all(DtTrace *t, DtPenLines *all, GError **error)
             return FALSE;
         if (!region)
             continue;
-        g_auto(DtLines) copy; /* a stack that is added to drops its region */
+        g_auto(DtLines) copy; /* a stack that is extended drops its region */
         dt_lines_copy(&copy, region);
         if (!join_lines(t, (int)i, &copy, l, error))
             return FALSE;

@@ -5,13 +5,13 @@
 
 #include <string.h>
 
-/* A group is flattened when it has between these many points: fewer where the areas cross one
- * another often, more where they lie side by side. So many flat groups are flattened together. */
+/* A group is flattened when it has between these many points: fewer if the areas often cross one
+ * another, more if they are side by side. This many flat groups are flattened together. */
 #define LEAST_POINTS 500
 #define MOST_POINTS 64000
 #define GROUPS 6
-/* Lines above all areas are seen whole. Where they have more points than this they are not looked at
- * together, which would split each where it crosses another. */
+/* Lines above all areas are fully visible. If they have more points than this they are not
+ * processed together, which would split each where it crosses another. */
 #define MANY_POINTS 20000
 
 /* A flat group: disjoint regions by label, and the visible lines on top of them. */
@@ -19,13 +19,13 @@ typedef struct {
     GArray *regions; /* DtLines, by label */
     DtLines lines;
     GArray *owners;   /* int */
-    GArray *overlays; /* int: the label of what lies over each line, 0 for none */
+    GArray *overlays; /* int: the label of what covers each line, 0 for none */
     int level;        /* how often it was flattened */
 } Flat;
 
 struct DtStack {
     DtPlane *plane;          /* the group that grows */
-    size_t n_points, enough; /* of its points: have, and wanted */
+    size_t n_points, enough; /* its number of points: present, and wanted */
     int n_layers;
     GArray *owners;   /* int: of the plane's lines */
     GArray *overlays; /* int: the same */
@@ -33,7 +33,7 @@ struct DtStack {
     GArray *flats;        /* Flat, from the bottom up */
     DtLines above;        /* lines since the last area, which are in no group yet */
     GArray *above_owners; /* int */
-    GArray *above_ends;   /* guint: of the lines that came together */
+    GArray *above_ends;   /* guint: of the lines that were added together */
 };
 
 static void flat_init(Flat *f, int level)
@@ -129,7 +129,7 @@ static void lay_line(DtStack *s, int owner, int overlay, const DtLines *lines, s
     s->n_points += dt_lines_count(lines, i);
 }
 
-/* From how far the edges were cut up, how large the next group should be. */
+/* The size of the next group, from how much the edges were cut up. */
 static void learn_size(DtStack *s)
 {
     size_t edges = dt_plane_n_edges(s->plane);
@@ -139,7 +139,7 @@ static void learn_size(DtStack *s)
         s->enough = MIN(s->enough * 2, (size_t)MOST_POINTS);
 }
 
-/* A overlay over another. */
+/* An overlay over another one. */
 static int overlay_above(const DtStack *s, int upper, int lower)
 {
     int pair[2] = {upper, lower};
@@ -179,8 +179,8 @@ static gboolean end_group(DtStack *s, int level, GError **error)
     return good;
 }
 
-/* Flattens the flat groups from `first` on together. Lines of the uppermost are seen anyway, but
- * going through with the others costs little and keeps one way of doing it. */
+/* Flattens the flat groups from `first` on together. Lines of the uppermost are visible anyway,
+ * but processing them with the others costs little and keeps a single code path. */
 static gboolean merge(DtStack *s, guint first, GError **error)
 {
     int level = 0;
@@ -217,7 +217,7 @@ static gboolean tidy(DtStack *s, GError **error)
     }
 }
 
-/* The lines since the last area go into the group. */
+/* Adds the lines since the last area to the group. */
 static gboolean lay_above(DtStack *s, GError **error)
 {
     size_t i = 0;

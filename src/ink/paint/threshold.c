@@ -3,9 +3,9 @@
 
 #include <math.h>
 
-/* Alpha from which on a paint that looks like the paper counts: nearly all is hidden. */
+/* Alpha from which on a paint that looks like the paper counts: nearly everything is hidden. */
 #define COVERING 0.9
-/* Most samples of a first look, which tell most tones, and of the second. */
+/* Most samples of the first pass, which is enough for most tones, and of the second. */
 #define FIRST_SAMPLES 5000
 #define MOST_SAMPLES 20000
 /* Contours are simplified to this (mm): a straight one has a point in every cell. */
@@ -23,7 +23,7 @@ typedef struct {
     uint8_t *at;   /* Place, (nx + 1) * (ny + 1) */
     size_t n[3];   /* of each */
     DtColour sum;  /* of what is INK */
-    GArray *asked; /* size_t: how often each pen was asked for there */
+    GArray *asked; /* size_t: how often each pen was requested there */
 } Grid;
 
 static Place place_of(DtPens *pens, DtSeen seen)
@@ -67,7 +67,7 @@ static void count_sample(Grid *g, Place p, DtSeen seen)
     }
 }
 
-/* The pen asked for in most of what is drawn. */
+/* The pen requested in most of what is drawn. */
 static int most_asked(const Grid *g)
 {
     for (guint i = 0; i < g->asked->len; i++)
@@ -102,8 +102,8 @@ static gboolean is_mixed(const Grid *g)
     return (g->n[BARE] > 0) + (g->n[PAPER] > 0) + (g->n[INK] > 0) > 1;
 }
 
-/* Where the way from a place that counts, of `least` or more, to one that does not ends counting:
- * the same for both cells that share the edge. */
+/* The point where the segment from a place that counts, with `least` or more, to one that does
+ * not stops counting: the same for both cells that share the edge. */
 static DtPoint crossing(const Grid *g, DtPoint in, DtPoint out, Place least)
 {
     for (int i = 0; i < HALVINGS; i++) {
@@ -175,7 +175,7 @@ static gboolean trace_places(const Grid *g, Place least, DtLines *out, GError **
     return TRUE;
 }
 
-/* Nothing but ink, or but one of the others. */
+/* Only ink, or only one of the others. */
 static void take_uniform(const Grid *g, DtThreshold *out)
 {
     DtPoint p[4] = {{g->box.x0, g->box.y0},

@@ -1,32 +1,33 @@
-/* threshold (private to ink): where what changes from place to place is drawn.
+/* threshold (private to ink): where a varying paint is drawn.
  *
- * Dense ink is there or it is not, so such a paint is taken apart: it is drawn where it hides at
- * least half of what lies beneath, but for where it looks like the paper. */
+ * Dense ink is either there or not, so such a paint is divided: it is drawn where it hides at
+ * least half of what lies beneath, except where it looks like the paper. */
 #pragma once
 
 #include "ink/paint/layers.h"
 #include "ink/paint/pens.h"
 #include "ink/plane/region.h"
 
-/* What is seen from place to place. */
+/* What is visible from place to place. */
 typedef struct {
     DtSeen (*at)(DtPoint p, void *user);
     void *user;
 } DtView;
 
 typedef struct {
-    gboolean all;   /* drawn all over the box; the rest is not made then */
+    gboolean all;   /* drawn all over the box; the rest is then not computed */
     DtLines ink;    /* where it is drawn: clean */
-    DtLines covers; /* `ink` and where it looks like the paper and hides what lies beneath: clean */
-    DtSeen mean;    /* over what is drawn; its alpha is 1; the pen asked for in most of it */
+    DtLines covers; /* `ink` plus where it looks like the paper and hides what lies beneath:
+                     * clean */
+    DtSeen mean;    /* mean over what is drawn; its alpha is 1; the pen requested in most of it */
 } DtThreshold;
 
-/* Looks within a box on a grid of `finest` mm or more; the places between are found to 0.001 mm. A
- * detail smaller than the grid may be missed. Fails as dt_plane_build() does. */
+/* Samples a box on a grid of `finest` mm or more; the contours are located to 0.001 mm. A detail
+ * smaller than the grid may be missed. Fails as dt_plane_build() does. */
 gboolean dt_threshold_find(DtView sight, DtBox box, double finest, DtPens *pens, DtThreshold *out,
                            GError **error);
 void dt_threshold_clear(DtThreshold *p);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtThreshold, dt_threshold_clear)
 
-/* Whether what is seen hides what lies beneath it: it is drawn, or looks like the paper. */
+/* Whether the visible paint hides what lies beneath it: it is drawn, or looks like the paper. */
 gboolean dt_threshold_hides(DtSeen seen, DtPens *pens);

@@ -15,10 +15,10 @@
 #define SHORTEST_TIPS 4
 /* Shares below this get no line; above the other, lines touch. */
 #define LEAST_SHARE 0.04
-/* Lines that are placed one after the other at a distance or more end up this much farther apart in the
- * mean; the inverse. */
+/* Factor by which lines that are placed one after the other at a minimum distance end up farther
+ * apart on average; its inverse. */
 #define PLACED 0.72
-/* A line ends where it comes nearer to another than this part of the distance asked for. */
+/* A line ends when it comes closer to another than this share of the requested distance. */
 #define NEAREST 0.75
 /* A line turns by no more than this between steps (cosine). */
 #define SHARPEST 0.7
@@ -82,7 +82,7 @@ static void make_tensor(Flow *f)
     g_free(half);
 }
 
-/* Along the shapes, to either side. */
+/* Along the shapes, in both directions. */
 static DtPoint direction_at(const Flow *f, DtPoint p)
 {
     int x = CLAMP((int)lround((p.x - f->g->at.x) / f->g->step), 0, f->g->w - 1);
@@ -90,7 +90,7 @@ static DtPoint direction_at(const Flow *f, DtPoint p)
     size_t i = (size_t)y * (size_t)f->g->w + (size_t)x;
     double xx = (double)f->xx[i], xy = (double)f->xy[i], yy = (double)f->yy[i];
     double strength = hypot(xx - yy, 2 * xy);
-    /* directions are averaged as tensors: that of a flat place goes in with a little weight */
+    /* directions are averaged as tensors: flat places have little weight */
     double a = f->angle + G_PI / 2;
     xx = (xx - yy) + FLAT * cos(2 * a);
     xy = 2 * xy + FLAT * sin(2 * a);
@@ -137,7 +137,7 @@ static gboolean is_free(const Flow *f, DtPoint p, double apart)
     return TRUE;
 }
 
-/* One way from a seed; points are appended but for the seed itself. */
+/* Follows one direction from a seed; points are appended except the seed itself. */
 static void follow(const Flow *f, DtPoint p, int way, GArray *line)
 {
     DtPoint d = dt_point_scale(direction_at(f, p), way);
@@ -151,7 +151,7 @@ static void follow(const Flow *f, DtPoint p, int way, GArray *line)
         if (dt_point_dot(turn, d) < SHARPEST || share < LEAST_SHARE ||
             !is_free(f, next, NEAREST * distance_for(f, share)))
             return;
-        /* a line that curls back upon itself ends */
+        /* ends a line that curls back on itself */
         for (guint k = 0; k + 12 < line->len; k += 3)
             if (dt_point_distance(g_array_index(line, DtPoint, k), next) < f->tip)
                 return;
@@ -213,7 +213,7 @@ void dt_flow_lines(const DtShareGrid *g, double tip, double angle, DtLines *out)
     f.cells = g_hash_table_new_full(NULL, NULL, NULL, free_array);
     f.seeds = g_queue_new();
     make_tensor(&f);
-    double every = 2 * tip; /* a first seed wherever no line leads */
+    double every = 2 * tip; /* a first seed where no line leads to */
     for (double y = 0; y < g->h * g->step && !dt_work_stopped(); y += every)
         for (double x = 0; x < g->w * g->step; x += every) {
             try_seed(&f, dt_point(g->at.x + x, g->at.y + y));

@@ -3,13 +3,13 @@
 
 #include "ink/picture/grid.h"
 
-/* Appends lines along the edges of what the picture shows, as far apart as a pen of width `tip` mm needs
- * for its tone: the directions are those in which the share changes least, smoothed (the structure
- * tensor of Foerstner and Gulch 1987; Kang, Lee and Chui 2007 have the idea), the lines are placed evenly by
- * the method of Jobard and Lefer 1997 with a distance that varies. `angle` is for places without a
- * direction, radians. */
+/* Appends lines along the edges in the picture, spaced as a pen of width `tip` mm needs for the
+ * tone: the directions are those in which the share changes least, smoothed (the structure
+ * tensor of Foerstner and Gulch 1987; Kang, Lee and Chui 2007 have the idea), the lines are
+ * placed evenly by the method of Jobard and Lefer 1997 with a varying distance. `angle` is for
+ * places without a direction, radians. */
 void dt_flow_lines(const DtShareGrid *g, double tip, double angle, DtLines *out);
-/* Appends lines about the picture's shapes and its edge, each as far from the next as its tone needs: levels
- * of the potential that rises by one over tip / share mm (Zhao 2005, "A fast sweeping method for eikonal
- * equations"; marching squares after Lorensen and Cline 1987). */
+/* Appends lines around the picture's shapes and its edge, spaced by tone: level sets of the
+ * potential that rises by one over tip / share mm (Zhao 2005, "A fast sweeping method for
+ * eikonal equations"; marching squares after Lorensen and Cline 1987). */
 void dt_contour_lines(const DtShareGrid *g, double tip, DtLines *out);

@@ -10,7 +10,7 @@ typedef struct {
     float *share; /* w*h, rows upwards; 0 outside of the region */
 } DtShareGrid;
 
-/* Samples a tone within a clean region, `step` mm apart or more, at most `most` places. */
+/* Samples a tone inside a clean region, `step` mm apart or more, at `most` places at most. */
 void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, double step,
                         size_t most, DtShareGrid *out);
 void dt_share_grid_clear(DtShareGrid *g);
@@ -20,5 +20,5 @@ static inline DtPoint dt_share_grid_point(const DtShareGrid *g, double x, double
 {
     return dt_point(g->at.x + x * g->step, g->at.y + y * g->step);
 }
-/* Between the places linearly; 0 beyond them. */
+/* Interpolated linearly; 0 outside the grid. */
 double dt_share_grid_at(const DtShareGrid *g, DtPoint p);

@@ -1,4 +1,4 @@
-/* potential: lines about a picture's shapes, as far apart as its tone needs: the levels of a potential that
+/* potential: lines around a picture's shapes, spaced by tone: the level sets of a potential that
  * rises by one over the distance tip / share (the eikonal equation), by fast sweeping. */
 #include "ink/picture/flow.h"
 
@@ -7,12 +7,12 @@
 #include <math.h>
 #include <string.h>
 
-/* Sweeps: each four ways. */
+/* Sweeps, each in four orders. */
 enum { SWEEPS = 3 };
-/* Shares below this are as good as none. */
+/* Shares below this count as zero. */
 #define LEAST_SHARE 0.015
 #define FAR_AWAY 1e9
-/* Lines shorter than this many tips are left out. */
+/* Lines shorter than this many tips are dropped. */
 #define SHORTEST_TIPS 3
 
 typedef struct {

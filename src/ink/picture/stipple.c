@@ -1,6 +1,6 @@
-/* stipple: Lloyd's method on the places of a grid. Cells of least energy are as many as the square root of the
- * weight (Gersho 1979, in two dimensions), so the squared density is the weight: with the density itself dark
- * places would lose their points to light ones. */
+/* stipple: Lloyd's method on the cells of a grid. The density of points with minimum energy is
+ * the square root of the weight (Gersho 1979, in two dimensions), so the squared density is used
+ * as the weight: with the density itself dark places would lose points to light ones. */
 #include "ink/picture/stipple.h"
 
 #include "drawtrue/work.h"
@@ -8,9 +8,10 @@
 #include <math.h>
 #include <string.h>
 
-/* Dots that settled so begin to overlap where they cover half: the area of all dots, over that of the
- * paper, by the share that they cover. Measured on even tones (test-ink-stipple.c); on a hexagonal grid all
- * would be covered at 2 pi / sqrt 27 = 1.21. */
+/* Dots placed in this way begin to overlap where they cover half: ratio of the area of all dots
+ * to that of the paper, by the share that they cover. Measured on even tones
+ * (test-ink-stipple.c); on a hexagonal grid everything would be covered at 2 pi / sqrt 27 =
+ * 1.21. */
 static const double covered[] = {0,    0.5,  0.605, 0.705, 0.775, 0.815,  0.85, 0.905,
                                  0.93, 0.95, 0.97,  0.982, 0.991, 0.9965, 1};
 static const double laid[] = {0,    0.5,  0.608, 0.728, 0.81, 0.865, 0.94, 1.075,
@@ -87,7 +88,7 @@ static void look_in(const Cells *c, int bx, int by, double x, double y, uint32_t
     }
 }
 
-/* The nearest site, exactly: rings of buckets about the place until none nearer can be left. */
+/* The nearest site, exactly: rings of buckets around the place until none nearer is possible. */
 static uint32_t nearest(const Cells *c, double x, double y, uint32_t guess, double *least)
 {
     uint32_t best = guess;
@@ -143,8 +144,8 @@ static double settle(Cells *c)
     return energy * c->g->step * c->g->step;
 }
 
-/* Along the rows, to and fro, one point for each share of the whole weight, shifted at random within its
- * place: near the density from the start. */
+/* Along the rows, back and forth, one point for each share of the total weight, shifted at
+ * random within its place: near the density from the start. */
 static void scatter(Cells *c, double total)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(20021);
@@ -160,7 +161,8 @@ static void scatter(Cells *c, double total)
         }
     for (; k < c->n; k++)
         c->site[k] = c->site[k > 0 ? k - 1 : 0];
-    for (size_t i = c->n; i > 1; i--) { /* sites in no order: places of ties do not line up */
+    for (size_t i = c->n; i > 1; i--) { /* sites in random order, so that places of ties do not
+                                         * line up */
         size_t j = (size_t)g_rand_int_range(rand, 0, (gint32)i);
         DtPoint t = c->site[i - 1];
         c->site[i - 1] = c->site[j];
@@ -188,7 +190,8 @@ DtPoint *dt_stipple_points(const DtShareGrid *g, size_t n, double tip, DtPointsU
     c.sum_y = c.sum_x + n;
     if (total > 0 && n > 0) {
         scatter(&c, total);
-        for (size_t i = 0; i < m; i++) /* so that the cells stay as small as the density asks */
+        for (size_t i = 0; i < m; i++) /* so that the cells remain as small as the density
+                                        * requires */
             c.weight[i] *= c.weight[i];
         for (int i = 0; i < rounds && !dt_work_stopped(); i++) {
             double e = settle(&c);

@@ -1,10 +1,10 @@
-/* stipple (private to ink): points as dense as a picture is dark, by weighted centroidal Voronoi cells
- * (Secord 2002, "Weighted Voronoi stippling"; Lloyd 1982). */
+/* stipple (private to ink): points with the local density of a picture's darkness, by weighted
+ * centroidal Voronoi cells (Secord 2002, "Weighted Voronoi stippling"; Lloyd 1982). */
 #pragma once
 
 #include "ink/picture/grid.h"
 
-/* What points stand for. */
+/* The meaning of the points. */
 typedef enum {
     DT_POINTS_DOTS, /* each is drawn as a dot */
     DT_POINTS_TOUR, /* one line passes through all */
@@ -16,7 +16,7 @@ typedef enum {
  * hexagonal grid, every step of which is as long as the shortest. */
 size_t dt_stipple_count(const DtShareGrid *g, double tip, DtPointsUse use);
 
-/* Places n points; the same for the same input. `energy`, where not NULL, gets the sum of squared
- * distances to the nearest point, weighted, after each of `rounds` rounds. Free with g_free(). */
+/* Places n points; deterministic. `energy`, if not NULL, receives the weighted sum of squared
+ * distances to the nearest point after each of `rounds` rounds. Free with g_free(). */
 DtPoint *dt_stipple_points(const DtShareGrid *g, size_t n, double tip, DtPointsUse use, int rounds,
                            double *energy);

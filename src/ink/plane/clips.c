@@ -5,8 +5,9 @@
 
 enum { NOT_MADE, BEING_MADE, MADE };
 
-/* A line whose middle runs along a clip's edge, outside it by up to these (mm), is drawn where that is no more than
- * a quarter of its width: part of it shows inside, as of a frame along the page's edge. */
+/* A line whose centre runs along a clip's edge, outside it by up to these (mm), is drawn if that
+ * is no more than a quarter of its width: part of it is visible inside, as with a frame along
+ * the page's edge. */
 static const double margins[] = {0.005, 0.01, 0.025, 0.05, 0.1};
 enum { N_MARGINS = G_N_ELEMENTS(margins) };
 
@@ -164,7 +165,7 @@ gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
     return good;
 }
 
-/* How far the middle of a line of some width may lie outside; 0 where it is too thin. */
+/* How far the centre of a line of some width may be outside; 0 if it is too thin. */
 static double margin_of(double width, int *number)
 {
     int i = N_MARGINS - 1;
@@ -191,11 +192,11 @@ static double length_of(const DtLines *l, size_t from, size_t to)
     return sum;
 }
 
-/* A line that is this many margins longer for each of its parts inside the grown clip does not merely cross the
- * clip's edge: it runs along it. */
+/* A line that is longer by this many margins for each of its parts inside the grown clip does
+ * not merely cross the clip's edge: it runs along it. */
 #define ALONG 12
 
-/* Of each line the parts inside the clip, or inside the grown one where it runs along the edge. */
+/* For each line the parts inside the clip, or inside the grown clip if it runs along the edge. */
 static gboolean cut_or_keep(const DtLines *clip, const DtLines *grown, double margin, DtLines *l,
                             GError **error)
 {

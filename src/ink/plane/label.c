@@ -14,7 +14,7 @@
 
 enum { SET_LEVELS = 4 };
 
-/* Layers of all overlaps together: beyond this they take too much time and memory. */
+/* Total number of layers in all overlaps: beyond this they take too much time and memory. */
 #define MOST_OVERLAPS 10000000u
 
 typedef struct {
@@ -130,12 +130,12 @@ static void walk_turn(Walk *w, DtTurn t, int sign)
 
 /* Scans ------------------------------------------------------------------------------------- */
 
-/* An edge as a scan sees it: it spans lo to hi across the scan lines; at lo it is at `at_lo`.
- * Upright scans run along x, and then lo is y; others run along y. */
+/* An edge in a scan: it extends from lo to hi across the scan lines; at lo it is at `at_lo`.
+ * Upright scans run along x, with y as lo; others run along y. */
 typedef struct {
     int32_t lo, hi, at_lo, at_hi;
     uint32_t edge;
-    uint8_t before; /* the side of the edge that the walk comes from */
+    uint8_t before; /* the side of the edge from which the walk comes */
     uint8_t asked;
 } Span;
 
@@ -177,8 +177,8 @@ static int compare_crossings(const void *pa, const void *pb, void *user)
     return order_at(&o->spans[a->span], &o->spans[b->span], a->x, b->x, o->line);
 }
 
-/* The fewest scan lines that meet every asked span: always the last line of the span that ends
- * first. */
+/* The smallest set of scan lines that meets every requested span: always the last line of the
+ * span that ends first. */
 static GArray *choose_lines(const Span *spans, size_t n)
 {
     g_autofree DtKey *ends = g_new(DtKey, n + 1);
@@ -197,7 +197,7 @@ static GArray *choose_lines(const Span *spans, size_t n)
     return lines;
 }
 
-/* What is on top where the walk is. */
+/* The top layer at the present place of the walk. */
 static int32_t face_here(DtGraph *g, Walk *w)
 {
     int32_t top = set_highest(&w->inside);
@@ -227,7 +227,7 @@ static void walk_line(DtGraph *g, Walk *w, const Span *spans, const GArray *acti
     }
 }
 
-/* Drops what has ended and merges in what has begun; what stays keeps its order. */
+/* Removes spans that have ended and merges in those that have begun; the rest keeps its order. */
 static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n, size_t *begun,
                        int32_t line)
 {
@@ -280,7 +280,7 @@ static void scan(DtGraph *g, Walk *w, const Span *spans, size_t n)
 typedef struct {
     uint32_t *chain; /* of each edge */
     uint8_t *back;   /* the edge runs against its chain */
-    GArray *speaker; /* uint32_t: the edge that is asked for each chain */
+    GArray *speaker; /* uint32_t: the edge that represents each chain */
 } Chains;
 
 static int64_t rise(const DtGraph *g, const DtNode *nodes, uint32_t e)
@@ -347,7 +347,7 @@ static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains 
     return FALSE;
 }
 
-/* Whether an edge is asked for its chain on scan lines of this kind. */
+/* Whether an edge represents its chain on scan lines of this kind. */
 static gboolean speaks(const DtGraph *g, const DtNode *nodes, const Chains *c, uint32_t e,
                        gboolean upright)
 {
@@ -355,7 +355,8 @@ static gboolean speaks(const DtGraph *g, const DtNode *nodes, const Chains *c, u
            (rise(g, nodes, e) > 0) == upright;
 }
 
-/* Asks the speakers that rise (upright) or that are level, on scan lines of that kind. */
+/* Evaluates the representatives that rise (upright) or that are level, on scan lines of that
+ * kind. */
 static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gboolean upright)
 {
     if (!has_speaker(g, nodes, c, upright))

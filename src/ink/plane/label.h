@@ -21,19 +21,18 @@ typedef struct {
     DtTurn *turn;
     size_t *star_first; /* node i's edges: star[star_first[i]] ... */
     uint32_t *star;
-    int32_t (*face)[2]; /* of each edge: what is on top, [0] at its left and [1] at its right, seen
-                         * from a to b: a layer, -1 for none; n_layers + i for overlap i */
+    int32_t (*face)[2]; /* of each edge: the top layer, [0] on its left and [1] on its right,
+                         * seen from a to b: a layer, -1 for none; n_layers + i for overlap i */
     size_t n_layers;
     DtNumberLists
-        overlaps;       /* of layers, from a translucent one on top down to the first that is not */
+        overlaps;       /* of layers, from a translucent one on top down to the first opaque one */
     int *overlap_label; /* of each overlap */
 } DtGraph;
 
-/* Makes the unique edges; chain_edge gets the edge that leads on from each entry of split->chain.
- */
+/* Makes the unique edges; chain_edge receives the next edge for each entry of split->chain. */
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
                    const size_t *turn_first, uint32_t *chain_edge);
-/* Fills in the faces. FALSE where the overlaps are too many. */
+/* Fills in the faces. FALSE if there are too many overlaps. */
 gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers,
                         size_t n_layers);
 /* The label of a face. */

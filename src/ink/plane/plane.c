@@ -21,7 +21,7 @@ typedef struct {
     size_t first, n; /* its pieces */
 } Line;
 
-/* A piece of a line: where it went in the end. */
+/* A piece of a line: its final place. */
 typedef struct {
     uint32_t segment;
     int8_t way; /* 0: shorter than the grid */
@@ -32,7 +32,7 @@ struct DtPlane {
     GArray *edges;  /* Edge */
     GArray *lines;  /* Line */
     GArray *pieces; /* Piece */
-    gboolean bad;   /* a point was not finite or out of reach */
+    gboolean bad;   /* a point was not finite or out of range */
     DtOverlapFunc label_overlap;
     void *name_user;
     DtSplit split;
@@ -171,7 +171,7 @@ static void sort_edges(GArray *edges)
         g_array_index(edges, Edge, i) = old[keys[i].id];
 }
 
-/* Equal edges become one segment; first[i] is where segment i's edges begin. */
+/* Merges equal edges into one segment; first[i] is where segment i's edges begin. */
 static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
 {
     sort_edges(p->edges);
@@ -191,7 +191,8 @@ static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
     return s;
 }
 
-/* What each segment adds to its layers' winding numbers; lines learn where their pieces went. */
+/* Each segment's contribution to its layers' winding numbers; records where the pieces of lines
+ * went. */
 static void sum_turns(DtPlane *p, const size_t *first, size_t n, GArray *turns, size_t *turn_first)
 {
     for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
@@ -224,7 +225,7 @@ static const DtPlaneLayer *layers_of(const DtPlane *p)
     return (const DtPlaneLayer *)(const void *)p->layers->data;
 }
 
-/* The label of the first n layers of a overlap. */
+/* The label of the first n layers of an overlap. */
 static int label_overlap(const DtPlane *p, const int32_t *layers, size_t n)
 {
     if (!p->label_overlap)
@@ -333,7 +334,8 @@ void dt_plane_regions(const DtPlane *p, GArray *regions)
     dt_graph_all_rings(&p->graph, p->split.nodes, layers_of(p), regions);
 }
 
-/* What a line at a height is behind: nothing, a overlap of translucent layers, or a layer that hides it. */
+/* What hides a line at a height: nothing, an overlap of translucent layers, or a layer that
+ * hides it. */
 enum { CLEAR = 0, HIDDEN = -1 };
 
 static int overlay_of(const DtPlane *p, int32_t face, int height)
@@ -351,7 +353,7 @@ static int overlay_of(const DtPlane *p, int32_t face, int height)
     return layers_of(p)[overlap[above - 1]].translucent ? label_overlap(p, overlap, above) : HIDDEN;
 }
 
-/* The thinner of what an edge's two sides are behind. */
+/* The thinner of the overlays on an edge's two sides. */
 static int edge_overlay(const DtPlane *p, uint32_t e, int height)
 {
     int left = overlay_of(p, p->graph.face[e][0], height);
@@ -361,7 +363,7 @@ static int edge_overlay(const DtPlane *p, uint32_t e, int height)
     return right == CLEAR || left == HIDDEN ? right : left;
 }
 
-/* How many sides of an edge lie in places of a label. */
+/* Number of sides of an edge that are in places of a label. */
 static int count_sides(const DtPlane *p, uint32_t e, int height)
 {
     (void)height;
@@ -369,8 +371,8 @@ static int count_sides(const DtPlane *p, uint32_t e, int height)
            (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][1]) > 0);
 }
 
-/* The parts of a line as they come, by what is said of their edges; HIDDEN ones are left out.
- * `down` while the last part goes on, of which `last` is said. */
+/* The parts of a line in order, by the value of their edges; HIDDEN ones are left out. `down`
+ * while the last part, with value `last`, continues. */
 typedef struct {
     int (*say)(const DtPlane *p, uint32_t edge, int height);
     DtLines lines;
@@ -379,7 +381,7 @@ typedef struct {
     int last;
 } Parts;
 
-/* Walks the chain of one piece in the line's direction and adds what is visible. */
+/* Follows the chain of one piece in the line's direction and adds what is visible. */
 static void walk_piece(const DtPlane *p, Piece piece, int height, Parts *out)
 {
     size_t f = p->split.first[piece.segment], n = p->split.first[piece.segment + 1] - f;
@@ -408,7 +410,7 @@ static gboolean same(DtPoint a, DtPoint b)
     return a.x == b.x && a.y == b.y;
 }
 
-/* Appends all parts; the last runs on into the first where a closed line does. */
+/* Appends all parts; the last one is joined to the first if the line is closed. */
 static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArray *all_said)
 {
     const DtLines *l = &parts->lines;

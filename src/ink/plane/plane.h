@@ -1,24 +1,24 @@
 /* plane (private to ink): the arrangement of a drawing's edges in the plane.
  *
- * Areas lie in layers, painted in order; open lines lie at a height between layers. All points are
- * rounded to a grid of 1/1024 mm and all edges are split where they meet, by snap rounding (Hobby
- * 1999, "Practical segment intersection with finite precision output"): no crossing is left, so
- * that every later question (what is on top here? where is the edge?) has an exact answer in
- * integers. */
+ * Areas are in layers, painted in order; open lines are at a height between layers. All points
+ * are rounded to a grid of 1/1024 mm and all edges are split where they meet, by snap rounding
+ * (Hobby 1999, "Practical segment intersection with finite precision output"): no crossing is
+ * left, so that every later question (which layer is on top here? where is the edge?) has an
+ * exact answer in integers. */
 #pragma once
 
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
 
-/* The domain of the one error that another way of working may avoid: edges that cross, or layers that
- * lie on one another, too often. Its code is DT_ERROR_INPUT. It does not leave this room. */
+/* The domain of the one error that another method may avoid: edges that cross, or layers that
+ * overlap, too often. Its code is DT_ERROR_INPUT. It does not leave this room. */
 #define DT_PLANE_ERROR dt_plane_error_quark()
 GQuark dt_plane_error_quark(void);
-/* For the room's public calls, around what they return: such an error becomes one of DT_ERROR. */
+/* For the room's public calls, around their result: turns such an error into one of DT_ERROR. */
 gboolean dt_plane_settle_error(gboolean good, GError **error);
 
 #define DT_GRID_PER_MM 1024.0
-/* Farther from the origin than this (mm) no point is taken: products of differences stay in 64
+/* Points farther than this (mm) from the origin are refused: products of differences stay in 64
  * bits. */
 #define DT_PLANE_REACH 65000.0
 
@@ -35,16 +35,16 @@ typedef struct {
 } DtNode;
 
 typedef struct {
-    int label; /* what the layer's areas are known by; 0 is where nothing lies */
+    int label; /* the label of the layer's areas; 0 is where there is none */
     uint8_t rule;
-    uint8_t translucent; /* lets through what lies beneath */
+    uint8_t translucent; /* translucent */
 } DtPlaneLayer;
 
-/* The label of a overlap of layers, by their labels from the top down: translucent ones, and the first one
- * below them that is not, where there is one. */
+/* The label of an overlap of layers, from their labels from the top down: translucent ones, and
+ * the first opaque one below them, if there is one. */
 typedef int (*DtOverlapFunc)(const int *labels, size_t n, void *user);
 
-/* The same as artwork says it. */
+/* The rule of artwork in these terms. */
 static inline DtPlaneRule dt_plane_rule(DtFillRule rule)
 {
     return rule == DT_FILL_EVENODD ? DT_PLANE_EVENODD : DT_PLANE_NONZERO;
@@ -58,9 +58,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPlane, dt_plane_free)
 
 /* Adds a layer above all earlier ones; returns its index. */
 int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label);
-/* The same for a layer that lets through what lies beneath. */
+/* The same for a translucent layer. */
 int dt_plane_add_translucent_layer(DtPlane *p, DtPlaneRule rule, int label);
-/* What names the overlaps with translucent layers; the label of the topmost where it is not set. */
+/* What gives labels to overlaps with translucent layers; without it, the label of the topmost
+ * layer. */
 void dt_plane_label_overlaps(DtPlane *p, DtOverlapFunc name, void *user);
 /* Adds an outline, closed, to a layer. */
 void dt_plane_add_ring(DtPlane *p, int layer, const DtPoint *pts, size_t n);
@@ -69,8 +70,8 @@ void dt_plane_add_rings(DtPlane *p, int layer, const DtLines *lines);
  * Returns its number, counted from 0. */
 int dt_plane_add_line(DtPlane *p, int height, const DtPoint *pts, size_t n, gboolean closed);
 
-/* Splits and labels. Fails with DT_ERROR_INPUT where points are not finite or out of reach, or
- * where edges cross so often that the work would not end in reasonable time. */
+/* Splits and labels. Fails with DT_ERROR_INPUT if points are not finite or out of range, or if
+ * edges cross so often that the work would take too long. */
 gboolean dt_plane_build(DtPlane *p, GError **error);
 
 /* After the build: appends the outlines of all places of this label, each ring with the area on its
@@ -80,15 +81,15 @@ void dt_plane_region(const DtPlane *p, int label, DtLines *out);
  * grows as needed; it clears new elements (g_array_new's `clear`). */
 void dt_plane_regions(const DtPlane *p, GArray *regions);
 
-/* After the build: appends the visible parts of line number `line`. A part is visible where either
- * side of it is. A closed line that is visible all round stays closed. `overlays`, where not NULL,
- * gets for each part the label (int) of the translucent layers above it, 0 for none; parts end where it
- * changes. */
+/* After the build: appends the visible parts of line number `line`. A part is visible if either
+ * side of it is. A closed line that is visible all round stays closed. `overlays`, if not NULL,
+ * receives for each part the label (int) of the translucent layers above it, 0 for none; parts
+ * end where it changes. */
 void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *overlays);
 
-/* After the build: appends all of line number `line`, in parts that end where the number of its
- * sides (0 to 2) in places of a label above 0 changes; `sides` gets that number (int) for each
- * part. */
+/* After the build: appends the whole of line number `line`, in parts that end where the number
+ * of its sides (0 to 2) in places of a label above 0 changes; `sides` receives that number (int)
+ * for each part. */
 void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides);
 
 /* After the build: the unique edges. */

@@ -10,8 +10,7 @@ typedef struct {
     uint32_t id;
 } DtKey;
 
-/* Sorts by rising key; equal keys keep their order. Where the work is cancelled the keys are all
- * there, in any order. */
+/* Sorts by rising key; stable. If the work is cancelled the keys are all there, in any order. */
 void dt_radix_sort(DtKey *a, size_t n);
 
 /* Orders signed numbers as unsigned ones. */

@@ -1,14 +1,13 @@
-/* region: set operations and insets by way of the plane's arrangement. */
+/* region: set operations and insets by means of the plane's arrangement. */
 #include "ink/plane/region.h"
 
 #include "drawtrue/work.h"
 
 #include <math.h>
 
-/* By how far an arc's chords may leave it, mm, and by how much finer than the plane's the grid is
- * on which an inset is made. What is left of a narrow part may be far narrower than the part, so
- * insets are finer than what grows, and made once more, finer still, where hardly anything is left.
- */
+/* Tolerance of an arc's chords, mm, and the refinement of the plane's grid on which an inset is
+ * made. What remains of a narrow part may be much narrower than the part, so insets are finer
+ * than growth, and are repeated with a still finer grid if hardly anything is left. */
 typedef struct {
     double arc, magnified;
 } Fineness;
@@ -74,7 +73,7 @@ static void add_arc(GArray *ring, DtPoint c, double by, double error, double fro
     }
 }
 
-/* The end of an edge shifted to its left by `by`. */
+/* The end of an edge offset to its left by `by`. */
 static DtPoint shifted(DtPoint at, DtPoint way, double by)
 {
     return dt_point(at.x - way.y * by, at.y + way.x * by);
@@ -86,16 +85,16 @@ static DtPoint unit(DtPoint a, DtPoint b)
     return dt_point((b.x - a.x) / d, (b.y - a.y) / d);
 }
 
-/* Where the two shifted edges at a corner meet. */
+/* The intersection of the two offset edges at a corner. */
 static DtPoint mitre(DtPoint at, DtPoint in, DtPoint out, double by)
 {
     double k = by / (1 + dt_point_dot(in, out));
     return dt_point(at.x - (in.y + out.y) * k, at.y + (in.x + out.x) * k);
 }
 
-/* Whether the corner may be cut short to the point where the shifted edges meet. At an opening
+/* Whether the corner may be shortened to the intersection of the offset edges. At an opening
  * corner that replaces a flat arc. At a closing one it leaves out a kite that both edges'
- * rectangles cover where both are long enough, so that one cover remains. */
+ * rectangles cover if both are long enough, so that one cover remains. */
 static gboolean meets(double cross, double dot, double by, double error, gboolean opens,
                       double shorter)
 {
@@ -139,8 +138,8 @@ static void shift_ring(const DtPoint *p, size_t n, double by, double error, GArr
     }
 }
 
-/* Points are rounded to a grid as much finer as asked and as the plane's reach allows, by a power
- * of two that keeps earlier points as they are. */
+/* Points are rounded to a grid refined as much as requested and as the plane's range allows, by
+ * a power of two that leaves earlier points unchanged. */
 static double magnify(const DtLines *a, double by, double most)
 {
     DtBox b = dt_lines_box(a);
@@ -195,7 +194,7 @@ gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **err
 /* Simplifying ------------------------------------------------------------------------------- */
 
 /* Marks the points to keep between the kept points first and last; recursion is as deep as the
- * halves are uneven, so stretches are bounded by the caller. */
+ * halves are uneven, so the caller bounds the length. */
 static void mark_bends(const DtPoint *p, size_t n, size_t first, size_t last, double tolerance,
                        uint8_t *keep)
 {

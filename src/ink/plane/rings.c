@@ -16,7 +16,7 @@ static DtNode node_of(const Rings *r, uint32_t i)
     return r->nodes[i];
 }
 
-/* Whether u comes before v when one turns clockwise from `from` (all non-zero vectors; a vector
+/* Whether u comes before v when turning clockwise from `from` (all non-zero vectors; a vector
  * along `from` itself comes last). */
 static int half_of(int64_t cross, int64_t dot)
 {
@@ -42,8 +42,8 @@ static DtPoint vector(const Rings *r, uint32_t from, uint32_t to)
     return dt_point((double)b.x - a.x, (double)b.y - a.y);
 }
 
-/* The border edge on which a ring goes on from `at` after it came from `from`: the first one
- * clockwise from the way back, which closes the wedge of area at the ring's left. */
+/* The border edge on which a ring continues from `at` after it came from `from`: the first one
+ * clockwise from the reverse direction, which closes the wedge of area on the ring's left. */
 static uint32_t next_edge(const Rings *r, uint32_t from, uint32_t at)
 {
     uint32_t best = UINT32_MAX;
@@ -62,7 +62,7 @@ static uint32_t next_edge(const Rings *r, uint32_t from, uint32_t at)
     return best;
 }
 
-/* Whether the border runs straight through a node, on one segment that something out of sight
+/* Whether the border runs straight through a node, on one segment that something invisible
  * crosses there. Both sides of a border leave out the same nodes, so that they still meet. */
 static gboolean is_passed(const Rings *r, uint32_t i)
 {
@@ -86,7 +86,7 @@ static void add_node(const Rings *r, DtLines *out, uint32_t i)
     dt_lines_point(out, dt_point(n.x / DT_GRID_PER_MM, n.y / DT_GRID_PER_MM));
 }
 
-/* The first edge stays open to choice until the ring comes back to it, so that a ring which passes
+/* The first edge stays available until the ring returns to it, so that a ring which passes
  * through its first node twice is not cut short there. */
 static void trace_ring(Rings *r, uint32_t first, DtLines *out)
 {

@@ -1,6 +1,6 @@
-/* split: where do segments meet, on the integer grid? Hobby 1999: every end and every crossing,
- * rounded, makes its unit square hot; a segment is then led through the centres of all hot squares
- * that it touches. The result has no crossings but at nodes. */
+/* split: where segments meet, on the integer grid. Hobby 1999: every end and every crossing,
+ * rounded, makes its unit square hot; a segment is then routed through the centres of all hot
+ * squares that it touches. In the result there are no crossings except at nodes. */
 #include "ink/plane/split.h"
 
 #include "drawtrue/work.h"
@@ -12,8 +12,8 @@
 
 enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 4000 };
 
-/* The work is given up beyond this many tests, and where segments meet this many hot squares: so
- * many for each segment, and more in any case. */
+/* The work is abandoned beyond this number of tests, and of hot squares on segments: a number
+ * per segment, and more in any case. */
 #define TESTS_PER_SEGMENT 1000
 #define TESTS_AT_LEAST 100000000
 #define HITS_PER_SEGMENT 50
@@ -111,7 +111,7 @@ static void cross_leaf(Work *w, size_t at, size_t n)
         w->tests_left = -1;
 }
 
-/* A crowded box of a few grid squares: making them all hot is sound and needs no test. */
+/* A crowded box of a few grid squares: making them all hot is valid and needs no test. */
 static void heat_box(Work *w, const Box *b)
 {
     for (int64_t y = b->y0; y <= b->y1; y++)
@@ -121,9 +121,9 @@ static void heat_box(Work *w, const Box *b)
         }
 }
 
-/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through
- * the box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes.
- */
+/* `stale` counts the consecutive halvings that did not separate the segments: a bundle that runs
+ * through the box side by side. Testing its pairs is then cheaper than following it in ever
+ * smaller boxes. */
 static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 {
     if (w->tests_left < 0 || n < 2)
@@ -154,8 +154,9 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 
 /* Hot squares --------------------------------------------------------------------------------- */
 
-/* Whether a segment passes through the square [x-1/2, x+1/2) x [y-1/2, y+1/2) of a node: closed at
- * the left and the bottom, open at the right and the top, so that squares do not overlap. */
+/* Whether a segment passes through the square [x-1/2, x+1/2) x [y-1/2, y+1/2) of a node: closed
+ * on the left and at the bottom, open on the right and at the top, so that squares do not
+ * overlap. */
 static gboolean passes(const DtSegment *s, DtNode n)
 {
     int64_t px = 2 * (int64_t)s->a.x, py = 2 * (int64_t)s->a.y;
@@ -313,7 +314,8 @@ static Squares make_squares(const DtNode *nodes, size_t n)
     return g;
 }
 
-/* The squares that a segment's box touches, one beyond its ends. FALSE where they are many or full. */
+/* The squares that a segment's box touches, one beyond its ends. FALSE if there are too many or
+ * they are full. */
 static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo, int64_t *hi)
 {
     *lo = square_of(g, MIN(s->a.x, s->b.x) - 1, MIN(s->a.y, s->b.y) - 1);
@@ -328,7 +330,7 @@ static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo,
     return TRUE;
 }
 
-/* Finds the hits of all segments that the grid is good for; leaves the others on the stack. */
+/* Finds the hits of all segments for which the grid is suitable; leaves the others on the stack. */
 static void hit_short(Work *w, const DtNode *nodes, size_t n_nodes)
 {
     Squares g = make_squares(nodes, n_nodes);

@@ -32,6 +32,6 @@ static inline int64_t dt_node_turn(DtNode p, DtNode q, DtNode r)
            ((int64_t)q.y - p.y) * ((int64_t)r.x - p.x);
 }
 
-/* Fails with DT_ERROR_INPUT where the segments cross too often to finish in reasonable time. */
+/* Fails with DT_ERROR_INPUT if the segments cross too often to finish in reasonable time. */
 gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **error);
 void dt_split_clear(DtSplit *s);

@@ -1,9 +1,9 @@
-/* trim: outlines and lines cut at the edge of the plane's reach. */
+/* trim: outlines and lines clipped to the plane's range. */
 #include "ink/plane/trim.h"
 
 #include "ink/plane/plane.h"
 
-/* Shapes that end within this (mm) are left as they are. */
+/* Shapes that end within this (mm) are left unchanged. */
 #define REACH (0.9 * DT_PLANE_REACH)
 
 static const DtBox reach = {-REACH, -REACH, REACH, REACH};
@@ -36,7 +36,7 @@ static gboolean needs_none(const DtLines *l)
            (b.x0 >= reach.x0 && b.y0 >= reach.y0 && b.x1 <= reach.x1 && b.y1 <= reach.y1);
 }
 
-/* How far inside one side of the box a point lies. */
+/* How far inside one side of the box a point is. */
 static double inside_by(DtPoint p, int side)
 {
     switch (side) {
