@@ -9,7 +9,13 @@ typedef struct {
     int32_t gap[DT_TOUR_DEPTH];                        /* place before each */
     uint8_t left[DT_TOUR_DEPTH], right[DT_TOUR_DEPTH]; /* ends at the sides of each gap */
     uint8_t rank[DT_TOUR_DEPTH];                       /* of step i */
+    /* Which of all arrangements of so many steps this is: in which order they stand, and which of their
+     * ends come first. */
+    uint16_t arrangement;
 } DtCuts;
+
+/* Arrangements of fewer than k steps. One of k steps makes 2 (k + 1) of k + 1. */
+static const uint16_t dt_cuts_fewer[DT_TOUR_DEPTH + 1] = {0, 1, 3, 11, 59, 443, 4283};
 
 /* cuts with step k, between the places gap and gap + 1; its first end is the one before it, or behind. */
 static inline DtCuts dt_cuts_add(const DtCuts *cuts, int k, int32_t gap, gboolean first_before)
@@ -26,6 +32,9 @@ static inline DtCuts dt_cuts_add(const DtCuts *cuts, int k, int32_t gap, gboolea
     c.left[r] = (uint8_t)(2 * k + (first_before ? 0 : 1));
     c.right[r] = (uint8_t)(2 * k + (first_before ? 1 : 0));
     c.rank[k] = (uint8_t)r;
+    c.arrangement =
+        (uint16_t)(dt_cuts_fewer[k + 1] + (c.arrangement - dt_cuts_fewer[k]) * 2 * (k + 1) + 2 * r +
+                   (first_before ? 1 : 0));
     return c;
 }
 
@@ -54,32 +63,6 @@ static inline DtCutsPassage dt_cuts_pass(const DtCuts *c, int k, int entered)
 
 /* Where one more step may be removed so that closing leaves one tour: a bit for each segment and way, at
  * 2 * segment, plus one where the end that is joined to the last one comes before the other. Segment j
- * ends at gap j, and the first one goes on behind the last gap.
- *
- * Without the closing step there is a path from the first to the last end, and perhaps there are rings
- * beside it. With none, a step of the path is removed whose end nearer to the first one is joined to the
- * last. With one ring, any step of it opens it. More of them are not joined by one step. */
-static inline uint32_t dt_cuts_closings(const DtCuts *cuts, int k)
-{
-    uint32_t on_path = 0, in_ring = 0, ways = 0;
-    const uint32_t all = (1u << k) - 1;
-    for (int e = 0; e != 2 * k;) {
-        DtCutsPassage p = dt_cuts_pass(cuts, k, e);
-        ways |= (p.forward ? 2u : 1u) << 2 * p.segment;
-        on_path |= 1u << p.segment;
-        e = p.end == 2 * k - 1 ? 2 * k : dt_cuts_joined(p.end, k);
-    }
-    if (on_path == all)
-        return ways;
-    ways = 0;
-    int first = 0;
-    while (on_path >> first & 1)
-        first++;
-    DtCutsPassage p = {first, cuts->left[first], TRUE};
-    do {
-        ways |= 3u << 2 * p.segment;
-        in_ring |= 1u << p.segment;
-        p = dt_cuts_pass(cuts, k, dt_cuts_joined(p.end, k));
-    } while (p.segment != first);
-    return (on_path | in_ring) == all ? ways : 0;
-}
+ * ends at gap j, and the first one goes on behind the last gap. For each arrangement of fewer than
+ * DT_TOUR_DEPTH steps; the table lasts. */
+const uint16_t *dt_cuts_closings(void);

@@ -171,9 +171,11 @@ static void know_bounds(DtSearch *s)
 
 void dt_search_init(DtSearch *s, DtTour *t)
 {
-    *s = (DtSearch){.t = t, .n = t->n, .pos = t->pos};
+    *s = (DtSearch){.t = t, .n = t->n, .pos = t->pos, .closings = dt_cuts_closings()};
     s->queue = g_new(int32_t, t->n);
     s->queued = g_new0(uint8_t, t->n);
+    s->vain = g_malloc(sizeof *s->vain * t->n);
+    memset(s->vain, 0xff, sizeof *s->vain * t->n);
     s->place = g_new(DtPlace, t->n + 2) + 1;
     know_bounds(s);
     for (uint32_t i = 0; i < s->n; i++) {
@@ -194,6 +196,7 @@ void dt_search_finish(DtSearch *s)
     g_free(s->at);
     g_free(s->queue);
     g_free(s->queued);
+    g_free(s->vain);
     g_free(s->kept);
     g_free(s->rewrites);
 }

@@ -5,10 +5,11 @@
 
 #define DEPTH DT_TOUR_DEPTH
 
-/* How many ways to go on are followed after each step of an exchange. All are looked at for one
- * that closes with a gain. */
+/* How many ways to go on are followed after each step of an exchange, at first and after kicks. All are
+ * looked at for one that closes with a gain. */
 #define BROADEST 5
-static const int breadth[DEPTH - 1] = {5, 3, 1, 1, 0};
+static const int broad[DEPTH - 1] = {5, 3, 1, 1, 0};
+static const int narrow[DEPTH - 1] = {3, 2, 1, 1, 0};
 
 /* A way to go on: the step (c,d) is removed after `last` has been joined to c. */
 typedef struct {
@@ -24,11 +25,16 @@ typedef struct {
     int64_t gain; /* 0: there is none */
 } Ways;
 
+/* Among the `most` best ways. */
+static inline gboolean leads_on(const Ways *w, int64_t open, int most)
+{
+    return w->n < most || (most > 0 && open > w->way[most - 1].open);
+}
+
+/* The way must lead on. */
 static inline void add_way(Ways *w, const Way *way, int most)
 {
-    if (most == 0 || (w->n == most && way->open <= w->way[most - 1].open))
-        return;
-    int i = w->n < most ? w->n++ : most - 1;
+    int i = w->n < most ? w->n++ : MAX(most - 1, 0);
     for (; i > 0 && w->way[i - 1].open < way->open; i--)
         w->way[i] = w->way[i - 1];
     w->way[i] = *way;
@@ -51,8 +57,8 @@ static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64
     const int32_t *near_cost = t->near_cost + (size_t)last * t->width;
     const DtPlace *at_last = s->place + s->pos[last];
     const int32_t next = at_last[1].node, previous = at_last[-1].node;
-    gboolean known = FALSE;
-    uint32_t closings = 0;
+    const uint32_t closings = s->closings[cuts->arrangement];
+    const int most = k + 1 < DEPTH ? s->breadth[k - 1] : 0;
     w->n = 0;
     w->gain = 0;
     for (unsigned j = 0; j < t->width; j++) {
@@ -68,6 +74,11 @@ static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64
             const int32_t d = p[d_after].node;
             if (p->step == DT_SEARCH_FIXED || d == first)
                 continue;
+            const int64_t open = added + p->step;
+            const gboolean goes_on = leads_on(w, open, most);
+            const gboolean closes = may_close(s, d, first, open - w->gain);
+            if (!goes_on && !closes)
+                continue;
             const int32_t gap = d_after ? at : at > 0 ? at - 1 : (int32_t)s->n - 1;
             int segment = 0, is_removed = 0;
             for (int i = 0; i < k; i++) {
@@ -76,15 +87,10 @@ static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64
             }
             if (is_removed)
                 continue;
-            const Way way = {c, d, gap, d_after, added + p->step};
-            add_way(w, &way, breadth[k - 1]);
-            if (!may_close(s, d, first, way.open - w->gain))
-                continue;
-            if (!known) {
-                closings = dt_cuts_closings(cuts, k);
-                known = TRUE;
-            }
-            if (!(closings >> (2 * (segment < k ? segment : 0) + d_after) & 1))
+            const Way way = {c, d, gap, d_after, open};
+            if (goes_on)
+                add_way(w, &way, most);
+            if (!closes || !(closings >> (2 * (segment < k ? segment : 0) + d_after) & 1))
                 continue;
             const int64_t closed = way.open - dt_tour_step(t, d, first);
             if (closed > w->gain) {
@@ -102,35 +108,63 @@ static inline DtCuts follow(DtSearch *s, const DtCuts *cuts, int k, const Way *w
     return dt_cuts_add(cuts, k, w->gap, w->d_after);
 }
 
+/* The compiler makes a function for each k. */
+static void find_ways_on(DtSearch *s, const DtCuts *cuts, int k, int64_t gain, Ways *w)
+{
+    switch (k) {
+    case 1:
+        find_ways(s, cuts, 1, gain, w);
+        break;
+    case 2:
+        find_ways(s, cuts, 2, gain, w);
+        break;
+    case 3:
+        find_ways(s, cuts, 3, gain, w);
+        break;
+    case 4:
+        find_ways(s, cuts, 4, gain, w);
+        break;
+    default:
+        find_ways(s, cuts, DEPTH - 1, gain, w);
+    }
+}
+
+/* Makes the exchange that closes with a gain after k steps, or the best of those that come of going on by
+ * the best way while it may still gain more (Lin and Kernighan 1973). */
+static gboolean close_best(DtSearch *s, const DtCuts *cuts, int k, const Ways *ways)
+{
+    Ways w = *ways;
+    Way closing = w.closing;
+    DtCuts now = *cuts, closed = *cuts;
+    int closed_k = k;
+    int64_t gain = w.gain;
+    while (w.n > 0 && w.way[0].open > gain) {
+        const int64_t open = w.way[0].open;
+        now = follow(s, &now, k, &w.way[0]);
+        find_ways_on(s, &now, ++k, open, &w);
+        if (w.gain > gain) {
+            gain = w.gain;
+            closing = w.closing;
+            closed = now;
+            closed_k = k;
+        }
+    }
+    closed = follow(s, &closed, closed_k, &closing);
+    if (!dt_search_exchange(s, &closed, closed_k + 1))
+        return FALSE;
+    s->closed_at = closed_k + 1;
+    s->gain = gain;
+    return TRUE;
+}
+
 /* k steps are removed and all but the last added, with a gain so far. Looks for one more, and for a
  * way to close; TRUE with the exchange made where one gains. */
 static gboolean deepen(DtSearch *s, const DtCuts *cuts, int k, int64_t gain)
 {
     Ways w;
-    switch (k) {
-    case 1:
-        find_ways(s, cuts, 1, gain, &w);
-        break;
-    case 2:
-        find_ways(s, cuts, 2, gain, &w);
-        break;
-    case 3:
-        find_ways(s, cuts, 3, gain, &w);
-        break;
-    case 4:
-        find_ways(s, cuts, 4, gain, &w);
-        break;
-    default:
-        find_ways(s, cuts, DEPTH - 1, gain, &w);
-    }
-    if (w.gain > 0) {
-        const DtCuts all = follow(s, cuts, k, &w.closing);
-        if (dt_search_exchange(s, &all, k + 1)) {
-            s->closed_at = k + 1;
-            s->gain = w.gain;
-            return TRUE;
-        }
-    }
+    find_ways_on(s, cuts, k, gain, &w);
+    if (w.gain > 0 && close_best(s, cuts, k, &w))
+        return TRUE;
     for (int i = 0; i < w.n; i++) {
         const DtCuts more = follow(s, cuts, k, &w.way[i]);
         if (deepen(s, &more, k + 1, w.way[i].open))
@@ -157,11 +191,25 @@ static gboolean improve_at(DtSearch *s, int32_t a)
     return FALSE;
 }
 
+typedef struct {
+    int32_t smaller, greater;
+} Beside;
+
+static inline Beside beside(const DtSearch *s, int32_t a)
+{
+    const DtPlace *p = s->place + s->pos[a];
+    return (Beside){MIN(p[-1].node, p[1].node), MAX(p[-1].node, p[1].node)};
+}
+
 int64_t dt_search_settle(DtSearch *s, gboolean undoable)
 {
     int64_t gained = 0;
+    s->breadth = undoable ? narrow : broad;
     while (s->waiting > 0 && !dt_work_stopped()) {
         const int32_t a = dt_search_next(s);
+        Beside now = beside(s, a);
+        if (s->vain[a][0] == now.smaller && s->vain[a][1] == now.greater)
+            continue;
         while (improve_at(s, a)) {
             gained += s->gain;
             for (int i = 0; i < 2 * s->closed_at; i++)
@@ -169,6 +217,9 @@ int64_t dt_search_settle(DtSearch *s, gboolean undoable)
             if (!undoable)
                 dt_search_forget(s);
         }
+        now = beside(s, a);
+        s->vain[a][0] = now.smaller;
+        s->vain[a][1] = now.greater;
     }
     return gained;
 }

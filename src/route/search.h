@@ -29,12 +29,17 @@ typedef struct {
     /* The exchange in hand removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2]) ...
      * (end[2k-1],end[0]). */
     int32_t end[2 * DT_TOUR_DEPTH];
-    int closed_at; /* k of the exchange that was found */
-    int64_t gain;  /* of the exchange that was found */
+    int closed_at;            /* k of the exchange that was found */
+    int64_t gain;             /* of the exchange that was found */
+    const uint16_t *closings; /* dt_cuts_closings() */
+    const int *breadth;       /* how many ways to go on are followed after each step */
     /* What is still to be looked at, first in first out. */
     int32_t *queue;
     uint8_t *queued;
     uint32_t head, waiting;
+    /* Between which nodes, the smaller first, each one was when it was last looked at in vain; -1: not
+     * yet. Most of what an exchange moves another one soon moves back. */
+    int32_t (*vain)[2];
     /* Old contents of what was rewritten, for undo. */
     DtPlace *kept;
     size_t n_kept, cap_kept;

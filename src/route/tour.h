@@ -1,12 +1,13 @@
 /* tour: a short closed tour through many nodes, some of which are tied in pairs. Sequential k-opt
- * moves by neighbour lists (Lin and Kernighan 1973; Helsgaun 2009), started from greedy fragments
- * and followed by local kicks with undo (Martin, Otto and Felten 1991; Applegate, Cook and Rohe
- * 2003). Private to route and its benchmarks. */
+ * moves by neighbour lists (Lin and Kernighan 1973; Johnson and McGeoch 1997; Helsgaun 2009), started
+ * from greedy fragments, with a queue of what is to be looked at (Bentley 1992), and followed by local
+ * kicks with undo (Martin, Otto and Felten 1991; Applegate, Cook and Rohe 2003). Private to route and
+ * its benchmarks. */
 #pragma once
 
 #include "route/metric.h"
 
-#define DT_TOUR_NEAR 6         /* neighbours looked at per node */
+#define DT_TOUR_NEAR 8         /* neighbours looked at per node */
 #define DT_TOUR_NEAR_LINKED 16 /* where nodes are ends of sections */
 #define DT_TOUR_DEPTH 6        /* steps exchanged at once, at most */
 

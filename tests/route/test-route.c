@@ -277,8 +277,12 @@ static void test_loops_among_strokes_cost_no_lifts(void)
             const DtStroke *k = &set.s.strokes[i];
             gboolean alone = FALSE;
             double near = G_MAXDOUBLE;
-            for (size_t j = 0; j < q.n && k->closed; j++)
-                alone |= q.polylines[j].stroke == i && q.polylines[j].n == k->n + 1;
+            for (size_t j = 0; j < q.n && k->closed; j++) {
+                const DtPolyline *run = &q.polylines[j];
+                const DtPoint *p = q.pts + run->first;
+                alone |= run->stroke == i && run->n == k->n + 1 &&
+                         dt_point_distance(p[0], p[run->n - 1]) <= 1e-9;
+            }
             if (!alone)
                 continue;
             for (size_t j = 0; j < k->n; j++)

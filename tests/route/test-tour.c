@@ -102,7 +102,7 @@ static void test_closings_are_those_that_leave_one_tour(void)
             end[i][first_before] = (gap + 1) % N;
             cuts = dt_cuts_add(&cuts, i, gap, first_before);
         }
-        const uint32_t closings = dt_cuts_closings(&cuts, k);
+        const uint32_t closings = dt_cuts_closings()[cuts.arrangement];
         for (int gap = 0; gap < N; gap++) {
             if (cut[gap] || cut[(gap + 1) % N] || cut[(gap + N - 1) % N])
                 continue;
@@ -156,6 +156,39 @@ static void test_what_is_undone_is_as_it_was(void)
         g_assert_cmpmem(s.place - 1, (N + 2) * sizeof *old, old, (N + 2) * sizeof *old);
         for (int i = 0; i < N; i++)
             g_assert_cmpint(s.pos[s.place[i].node], ==, i);
+    }
+    dt_search_finish(&s);
+}
+
+/* Whoever has got another neighbour in the tour since the last look in vain is looked at again. */
+static void test_all_were_looked_at_where_they_are_left(void)
+{
+    enum { N = 600 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(29);
+    DtPoint at[N];
+    for (int i = 0; i < N; i++)
+        at[i] = dt_point(g_rand_double(r) * 1000, g_rand_double(r) * 1000);
+    const DtMetric m = {.kind = DT_METRIC_ROUNDED};
+    g_autoptr(DtTour) t = dt_tour_new(&m, N, at, NULL, NULL);
+    dt_tour_find_near(t);
+    dt_tour_start(t);
+    DtSearch s;
+    dt_search_init(&s, t);
+    for (int32_t a = 0; a < N; a++)
+        dt_search_look_at(&s, a);
+    g_assert_cmpint(dt_search_settle(&s, FALSE), >, 0);
+    for (int round = 0; round < 100; round++) {
+        for (int i = 0; i < N; i++) {
+            const int32_t a = s.place[i].node, before = s.place[i - 1].node,
+                          after = s.place[i + 1].node;
+            g_assert_cmpint(s.vain[a][0], ==, MIN(before, after));
+            g_assert_cmpint(s.vain[a][1], ==, MAX(before, after));
+        }
+        const uint32_t first = (uint32_t)g_rand_int_range(r, 0, N);
+        const uint32_t gap[4] = {first, first + 7, first + 18, first + 31};
+        dt_search_bridge(&s, gap);
+        dt_search_settle(&s, TRUE);
+        dt_search_forget(&s);
     }
     dt_search_finish(&s);
 }
@@ -226,6 +259,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/tour/closings", test_closings_are_those_that_leave_one_tour);
+    g_test_add_func("/tour/looked-at", test_all_were_looked_at_where_they_are_left);
     g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
     g_test_add_func("/tour/stays-sound", test_tours_stay_sound);
     g_test_add_func("/tour/near", test_near_finds_what_a_full_search_finds);
