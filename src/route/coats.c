@@ -1,6 +1,6 @@
-/* coats: ways back over lines in their limits. No line gets more than one coat more, and all ways back
- * together have a greatest length; what is worth least for its length is lifted over, and the order
- * improved without it. */
+/* coats: keeps retraces within their limits. No line is retraced more than once, and all
+ * retraces together have a maximum length; those that save least for their length become lifts,
+ * and the order is improved without them. */
 #include "route/links.h"
 
 #include <stdlib.h>
@@ -9,7 +9,7 @@ enum { ROUNDS = 4 };
 
 typedef struct {
     uint32_t path;
-    double worth; /* time saved for each mm */
+    double worth; /* time saved per mm */
 } Used;
 
 static int most_worth_first(const void *x, const void *y)
@@ -35,7 +35,7 @@ static GArray *find_used(const DtLinks *l, const DtPiece *pieces, size_t n)
     return used;
 }
 
-/* Bans what is too much; returns how many. */
+/* Bans the excess; returns the number of banned retraces. */
 static size_t ban(DtLinks *l, const DtPiece *pieces, size_t n, double most_mm)
 {
     g_autoptr(GArray) used = find_used(l, pieces, n);
@@ -64,14 +64,14 @@ static size_t ban(DtLinks *l, const DtPiece *pieces, size_t n, double most_mm)
     return banned;
 }
 
-/* Improves the order until no way back has to be banned, a few times at most. */
+/* Improves the order until no retrace has to be banned, a few times at most. */
 void dt_links_order(DtLinks *l, DtPiece *pieces, size_t n, DtPiecesTask *task, double most_mm)
 {
     const double from = task->from, all = task->to - from;
     task->links = l;
     for (int round = 0; round < ROUNDS; round++) {
         task->from =
-            from + all * (1 - 1.0 / (1 << round)); /* each takes half of the kicks before */
+            from + all * (1 - 1.0 / (1 << round)); /* each takes half of the previous iterations */
         task->to = from + all * (1 - 0.5 / (1 << round));
         dt_pieces_order(&l->metric, pieces, n, task);
         dt_links_place_rounds(l, pieces, n, task);

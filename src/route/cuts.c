@@ -1,9 +1,10 @@
-/* cuts: which steps close an exchange, known in advance for every arrangement of the removed steps. */
+/* cuts: which steps close an exchange, tabulated for every arrangement of the removed steps. */
 #include "route/cuts.h"
 
-/* Without the closing step there is a path from the first to the last end, and perhaps there are rings
- * beside it. With none, a step of the path is removed whose end nearer to the first one is joined to the
- * last. With one ring, any step of it opens it. More of them are not joined by one step. */
+/* Without the closing step there is a path from the first to the last end, and possibly rings
+ * apart from it. If there are none, a step of the path is removed whose end nearer to the first
+ * one is joined to the last. If there is one ring, any of its steps opens it. More rings cannot
+ * be joined by one step. */
 static uint16_t closings_of(const DtCuts *cuts, int k)
 {
     uint32_t on_path = 0, in_ring = 0, ways = 0;
@@ -29,7 +30,7 @@ static uint16_t closings_of(const DtCuts *cuts, int k)
     return (on_path | in_ring) == all ? (uint16_t)ways : 0;
 }
 
-/* Fills in all that come of the k cuts by more of them. Only in which order the gaps stand matters. */
+/* Fills in all arrangements that extend the k cuts. Only the order of the gaps matters. */
 static void fill(uint16_t *table, const DtCuts *cuts, int k)
 {
     if (k > 0)

@@ -1,5 +1,6 @@
-/* cuts: the steps that an exchange removes, sorted along the tour, and the segments between them. They are
- * inline, for they stand in the innermost loop. Private to the search for short tours. */
+/* cuts: the steps that an exchange removes, sorted along the tour, and the segments between
+ * them. Inline, since they are used in the innermost loop. Private to the search for short
+ * tours. */
 #pragma once
 
 #include "route/tour.h"
@@ -9,15 +10,16 @@ typedef struct {
     int32_t gap[DT_TOUR_DEPTH];                        /* place before each */
     uint8_t left[DT_TOUR_DEPTH], right[DT_TOUR_DEPTH]; /* ends at the sides of each gap */
     uint8_t rank[DT_TOUR_DEPTH];                       /* of step i */
-    /* Which of all arrangements of so many steps this is: in which order they stand, and which of their
-     * ends come first. */
+    /* Index of this arrangement among all those of the same number of steps: the order in which
+     * they come, and which of their ends is first. */
     uint16_t arrangement;
 } DtCuts;
 
-/* Arrangements of fewer than k steps. One of k steps makes 2 (k + 1) of k + 1. */
+/* Number of arrangements with fewer than k steps. One of k steps gives 2 (k + 1) of k + 1. */
 static const uint16_t dt_cuts_fewer[DT_TOUR_DEPTH + 1] = {0, 1, 3, 11, 59, 443, 4283};
 
-/* cuts with step k, between the places gap and gap + 1; its first end is the one before it, or behind. */
+/* cuts with step k added, between the places gap and gap + 1; its first end is the one before
+ * the gap, or after it. */
 static inline DtCuts dt_cuts_add(const DtCuts *cuts, int k, int32_t gap, gboolean first_before)
 {
     DtCuts c = *cuts;
@@ -61,8 +63,8 @@ static inline DtCutsPassage dt_cuts_pass(const DtCuts *c, int k, int entered)
     return (DtCutsPassage){r, c->left[r], TRUE};
 }
 
-/* Where one more step may be removed so that closing leaves one tour: a bit for each segment and way, at
- * 2 * segment, plus one where the end that is joined to the last one comes before the other. Segment j
- * ends at gap j, and the first one goes on behind the last gap. For each arrangement of fewer than
- * DT_TOUR_DEPTH steps; the table lasts. */
+/* Where one more step may be removed so that closing gives one tour: a bit for each segment and
+ * direction, at 2 * segment, plus one if the end that is joined to the last one comes before the
+ * other. Segment j ends at gap j, and the first one continues after the last gap. For each
+ * arrangement of fewer than DT_TOUR_DEPTH steps; static. */
 const uint16_t *dt_cuts_closings(void);

@@ -1,16 +1,16 @@
-/* exchange: segments of the tour are put into another order, and back. */
+/* exchange: puts segments of the tour into another order, and back. */
 #include "route/cuts.h"
 #include "route/search.h"
 
 #include <string.h>
 
-/* Nodes that an exchange may move, at most. Where points stand in clusters, the steps between them
- * improve by long moves alone. */
+/* Most nodes that an exchange may move. Where points are clustered, the steps between clusters
+ * are improved by long moves only. */
 #define LONGEST_MOVE 50000
 
 /* Rewriting the places ----------------------------------------------------------------------- */
 
-/* Keeps the n places from `from` on, which wrap around, and returns them. */
+/* Saves the n places from `from` on, which wrap around, and returns them. */
 static const DtPlace *keep(DtSearch *s, uint32_t from, uint32_t n)
 {
     if (s->n_kept + n > s->cap_kept) {
@@ -74,7 +74,7 @@ static inline int32_t segment_length(const DtSearch *s, const DtCuts *c, int k, 
 
 /* Exchanges ---------------------------------------------------------------------------------- */
 
-/* The longest segment stays, the others are rewritten behind it. */
+/* The longest segment stays, the others are rewritten after it. */
 gboolean dt_search_exchange(DtSearch *s, const DtCuts *c, int k)
 {
     int longest = 0;
@@ -149,7 +149,7 @@ int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4])
 
 /* The tour in hand --------------------------------------------------------------------------- */
 
-/* What a step costs at least, for a quick look. */
+/* A lower bound for the cost of a step, for a quick test. */
 static void know_bounds(DtSearch *s)
 {
     const DtTour *t = s->t;

@@ -5,13 +5,13 @@
 
 #define DEPTH DT_TOUR_DEPTH
 
-/* How many ways to go on are followed after each step of an exchange, at first and after kicks. All are
- * looked at for one that closes with a gain. */
+/* How many continuations are followed after each step of an exchange, at first and after kicks.
+ * All of them are tested for closing with a gain. */
 #define BROADEST 5
 static const int broad[DEPTH - 1] = {5, 3, 1, 1, 0};
 static const int narrow[DEPTH - 1] = {3, 2, 1, 1, 0};
 
-/* A way to go on: the step (c,d) is removed after `last` has been joined to c. */
+/* A continuation: the step (c,d) is removed after `last` has been joined to c. */
 typedef struct {
     int32_t c, d, gap;
     gboolean d_after;
@@ -21,8 +21,8 @@ typedef struct {
 typedef struct {
     Way way[BROADEST]; /* best first */
     int n;
-    Way closing;  /* with the greatest gain of those that leave one tour */
-    int64_t gain; /* 0: there is none */
+    Way closing;  /* with the largest gain of those that leave one tour */
+    int64_t gain; /* 0: none */
 } Ways;
 
 /* Among the `most` best ways. */
@@ -31,7 +31,7 @@ static inline gboolean leads_on(const Ways *w, int64_t open, int most)
     return w->n < most || (most > 0 && open > w->way[most - 1].open);
 }
 
-/* The way must lead on. */
+/* Requires leads_on(). */
 static inline void add_way(Ways *w, const Way *way, int most)
 {
     int i = w->n < most ? w->n++ : MAX(most - 1, 0);
@@ -40,7 +40,7 @@ static inline void add_way(Ways *w, const Way *way, int most)
     w->way[i] = *way;
 }
 
-/* Whether the step from d to first may cost less than `most`, without calculating it. */
+/* Whether the step from d to first may cost less than `most`, without computing it. */
 static inline gboolean may_close(const DtSearch *s, int32_t d, int32_t first, int64_t most)
 {
     const float dx = fabsf(s->at[d][0] - s->at[first][0]),
@@ -48,7 +48,7 @@ static inline gboolean may_close(const DtSearch *s, int32_t d, int32_t first, in
     return !(least >= (float)most || (least > s->lift_from && least + s->lift >= (float)most));
 }
 
-/* All ways on from k removed steps. For each k a function of its own, where k is known. */
+/* All continuations from k removed steps. Specialised for each k by the compiler. */
 static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64_t gain, Ways *w)
 {
     const DtTour *t = s->t;
@@ -108,7 +108,7 @@ static inline DtCuts follow(DtSearch *s, const DtCuts *cuts, int k, const Way *w
     return dt_cuts_add(cuts, k, w->gap, w->d_after);
 }
 
-/* The compiler makes a function for each k. */
+/* Instantiates find_ways() for each k. */
 static void find_ways_on(DtSearch *s, const DtCuts *cuts, int k, int64_t gain, Ways *w)
 {
     switch (k) {
@@ -129,8 +129,8 @@ static void find_ways_on(DtSearch *s, const DtCuts *cuts, int k, int64_t gain, W
     }
 }
 
-/* Makes the exchange that closes with a gain after k steps, or the best of those that come of going on by
- * the best way while it may still gain more (Lin and Kernighan 1973). */
+/* Makes the exchange that closes with a gain after k steps, or the best of those reached by
+ * continuing along the best way as long as it may gain more (Lin and Kernighan 1973). */
 static gboolean close_best(DtSearch *s, const DtCuts *cuts, int k, const Ways *ways)
 {
     Ways w = *ways;
@@ -157,8 +157,8 @@ static gboolean close_best(DtSearch *s, const DtCuts *cuts, int k, const Ways *w
     return TRUE;
 }
 
-/* k steps are removed and all but the last added, with a gain so far. Looks for one more, and for a
- * way to close; TRUE with the exchange made where one gains. */
+/* k steps are removed and all but the last added, with a gain so far. Looks for one more step,
+ * and for a way to close; TRUE, with the exchange made, if one gains. */
 static gboolean deepen(DtSearch *s, const DtCuts *cuts, int k, int64_t gain)
 {
     Ways w;

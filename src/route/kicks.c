@@ -1,4 +1,4 @@
-/* kicks: the tour is disturbed somewhere and repaired, and what does not gain is undone. */
+/* kicks: disturbs the tour locally, repairs it, and undoes what does not gain. */
 #include "route/search.h"
 
 #include "drawtrue/work.h"
@@ -6,7 +6,7 @@
 #include <string.h>
 #include <time.h>
 
-/* xorshift64* (Vigna 2016). The state is not 0. */
+/* xorshift64* (Vigna 2016). The state must not be 0. */
 static inline uint64_t draw(uint64_t *state)
 {
     *state ^= *state >> 12;
@@ -20,15 +20,15 @@ static inline uint32_t draw_below(uint64_t *state, uint32_t n)
     return (uint32_t)((draw(state) >> 32) * n >> 32);
 }
 
-/* Segments of this many nodes at most: long enough that the repair has something to find. */
+/* Longest segments in nodes: long enough for the repair to find improvements. */
 #define KICK_SEGMENT 30
 
-/* Kicks sweep over the paper, at most this many nodes further each time, so that what they touch is
+/* Kicks sweep over the paper by at most this many nodes each time, so that what they touch is
  * still in the cache. */
 #define KICK_STRIDE 100
 
-/* A double bridge over three short segments in a row, from a node on. FALSE where there is no room for
- * one. */
+/* A double bridge over three short consecutive segments, from a node on. FALSE if there is no
+ * room for one. */
 static gboolean choose_gaps(const DtSearch *s, uint64_t *random, int32_t node, uint32_t gap[4])
 {
     const uint32_t n = s->n, limit = MIN(KICK_SEGMENT, (n - 5) / 3);
@@ -51,14 +51,14 @@ static double processor_s(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
-/* A kick that made the tour longer is kept now and then, by Metropolis' rule, the less often the
- * nearer the end is (Martin, Otto and Felten 1991). The temperature starts at this share of what
- * steps to near nodes differ by, and is nothing for the last part of the work. */
+/* A kick that made the tour longer is sometimes kept, by Metropolis' rule, less often towards
+ * the end (Martin, Otto and Felten 1991). The temperature starts at this share of the difference
+ * between steps to near nodes, and is zero for the last part of the work. */
 #define TEMPERATURE 0.3
 #define COLD_FROM 0.9
 
-/* How much more the fifth neighbour costs than the first, on average; for scattered points about
- * the mean step. A lift that every step contains makes no difference here. */
+/* How much more the fifth neighbour costs than the first, on average; about the mean step for
+ * scattered points. A lift that every step contains makes no difference here. */
 static double near_spread(const DtTour *t)
 {
     double sum = 0;
@@ -88,7 +88,7 @@ typedef struct {
     uint64_t random, kicks;
 } Kicking;
 
-/* How far the budget is spent, 0 to 1. */
+/* Share of the budget that is used up, 0 to 1. */
 static double spent(const Kicking *k)
 {
     double done = (double)k->kicks / (double)k->b->kicks;
@@ -99,7 +99,7 @@ static double spent(const Kicking *k)
     return CLAMP(done, 0, 1);
 }
 
-/* With too few kicks for every place to cool down again, none but gains are kept. */
+/* With too few kicks for every place to cool down again, only gains are kept. */
 static double temperature_at(const Kicking *k, double done)
 {
     if (done <= 0 || done >= COLD_FROM)
@@ -137,7 +137,7 @@ static void kick_on(Kicking *k)
     }
 }
 
-/* And back to where the kicks began should they have made the tour longer. */
+/* Restores the tour before the kicks if they have made it longer. */
 void dt_search_kick(DtSearch *s, const DtTourBudget *b)
 {
     DtTour *t = s->t;

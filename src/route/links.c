@@ -1,6 +1,6 @@
-/* links: places, corners, and the shortest ways over the ink between places where odd numbers of ends
- * meet. What a graph needs so that it can be drawn in few runs are such ways (Edmonds and Johnson 1973,
- * "Matching, Euler tours and the Chinese postman"). */
+/* links: places, corners, and the shortest retraces over the ink between places where odd
+ * numbers of ends meet. The additions by which a graph can be drawn in few runs are such
+ * retraces (Edmonds and Johnson 1973, "Matching, Euler tours and the Chinese postman"). */
 #include "route/links.h"
 
 #include "drawtrue/work.h"
@@ -8,7 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-/* Ways are searched among this many nodes around each one, at most. */
+/* Retraces are searched among at most this many nodes around each one. */
 enum { MOST_REACHED = 300 };
 
 /* Corners ------------------------------------------------------------------------------------ */
@@ -19,7 +19,7 @@ static double along(const double limit[2], DtPoint d)
     return share > 0 ? hypot(d.x, d.y) / share : 0;
 }
 
-/* The speed reached on a way of this length that begins and ends slowly. */
+/* The speed reached within this length when starting and ending slowly. */
 static double speed_on(const DtCost *c, DtPoint dir, double mm)
 {
     const double v = along(c->speed, dir), p = along(c->pull_in, dir),
@@ -27,13 +27,13 @@ static double speed_on(const DtCost *c, DtPoint dir, double mm)
     return MAX(MIN(v, sqrt(p * p + a * mm)), 1e-3);
 }
 
-/* Lost by a ramp from the speed v down to s, or up. */
+/* Time lost by a ramp from the speed v down to s, or up. */
 static double ramp_s(const DtCost *c, DtPoint dir, double v, double s)
 {
     return v > s ? (v - s) * (v - s) / (2 * v * along(c->acceleration, dir)) : 0;
 }
 
-/* An axis' lost motion at its fastest, from its pull-in. */
+/* Time for an axis to take up its lost motion, starting from its pull-in. */
 static double slack_s(const DtCost *c, int axis)
 {
     const double p = c->pull_in[axis], a = c->acceleration[axis];
@@ -41,10 +41,11 @@ static double slack_s(const DtCost *c, int axis)
     return MAX(t, c->slack[axis] / c->speed[axis]);
 }
 
-/* Lost motion to be taken up between two directions, s: both axes do so at once. */
+/* Lost motion to be taken up between two directions, s: both axes do so simultaneously. */
 static double turn_s(const DtCost *c, DtPoint in, DtPoint out)
 {
-    const double least = 0.05; /* of a direction: less than this does not count as a way back */
+    const double least = 0.05; /* of a direction: a smaller component does not count as a
+                                * reversal */
     const double a[2] = {in.x, in.y}, b[2] = {out.x, out.y};
     double slack = 0;
     for (int i = 0; i < 2; i++)
@@ -53,7 +54,8 @@ static double turn_s(const DtCost *c, DtPoint in, DtPoint out)
     return slack;
 }
 
-/* What it takes more than two ways gone along at full speed to turn from one into the other, s. */
+/* Extra time for turning from one direction into the other, compared with two lines at full
+ * speed, s. */
 static double corner_s(const DtCost *c, DtPoint in, double mm_in, DtPoint out, double mm_out)
 {
     if ((in.x == 0 && in.y == 0) || (out.x == 0 && out.y == 0))
@@ -123,7 +125,7 @@ static double length_of(const DtPiece *p)
     return sum;
 }
 
-/* From an end to the next point that differs from it. */
+/* The next point after an end that differs from it. */
 static DtPoint heading(const DtPiece *p, gboolean last)
 {
     const DtPoint at = p->pts[last ? p->n - 1 : 0];
@@ -175,12 +177,12 @@ static void gather_places(DtLinks *l)
 
 /* Ways back ---------------------------------------------------------------------------------- */
 
-/* Dijkstra 1959, over the few nodes that are near enough. */
+/* Dijkstra 1959, over the nodes within range. */
 typedef struct {
     DtLinks *l;
     double longest;
     double *mm;       /* of each node; infinite: not reached */
-    uint32_t *step;   /* by which it was reached; DT_NO_NODE: across a contact */
+    uint32_t *step;   /* section end by which it was reached; DT_NO_NODE: across a contact */
     uint32_t *before; /* from which node */
     uint8_t *is_done;
     uint32_t reached[MOST_REACHED];
@@ -244,7 +246,7 @@ static void forget(Search *s)
     }
 }
 
-/* Notes the way from the search's node to this one; FALSE where no section lies on it. */
+/* Records the retrace from the search's node to this one; FALSE if no section is on it. */
 static gboolean add_path(Search *s, uint32_t from, uint32_t to)
 {
     DtLinks *l = s->l;
@@ -266,7 +268,7 @@ static gboolean add_path(Search *s, uint32_t from, uint32_t to)
     return path.n > 0;
 }
 
-/* Time along a path between two ends, corners at both included. */
+/* Time along a path between two ends, including the corners at both. */
 static double path_s(const DtLinks *l, const DtWayBack *path, uint32_t a, uint32_t b)
 {
     const uint32_t *step = &g_array_index(l->steps, uint32_t, path->first);
@@ -283,7 +285,8 @@ static double path_s(const DtLinks *l, const DtWayBack *path, uint32_t a, uint32
     return sum + corner_s(&l->cost, in, mm_in, l->end[b].dir, l->end[b].length);
 }
 
-/* A lift costs this much more than its time: it wears pen and servo, and leaves a dot at either end. */
+/* A lift costs this much more than its time: it wears pen and servo, and leaves a dot at either
+ * end. */
 static const double lift_more_s = 0.05;
 
 static int32_t lift_cost(const DtLinks *l, uint32_t a, uint32_t b)

@@ -1,5 +1,5 @@
-/* metric: what a step from one point to another costs, as a whole number so that sums are exact and
- * the same on every machine. Private to route and its benchmarks. */
+/* metric: the cost of a step from one point to another, as a whole number so that sums are exact
+ * and the same on every machine. Private to route and its benchmarks. */
 #pragma once
 
 #include "drawtrue/route.h"
@@ -7,31 +7,32 @@
 #include <math.h>
 
 typedef enum {
-    DT_METRIC_MOVE_TIME, /* microseconds on the machine, lift and drop included */
+    DT_METRIC_MOVE_TIME, /* microseconds on the machine, including lift and drop */
     DT_METRIC_ROUNDED,   /* Euclid, rounded to the nearest integer (TSPLIB95, EUC_2D) */
     DT_METRIC_CEILED,    /* Euclid, rounded up (TSPLIB95, CEIL_2D) */
 } DtMetricKind;
 
-/* Reciprocals of the limits per axis: a division less in the innermost loop. */
+/* Reciprocals of the limits per axis: saves a division in the innermost loop. */
 typedef struct {
     DtMetricKind kind;
     double per_speed[2], per_acceleration[2], per_pull_in[2];
     double lift_s; /* lift and drop */
-    double join2;  /* square of the longest gap drawn across; -1: every step is lifted over */
+    double join2;  /* square of the longest gap drawn across; -1: every step has a lift */
 } DtMetric;
 
 /* No single step costs more than this; two of them and their sum stay within int32_t. */
 #define DT_METRIC_LIMIT 1000000000
 
-/* A pull-in of nothing: finite, so that it times a distance of nothing is nothing. */
+/* Replaces a pull-in of zero: finite, so that its product with a zero distance is zero. */
 #define DT_METRIC_NO_PULL_IN 1e30
 
-/* join: longest gap drawn across, mm; below 0 where every step is lifted over. */
+/* join: longest gap drawn across, mm; negative if every step has a lift. */
 DtMetric dt_metric_of_cost(const DtCost *c, double join);
 
-/* Rest to rest along a straight line whose extents are dx, dy >= 0, s. In units of the whole way
- * the speed limit is 1/v, the acceleration 1/a and the speed at both ends 1/p, each the tighter of
- * the two axes: a trapezoid, or a triangle where the way is too short to reach the limit. */
+/* Rest to rest along a straight line whose extents are dx, dy >= 0, s. In units of the whole
+ * path the speed limit is 1/v, the acceleration 1/a and the speed at both ends 1/p, each the
+ * tighter of the two axes: a trapezoid, or a triangle if the path is too short to reach the
+ * limit. */
 static inline double dt_metric_move_s(const DtMetric *m, double dx, double dy)
 {
     double v = MAX(dx * m->per_speed[0], dy * m->per_speed[1]);

@@ -1,4 +1,4 @@
-/* move-time: what a straight move costs on a machine whose axes have limits of their own. */
+/* move-time: the time of a straight move on a machine whose axes have separate limits. */
 #include "route/metric.h"
 
 DtMetric dt_metric_of_cost(const DtCost *c, double join)

@@ -1,5 +1,6 @@
-/* near ends: which ends of sections may follow one another: those at the same place, those that a way back
- * leads to, and, for a lift, the nearest ones elsewhere, where runs begin above all. */
+/* near-ends: which ends of sections may follow one another: those at the same place, those
+ * reached by a retrace, and, with a lift, the nearest ones elsewhere, preferably where runs must
+ * begin. */
 #include "route/links.h"
 #include "route/near.h"
 #include "route/tour-private.h"
@@ -85,7 +86,7 @@ static void add_found(DtTour *t, const DtNear *tree, DtNearQuery q, int32_t self
         dt_tour_add_near(t, self, q.item[i], have);
 }
 
-/* Trees over those ends at which a run has to begin, and over all. */
+/* k-d trees over those ends at which a run has to begin, and over all ends. */
 typedef struct {
     DtNear odd, all;
     DtPoint *scaled;

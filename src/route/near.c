@@ -114,7 +114,7 @@ static inline void offer(DtNearQuery *q, DtPoint p, uint32_t item)
     q->item[i] = item;
 }
 
-/* FALSE once the patience is at its end. */
+/* FALSE once the limit of leaves is reached. */
 static gboolean find(const DtNear *t, DtNearQuery *q, uint32_t lo, uint32_t hi)
 {
     while (hi - lo > LEAF) {
@@ -122,7 +122,7 @@ static gboolean find(const DtNear *t, DtNearQuery *q, uint32_t lo, uint32_t hi)
         int axis = t->axis[mid];
         double gap = coordinate(q->at, axis) - coordinate(t->at[mid], axis);
         gboolean low_first = gap < 0;
-        /* A quadrant lies wholly on one side of each of the two lines through the query. */
+        /* A quadrant is entirely on one side of each of the two lines through the query. */
         gboolean wants_low = q->quadrant < 0 || (q->quadrant & (axis ? 2 : 1));
         gboolean skip_far = q->quadrant >= 0 && (low_first ? wants_low : !wants_low) && gap != 0;
         if (!(low_first ? find(t, q, lo, mid) : find(t, q, mid + 1, hi)))

@@ -1,4 +1,4 @@
-/* pieces: the tour's nodes for pieces, and the starts of loops. */
+/* pieces: the tour's nodes for pieces, and the starting points of loops. */
 #include "route/pieces.h"
 
 #include "drawtrue/work.h"
@@ -8,7 +8,7 @@
 #include <string.h>
 #include <time.h>
 
-/* A step at which the pen is up whatever its length: from the start, and to the end. */
+/* A step with the pen up whatever its length: from the start, and to the end. */
 static int32_t lifted_step(const DtMetric *m, DtPoint a, DtPoint b)
 {
     DtMetric lifted = *m;
@@ -60,7 +60,7 @@ static int64_t through(const Between *b, DtPoint p)
 }
 
 /* Starts each loop at the vertex that is cheapest between its neighbours in the order, until no
- * loop gains or a few rounds are done. */
+ * loop gains, or for a few rounds. */
 static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
 {
     enum { ROUNDS = 6 };
@@ -102,13 +102,13 @@ static void choose_loop_starts(const DtMetric *m, DtPiece *pieces, size_t n,
         dt_links_forget(task->links);
 }
 
-/* No more kicks than this for each piece: few pieces are soon in their best order. */
+/* Most kicks per piece: few pieces are soon in their best order. */
 #define KICKS_PER_PIECE 200
 
 /* The tour ----------------------------------------------------------------------------------- */
 
-/* Nodes 0 and 1 are where the pen comes from and where it goes; piece i owns one node where it
- * starts and ends at one place, else two tied ones. */
+/* Nodes 0 and 1 are where the pen comes from and where it goes; piece i has one node if it
+ * starts and ends at one place, otherwise two tied ones. */
 typedef struct {
     DtPoint *at;
     int32_t *tied;
@@ -164,7 +164,7 @@ static void nodes_clear(Nodes *nodes)
     g_free(nodes->end);
 }
 
-/* Puts the pieces into the order of the tour, read from the start on. */
+/* Puts the pieces into the order of the tour, read from its start. */
 static void take_order(const DtTour *t, const Nodes *nodes, DtPiece *pieces, size_t n)
 {
     g_autofree uint32_t *order = g_new(uint32_t, nodes->n);
@@ -235,7 +235,8 @@ void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiece
     double started = processor_s();
     int64_t given = dt_pieces_cost(m, pieces, n, task);
     g_autofree DtPiece *old = g_memdup2(pieces, n * sizeof *pieces);
-    /* Where a loop starts and where it comes in the order depend on each other: turn about. */
+    /* The start of a loop and its position in the order depend on each other: optimised
+     * alternately. */
     unsigned rounds = has_loops(pieces, n) ? 3 : 1;
     uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
     if (rounds > 1 && !task->keep) {

@@ -1,5 +1,5 @@
-/* pieces: what is drawn without a lift and without a choice in between, put into order as one open
- * path from where the pen comes from to where it goes. Private to route. */
+/* pieces: what is drawn without a lift or a choice in between, ordered as one open path from
+ * where the pen comes from to where it goes. Private to route. */
 #pragma once
 
 #include "route/metric.h"
@@ -40,12 +40,12 @@ static inline DtPoint dt_piece_at(const DtPiece *p, size_t k)
 
 typedef struct {
     DtPoint start, end;
-    gboolean end_anywhere; /* `end` does not count */
-    gboolean directed;     /* no piece may be turned round */
+    gboolean end_anywhere; /* `end` is not used */
+    gboolean directed;     /* pieces may not be reversed */
     double budget_s;       /* processor time; 0: no limit */
     uint64_t kicks, seed;
-    double from, to;       /* of all the ordering: what this task counts for as progress */
-    struct DtLinks *links; /* between sections; NULL: the metric alone counts */
+    double from, to;       /* weight of this task in the progress of the whole ordering */
+    struct DtLinks *links; /* between sections; NULL: only the metric counts */
     gboolean keep;         /* start from the order given */
 } DtPiecesTask;
 
@@ -60,10 +60,10 @@ static inline uint32_t dt_piece_last_end(const DtPiece *p)
     return 2 * p->section + (!p->backwards && !p->closed && p->n > 1);
 }
 
-/* Cost of the pieces in the order given, microseconds, drawing itself left out. */
+/* Cost of the pieces in the given order, microseconds, without drawing itself. */
 int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n,
                        const DtPiecesTask *task);
 
-/* Reorders, turns round and chooses the starts of loops, in place; never to a higher cost. Early
- * where the current work was cancelled, the pieces still being whole. */
+/* Reorders, reverses and chooses the starts of loops, in place; never to a higher cost. Returns
+ * early, with the pieces intact, if the current work was cancelled. */
 void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task);

@@ -1,6 +1,6 @@
-/* rounds: runs that end where they begin. Such a run may begin at any of its places; where another run
- * passes one of them it is drawn from there, without a lift. Exchanges of a few steps one after the other
- * do not find this, for two tours come into being on the way. */
+/* rounds: runs that end where they begin. Such a run may begin at any of its places; if another
+ * run passes one of them it is drawn from there, without a lift. Sequential exchanges of a few
+ * steps do not find this, since they pass through two separate tours. */
 #include "route/links.h"
 
 #include "drawtrue/work.h"
@@ -24,7 +24,7 @@ static int32_t rest_at(const Order *o, DtPoint from, uint32_t end)
     return dt_metric_step(&lifted, from, o->l->end[end].at) + o->l->end[end].stop;
 }
 
-/* Between an end, or the place where the pen comes from, and one, or where it goes. */
+/* Between an end, or the pen's starting place, and another end, or its final place. */
 static int64_t cost(const Order *o, uint32_t from, uint32_t to)
 {
     if (from == NONE && to == NONE)
@@ -53,8 +53,9 @@ static gboolean begins_run(const Order *o, size_t i)
            dt_links_between(o->l, end_before(o, i), first_end(o, i)).kind == DT_LINK_LIFT;
 }
 
-/* A run [from,to) begun at its k-th piece, or gone round backwards from before that one, drawn between the
- * pieces at - 1 and at; `at` lies outside of the run, or is its `from`: it stays where it is. */
+/* A run [from,to) started at its k-th piece, or traversed backwards from before that one, drawn
+ * between the pieces at - 1 and at; `at` is outside the run, or is its `from`: it stays where it
+ * is. */
 typedef struct {
     size_t from, to, k, at;
     gboolean backwards;
@@ -85,7 +86,7 @@ static void offer(const Order *o, Change *best, Change c)
     }
 }
 
-/* Everything that passes the place at which the k-th piece begins, outside of the run. */
+/* Everything outside the run that passes the place at which the k-th piece begins. */
 static void offer_hosts(const Order *o, Change *best, size_t from, size_t to, size_t k)
 {
     enum { MOST = 40 };

@@ -1,4 +1,4 @@
-/* route: strokes to runs: checks, pens, pieces, joins. */
+/* route: from strokes to runs: checks, pens, pieces, joins. */
 #include "route/links.h"
 
 #include "drawtrue/work.h"
@@ -149,7 +149,7 @@ static double along_axis(DtPoint p, int axis)
     return axis ? p.y : p.x;
 }
 
-/* Cuts a line where it turns back along the axis, so that each part can be drawn towards +. */
+/* Cuts a line where it reverses along the axis, so that each part can be drawn towards +. */
 static void add_one_way(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
 {
     size_t from = 0;
@@ -167,7 +167,7 @@ static void add_one_way(DtPieces *to, const DtPoint *pts, size_t n, int axis, si
     }
 }
 
-/* A closed fill line, opened at its lowest vertex along the axis; the copy goes into `opened`. */
+/* A closed fill line, opened at its lowest vertex along the axis; the copy is added to `opened`. */
 static void add_one_way_loop(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
                              GPtrArray *opened)
 {
@@ -182,7 +182,7 @@ static void add_one_way_loop(DtPieces *to, const DtPoint *pts, size_t n, int axi
     add_one_way(to, copy, n + 1, axis, stroke);
 }
 
-/* The strokes of one pen: those drawn one way only, and those free to turn. */
+/* The strokes of one pen: those drawn in one direction only, and those that may be reversed. */
 static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, DtPieces *one_way,
                    DtPieces *turning, GPtrArray *opened)
 {
@@ -207,13 +207,13 @@ typedef struct {
     const DtRouteOptions *o;
     DtSequence *out;
     double done; /* of all strokes, 0 to 1 */
-    DtPoint at;  /* where the pen is */
+    DtPoint at;  /* position of the pen */
 } Routing;
 
-/* A point before the piece, as far below its start along the axis as the run-in is long, and as far
- * at least on the side from which the other axis first sets out, so that its slack is taken up,
- * too: on the way into the piece's first rise, but at most this many times as far to the side.
- * Never below home, where the switch is. */
+/* A point before the piece, below its start along the axis by the length of the run-in, and at
+ * least as far on the side from which the other axis first moves, so that its slack is taken up,
+ * too: in the direction of the piece's first rise, but at most this many times as far to the
+ * side. Never below home, where the switch is. */
 #define RUN_IN_SIDE 4
 
 static DtPoint run_in_before(const DtPiece *p, const DtRouteOptions *o)
@@ -250,14 +250,14 @@ static void draw_piece(Routing *r, const DtPiece *p, unsigned pen, gboolean join
     r->at = dt_piece_end(p);
 }
 
-/* The task of ordering one set, with its share of the budget. */
+/* Orders one set, with its share of the budget. */
 static void share_budget(Routing *r, size_t n, DtPiecesTask *task)
 {
     double share = (double)n / (double)MAX(r->strokes->n, n);
     task->start = r->at;
     task->seed = r->o->seed;
     task->budget_s = r->o->budget_s * share;
-    task->kicks = r->o->iterations; /* all of them may be more than a double holds */
+    task->kicks = r->o->iterations; /* their sum may exceed the range of a double */
     if (share < 1)
         task->kicks = (uint64_t)((double)task->kicks * share + 0.5);
     task->from = r->done;
@@ -270,7 +270,7 @@ static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask ta
 {
     if (set->n == 0)
         return;
-    /* A join would let the slack out again. */
+    /* A join would lose the slack again. */
     DtMetric m = dt_metric_of_cost(r->cost, task.directed ? -1 : r->o->join);
     share_budget(r, set->n, &task);
     if (!r->o->keep_order)
@@ -286,7 +286,7 @@ static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask ta
     }
 }
 
-/* Draws sections in their order, by their links. */
+/* Draws sections in their order, with their links. */
 static void draw_sections(Routing *r, const DtLinks *l, const DtPiece *pieces, size_t n,
                           unsigned pen)
 {
@@ -309,7 +309,7 @@ static void draw_sections(Routing *r, const DtLinks *l, const DtPiece *pieces, s
     }
 }
 
-/* Of all ink of a pen: so much may be gone over again. */
+/* Share of all ink of a pen that may be retraced. */
 static const double most_retraced = 0.05;
 
 static double ink_mm(const DtPieces *set)
@@ -321,7 +321,8 @@ static double ink_mm(const DtPieces *set)
     return sum;
 }
 
-/* Cut where they meet, and ordered section by section. FALSE where nothing meets, or too much. */
+/* Cut where they meet, and ordered section by section. FALSE if nothing meets, or there is too
+ * much. */
 static gboolean draw_cut(Routing *r, const DtPieces *set, unsigned pen, DtPiecesTask task)
 {
     DtSections s;

@@ -1,5 +1,5 @@
-/* search: a tour as places in a row, which exchanges rewrite and which can be put back. Private to the
- * search for short tours. */
+/* search: a tour as an array of places, which exchanges rewrite and which can be restored.
+ * Private to the search for short tours. */
 #pragma once
 
 #include "route/cuts.h"
@@ -7,7 +7,7 @@
 
 #define DT_SEARCH_FIXED (-1) /* a step that must stay: it joins a tied pair */
 
-/* A node and what the step to the next place costs, or DT_SEARCH_FIXED. */
+/* A node and the cost of the step to the next place, or DT_SEARCH_FIXED. */
 typedef struct {
     int32_t node, step;
 } DtPlace;
@@ -21,26 +21,26 @@ typedef struct {
     uint32_t n;     /* places: as many as nodes */
     DtPlace *place; /* [-1] and [n] repeat the last and the first one */
     int32_t *pos;   /* of each node; the tour's own */
-    float (*at)
-        [2]; /* of each node: no step costs less than the larger difference of the two; NAN where
-                      * nothing is known */
+    float (
+        *at)[2]; /* of each node: no step costs less than the larger difference of the two; NAN if
+              * unknown */
     float lift_from; /* a larger difference than this costs `lift` more */
     float lift;
-    /* The exchange in hand removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2]) ...
-     * (end[2k-1],end[0]). */
+    /* The current exchange removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2])
+     * ... (end[2k-1],end[0]). */
     int32_t end[2 * DT_TOUR_DEPTH];
     int closed_at;            /* k of the exchange that was found */
     int64_t gain;             /* of the exchange that was found */
     const uint16_t *closings; /* dt_cuts_closings() */
-    const int *breadth;       /* how many ways to go on are followed after each step */
-    /* What is still to be looked at, first in first out. */
+    const int *breadth;       /* how many continuations are followed after each step */
+    /* Nodes that are still to be examined, first in first out. */
     int32_t *queue;
     uint8_t *queued;
     uint32_t head, waiting;
-    /* Between which nodes, the smaller first, each one was when it was last looked at in vain; -1: not
-     * yet. Most of what an exchange moves another one soon moves back. */
+    /* The neighbours of each node, the smaller first, when it was last examined without success;
+     * -1: not yet. Much of what one exchange moves is soon moved back by another. */
     int32_t (*vain)[2];
-    /* Old contents of what was rewritten, for undo. */
+    /* Previous contents of what was rewritten, for undo. */
     DtPlace *kept;
     size_t n_kept, cap_kept;
     DtRewrite *rewrites;
@@ -48,20 +48,20 @@ typedef struct {
 } DtSearch;
 
 void dt_search_init(DtSearch *s, DtTour *t);
-/* Gives the tour its order back. */
+/* Writes the order back to the tour. */
 void dt_search_finish(DtSearch *s);
 
-/* Makes the exchange of k steps. FALSE where that would move more nodes than allowed. */
+/* Makes the exchange of k steps. FALSE if that would move more nodes than allowed. */
 gboolean dt_search_exchange(DtSearch *s, const DtCuts *cuts, int k);
-/* Swaps the three segments between four gaps, which ascend from one in [0,n) on and span less than the
- * tour: a double bridge. Returns what that costs. */
+/* Swaps the three segments between four gaps, which ascend from one in [0,n) on and span less
+ * than the tour: a double bridge. Returns its cost. */
 int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4]);
 void dt_search_undo(DtSearch *s);
 void dt_search_forget(DtSearch *s);
 
-/* Exchanges until nothing that waits gains. Returns the gain. */
+/* Exchanges until no waiting node gains. Returns the gain. */
 int64_t dt_search_settle(DtSearch *s, gboolean undoable);
-/* Kicks until the budget is spent. */
+/* Kicks until the budget is used up. */
 void dt_search_kick(DtSearch *s, const DtTourBudget *b);
 
 static inline void dt_search_look_at(DtSearch *s, int32_t a)

@@ -1,4 +1,5 @@
-/* sections: marks on the pieces, found by a grid over their edges, and the sections between them. */
+/* sections: marks on the pieces, found by a grid over their edges, and the sections between
+ * them. */
 #include "route/sections.h"
 
 #include "drawtrue/work.h"
@@ -31,7 +32,7 @@ typedef struct {
     GArray *marks;   /* Mark */
     GArray *touch;   /* uint32_t pairs of marks */
     uint32_t *group; /* of each piece: union-find by halving */
-    size_t pairs;    /* of edges looked at */
+    size_t pairs;    /* number of edges examined */
 } Cutting;
 
 static size_t edges_of(const DtPiece *p)
@@ -62,7 +63,8 @@ static int by_cell(const void *x, const void *y)
     return (a->edge > b->edge) - (a->edge < b->edge);
 }
 
-/* Enters the edge in every cell that it passes: those of its points at each grid line, both sides. */
+/* Enters the edge in every cell that it passes: the cells on both sides of each grid line it
+ * crosses. */
 static void enter_edge(const Cutting *c, GArray *entries, uint32_t piece, uint32_t edge)
 {
     const DtPiece *p = &c->set->p[piece];
@@ -168,7 +170,7 @@ static void mark_ends(Cutting *c)
     }
 }
 
-/* What an end comes near: of each piece the nearest place. */
+/* What an end comes near: the nearest place of each piece. */
 typedef struct {
     uint32_t piece;
     double place, distance;
@@ -191,7 +193,8 @@ static Nearby nearest_on(const Cutting *c, const Entry *e, DtPoint at)
     const double t = n > 0 ? CLAMP(dt_point_dot(dt_point_sub(at, a), d) / n, 0, 1) : 0;
     const DtPoint q = dt_point_lerp(a, b, t);
     Nearby near = {e->piece, e->edge + t, dt_point_distance(q, at), q};
-    for (int k = 0; k < 2 && !p->closed; k++) { /* rather an end than a place beside it */
+    for (int k = 0; k < 2 && !p->closed; k++) { /* preferably an end rather than a place beside
+                                                 * it */
         const DtPoint end = p->pts[k ? p->n - 1 : 0];
         const gboolean here = e->edge == (k ? p->n - 2 : 0);
         if (here && dt_point_distance(end, at) <= c->join)
@@ -276,7 +279,8 @@ static void cross(Cutting *c, const Entry *x, const Entry *y)
     const DtPoint u = dt_point_sub(vertex(p, x->edge + 1), a),
                   v = dt_point_sub(vertex(q, y->edge + 1), b), w = dt_point_sub(b, a);
     const double area = dt_point_cross(u, v), parallel = 1e-6;
-    /* Where edges of one line, such as a hatch line with a gap in it, cross is but the rounding's. */
+    /* Crossings of edges of one line, such as a hatch line with a gap in it, are due to
+     * rounding. */
     if (area * area <= parallel * parallel * dt_point_dot(u, u) * dt_point_dot(v, v))
         return;
     const double s = dt_point_cross(w, v) / area, t = dt_point_cross(w, u) / area;
@@ -328,7 +332,7 @@ typedef struct {
     uint32_t piece, vertex;
 } Corner;
 
-/* A loop and something that it does not hang together with yet. */
+/* A loop and something that it is not connected with yet. */
 static void hang_loop(Cutting *c, const Entry *e, void *user)
 {
     const Corner *k = user;
@@ -346,7 +350,7 @@ static void hang_loop(Cutting *c, const Entry *e, void *user)
     c->group[group_of(c, k->piece)] = group_of(c, e->piece);
 }
 
-/* Of two edges that do not cross, one has an end where they are nearest. */
+/* Two edges that do not cross are nearest at an end of one of them. */
 static gboolean touch_at_loops(Cutting *c)
 {
     gboolean any = FALSE;
@@ -419,8 +423,8 @@ typedef struct {
     DtSections *out;
 } Output;
 
-/* Gives each of a piece's marks, which come in order, a node; those close together share one. The last of
- * an open piece has its own. */
+/* Gives each of a piece's marks, which come in order, a node; marks close together share one.
+ * The last one of an open piece has its own. */
 static GArray *merge_marks(Cutting *c, Output *o, const uint32_t *order, size_t n)
 {
     const double least = c->join / 4;
@@ -493,7 +497,7 @@ static void cut_all(Cutting *c, DtSections *out)
     out->node = (uint32_t(*)[2])(void *)g_array_free(o.ends, FALSE);
 }
 
-/* Where marks moved together two nodes may now be too far apart. */
+/* After marks were merged two nodes may be too far apart. */
 static void take_contacts(const Cutting *c, DtSections *out)
 {
     out->contact = g_malloc(sizeof *out->contact * (c->touch->len / 2 + 1));

@@ -1,4 +1,4 @@
-/* sections: the pieces of one pen, cut where they touch or cross one another. Private to route. */
+/* sections: the pieces of one pen, cut where they touch or cross. Private to route. */
 #pragma once
 
 #include "route/splice.h"
@@ -14,8 +14,9 @@ typedef struct {
     GPtrArray *owned; /* points of sections; frees them */
 } DtSections;
 
-/* Cuts open pieces and loops where an end of a piece comes within `join` mm of them and where they cross,
- * themselves included. No cuts closer than a quarter of the join to each other. FALSE, with nothing to
- * clear, where there is too much to be looked at. The pieces' points must outlive the sections. */
+/* Cuts open pieces and loops where an end of a piece comes within `join` mm of them and where
+ * they cross, including self-crossings. No cuts are closer to each other than a quarter of the
+ * join. FALSE, with nothing to clear, if there are too many edges. The pieces' points must
+ * outlive the sections. */
 gboolean dt_sections_cut(const DtPieces *set, double join, DtSections *out);
 void dt_sections_clear(DtSections *s);

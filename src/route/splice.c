@@ -1,5 +1,5 @@
-/* splice: finds where pieces touch loops by a grid over the loops' edges, hangs each loop onto one
- * piece, and rewrites the pieces that got one. */
+/* splice: finds where pieces touch loops by a grid over the loops' edges, attaches each loop to
+ * one piece, and rewrites the pieces that got one. */
 #include "route/splice.h"
 
 #include "drawtrue/work.h"
@@ -9,8 +9,8 @@
 
 #define NONE G_MAXUINT32
 
-/* A loop hung onto its host. A place on a piece is the index of an edge's first vertex plus the
- * fraction of the edge behind it. */
+/* A loop attached to its host. A place on a piece is the index of an edge's first vertex plus
+ * the fraction of the edge after it. */
 typedef struct {
     uint32_t guest, next; /* next of the same host */
     double host_place, guest_place;
@@ -18,8 +18,8 @@ typedef struct {
 } Hook;
 
 /* Edges of the loops by the cells that they pass: those of cell i are edge[start[i]] to
- * edge[end[i] - 1]. Where loops lie over one another in their thousands each is looked at once: the
- * edges of a loop that is hung go out of the cells in which they are met. */
+ * edge[end[i] - 1]. So that thousands of overlapping loops are each examined once, the edges of
+ * a loop that has been attached are removed from the cells in which they are met. */
 typedef struct {
     DtPoint origin;
     double cell;
@@ -30,7 +30,7 @@ typedef struct {
 typedef struct {
     DtPieces *set;
     double join;
-    uint32_t *first_edge; /* of each piece; an edge's number is that plus its first vertex */
+    uint32_t *first_edge; /* for each piece; an edge's number is that plus its first vertex */
     uint32_t *owner;      /* of each edge of a loop */
     uint32_t n_edges;
     Grid grid;
@@ -38,7 +38,7 @@ typedef struct {
     uint32_t n_hooks;
     uint32_t *hook;   /* first hook of each host, NONE: none */
     uint8_t *is_hung; /* of each piece */
-    uint32_t *queue;  /* hosts whose ways are still to be looked along */
+    uint32_t *queue;  /* hosts whose paths are still to be searched along */
     uint32_t n_queue;
 } Splicing;
 
@@ -63,7 +63,7 @@ static inline size_t edges_of(const DtPiece *p)
 
 /* Grid --------------------------------------------------------------------------------------- */
 
-/* Cells that a stretch of at most a cell's length passes, grown by the join. */
+/* Cells that part of an edge, at most a cell long, passes, extended by the join. */
 typedef struct {
     uint32_t x0, y0, x1, y1;
 } Cells;
@@ -82,14 +82,14 @@ static Cells cells_around(const Grid *g, DtPoint a, DtPoint b, double by)
                    cell_of(MAX(a.y, b.y) + by, g->origin.y, g->cell, g->rows)};
 }
 
-/* The number of stretches that an edge is cut into, each no longer than a cell. */
+/* The number of parts into which an edge is divided, each no longer than a cell. */
 static uint32_t stretches(const Grid *g, DtPoint a, DtPoint b)
 {
     return 1 + (uint32_t)MIN(dt_point_distance(a, b) / g->cell, 1e6);
 }
 
-/* Counts, or with `put` enters, the edge in the cells that it passes; a cell that two stretches
- * share may get it twice. */
+/* Counts, or with `put` enters, the edge in the cells that it passes; a cell shared by two parts
+ * may get it twice. */
 static void enter_edge(Grid *g, DtPoint a, DtPoint b, uint32_t edge, gboolean put)
 {
     uint32_t n = stretches(g, a, b);
@@ -117,8 +117,8 @@ static void enter_loops(Splicing *s, gboolean put)
     }
 }
 
-/* Numbers the edges of the loops; their box and length give the grid its size. FALSE where there is
- * nothing to be found. */
+/* Numbers the edges of the loops; their box and length determine the grid. FALSE if there is
+ * nothing to find. */
 static gboolean measure(Splicing *s)
 {
     DtBox box = DT_BOX_EMPTY;
@@ -140,8 +140,7 @@ static gboolean measure(Splicing *s)
     if (n == 0 || !isfinite(length))
         return FALSE;
     s->n_edges = (uint32_t)n;
-    /* About as many cells as edges, no smaller than the join, no more stretches than a few for each
-     * edge. */
+    /* About as many cells as edges, no smaller than the join, with a few parts per edge at most. */
     double w = dt_box_width(box), h = dt_box_height(box), count = (double)n;
     double cell = MAX(MAX(sqrt(w * h / count), length / (4 * count)), 2 * s->join);
     cell = MAX(cell, MAX(w, h) / 20000);
@@ -232,7 +231,7 @@ typedef struct {
     DtPoint a, b;
 } Stretch;
 
-/* Hangs every loop of the cell that is within the join of the stretch. */
+/* Attaches every loop of the cell that is within the join of the part. */
 static void look_in_cell(Splicing *s, const Stretch *h, size_t cell)
 {
     Grid *g = &s->grid;
@@ -252,7 +251,7 @@ static void look_in_cell(Splicing *s, const Stretch *h, size_t cell)
     }
 }
 
-/* Hangs every loop within the join of the stretch from a to b of an edge onto the host. */
+/* Attaches every loop within the join of the part from a to b of an edge to the host. */
 static void look_along(Splicing *s, uint32_t host, size_t edge, DtPoint a, DtPoint b)
 {
     const Grid *g = &s->grid;
@@ -275,8 +274,8 @@ static void look_along_piece(Splicing *s, uint32_t host)
         look_along(s, host, e, vertex(p, e), vertex(p, e + 1));
 }
 
-/* Loops at the ends of open pieces, then along the ways of all that is reached, then what loops
- * are left onto each other. */
+/* Loops at the ends of open pieces, then along the paths of everything reached, then the
+ * remaining loops to each other. */
 static void find_hooks(Splicing *s)
 {
     size_t n = s->set->n;
@@ -297,25 +296,25 @@ static void find_hooks(Splicing *s)
             look_along_piece(s, s->queue[done++]);
         if (i == n || s->is_hung[i])
             continue;
-        s->is_hung[i] = 2; /* stays a loop of its own */
+        s->is_hung[i] = 2; /* remains a separate loop */
         s->queue[s->n_queue++] = (uint32_t)i;
     }
 }
 
 /* Rewriting ---------------------------------------------------------------------------------- */
 
-/* One piece on the way: walked from `from`, a place, over `todo` vertices, to where it began. */
+/* One piece of the path: walked from `from`, a place, over `todo` vertices, to where it began. */
 typedef struct {
     uint32_t piece;
     gboolean backwards;
     double from;     /* of a loop; 0 for an open piece */
-    DtPoint from_at; /* the way comes back to here */
+    DtPoint from_at; /* the path returns to here */
     size_t step;     /* edges begun */
-    GArray *hooks;   /* of uint32_t, in the order of the way */
+    GArray *hooks;   /* of uint32_t, in the order of the path */
     guint next_hook;
 } Walk;
 
-/* How far along the way a place comes, in edges. */
+/* Position of a place along the path, in edges. */
 static double along(const Splicing *s, const Walk *w, double place)
 {
     const DtPiece *p = &s->set->p[w->piece];
@@ -353,7 +352,7 @@ static Walk start_walk(const Splicing *s, uint32_t piece, double from, DtPoint f
     return w;
 }
 
-/* How far along the way the k-th vertex after the beginning comes, k >= 1, and where it is. */
+/* Position along the path of the k-th vertex after its beginning, k >= 1, and its coordinates. */
 static double vertex_along(const Splicing *s, const Walk *w, size_t k, DtPoint *at)
 {
     const DtPiece *p = &s->set->p[w->piece];
@@ -394,7 +393,7 @@ static DtPoint direction(DtPoint from, DtPoint to)
     return n > 0 ? dt_point_scale(d, 1 / n) : d;
 }
 
-/* Whether going round the guest backwards bends less where it is entered and left. */
+/* Whether traversing the guest backwards has smoother corners where it is entered and left. */
 static gboolean rather_backwards(const Splicing *s, const Walk *host, const Hook *h,
                                  const GArray *out)
 {
@@ -412,7 +411,7 @@ static gboolean rather_backwards(const Splicing *s, const Walk *host, const Hook
     return dt_point_dot(along_it, dt_point_add(in, on)) < 0;
 }
 
-/* The piece with everything that hangs on it. */
+/* The piece with everything attached to it. */
 static GArray *write_piece(const Splicing *s, uint32_t root)
 {
     GArray *out = g_array_new(FALSE, FALSE, sizeof(DtPoint));
@@ -438,7 +437,7 @@ static GArray *write_piece(const Splicing *s, uint32_t root)
             continue;
         }
         if (more || s->set->p[w->piece].closed)
-            add_point(out, at); /* a loop at last goes to where it began */
+            add_point(out, at); /* a loop finally returns to where it began */
         if (more) {
             w->step++;
             continue;
@@ -454,7 +453,7 @@ static GArray *write_piece(const Splicing *s, uint32_t root)
     return out;
 }
 
-/* Takes the hung loops out of the set and gives the others their new points. */
+/* Removes the attached loops from the set and gives the others their new points. */
 static void rewrite(Splicing *s, GPtrArray *owned)
 {
     DtPieces *set = s->set;

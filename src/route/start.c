@@ -15,7 +15,7 @@ typedef struct {
 /* Fragments grow by the cheapest link between two ends. */
 typedef struct {
     DtTour *t;
-    int32_t (*next)[2]; /* up to two neighbours of each node, -1: free */
+    int32_t (*next)[2]; /* up to two neighbours of each node, -1: none */
     int32_t *other_end; /* of an end: the far end of its fragment */
     uint32_t fragments;
 } Growing;
@@ -64,7 +64,7 @@ static void join_near(Growing *g)
             int32_t b = t->near[(size_t)a * t->width + k];
             if (b < 0)
                 break;
-            /* The pair may stand in either list or in both. */
+            /* The pair may be in either list or in both. */
             gboolean twice = FALSE;
             for (unsigned j = 0; b < (int32_t)a && j < t->width; j++)
                 twice |= t->near[(size_t)b * t->width + j] == (int32_t)a;
@@ -87,7 +87,7 @@ static gboolean other_fragment(uint32_t item, const void *user)
            !(q->g->t->side[other] & q->g->t->side[q->self] & DT_SIDE_DIRECTED);
 }
 
-/* One round over what ends are left: each asks for its nearest ends of other fragments. */
+/* One round over the remaining ends: each looks for its nearest ends of other fragments. */
 static void join_ends(Growing *g, const DtPoint *scaled)
 {
     enum { ASKED = 5 };
@@ -117,7 +117,7 @@ static void join_ends(Growing *g, const DtPoint *scaled)
     join_cheapest(g, links, n_links);
 }
 
-/* Whatever is left, one after the other along the curve. */
+/* The remaining ones, one after the other along the curve. */
 static void join_rest(Growing *g)
 {
     int32_t tail = -1;

@@ -134,8 +134,8 @@ static gboolean may_follow(uint32_t item, const void *user)
            !(q->t->side[other] & q->t->side[q->self] & DT_SIDE_DIRECTED);
 }
 
-/* Time on a machine with unequal axes is nearer to a distance where each axis counts by its speed.
- */
+/* Time on a machine with unequal axes is closer to a distance in which each axis is scaled by
+ * its speed. */
 DtPoint *dt_tour_scaled(const DtTour *t)
 {
     DtPoint *p = g_new(DtPoint, t->n);
@@ -168,9 +168,9 @@ void dt_tour_add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
     near[i] = (int32_t)other;
 }
 
-/* Of each node's neighbours this many are the nearest, and at least this many lie in each quadrant, for
- * the sake of clusters (Johnson and McGeoch 1997). The search of an empty quadrant has patience for
- * a number of leaves of the tree. */
+/* Of each node's neighbours this many are the nearest, and at least this many are in each
+ * quadrant, for clustered points (Johnson and McGeoch 1997). The search of an empty quadrant
+ * gives up after a number of leaves of the tree. */
 #define NEAREST 4
 #define PER_QUADRANT 1
 #define PATIENCE 50
@@ -225,7 +225,7 @@ void dt_tour_find_near(DtTour *t)
     dt_near_init(&tree, scaled, NULL, t->n);
     for (uint32_t i = 0; i < t->n && !dt_work_stopped(); i++)
         find_near_of(t, &tree, scaled, (int32_t)i);
-    if (dt_work_stopped()) /* nobody has neighbours: what follows is soon done */
+    if (dt_work_stopped()) /* nobody has neighbours: the rest is trivial */
         memset(t->near, 0xff, (size_t)t->n * t->width * sizeof *t->near);
     dt_near_clear(&tree);
 }

@@ -1,24 +1,24 @@
-/* tour: a short closed tour through many nodes, some of which are tied in pairs. Sequential k-opt
- * moves by neighbour lists (Lin and Kernighan 1973; Johnson and McGeoch 1997; Helsgaun 2009), started
- * from greedy fragments, with a queue of what is to be looked at (Bentley 1992), and followed by local
- * kicks with undo (Martin, Otto and Felten 1991; Applegate, Cook and Rohe 2003). Private to route and
- * its benchmarks. */
+/* tour: a short closed tour through many nodes, some of which are tied in pairs. Sequential
+ * k-opt moves by neighbour lists (Lin and Kernighan 1973; Johnson and McGeoch 1997; Helsgaun
+ * 2009), started from greedy fragments, with a queue of nodes to examine (Bentley 1992), and
+ * followed by local kicks with undo (Martin, Otto and Felten 1991; Applegate, Cook and Rohe
+ * 2003). Private to route and its benchmarks. */
 #pragma once
 
 #include "route/metric.h"
 
-#define DT_TOUR_NEAR 8         /* neighbours looked at per node */
-#define DT_TOUR_NEAR_LINKED 16 /* where nodes are ends of sections */
-#define DT_TOUR_DEPTH 6        /* steps exchanged at once, at most */
+#define DT_TOUR_NEAR 8         /* neighbours per node */
+#define DT_TOUR_NEAR_LINKED 16 /* if nodes are ends of sections */
+#define DT_TOUR_DEPTH 6        /* most steps exchanged at once */
 
-/* What a node is. Steps between two entries, or two exits, are forbidden by their price. */
+/* The kind of a node. Steps between two entries, or two exits, have a prohibitive cost. */
 typedef enum {
     DT_SIDE_FREE = 0,
     DT_SIDE_ENTRY = 1,
     DT_SIDE_EXIT = 2,
     DT_SIDE_ANYWHERE = 4, /* a step to here costs nothing */
-    DT_SIDE_LIFTED = 8,   /* the pen is up here however short the step */
-    DT_SIDE_LINKED = 16,  /* links know what a step takes */
+    DT_SIDE_LIFTED = 8,   /* the pen is up on this step, however short */
+    DT_SIDE_LINKED = 16,  /* links give the cost of a step */
 } DtTourSide;
 
 #define DT_SIDE_DIRECTED (DT_SIDE_ENTRY | DT_SIDE_EXIT)
@@ -26,13 +26,13 @@ typedef enum {
 typedef struct {
     DtMetric metric;
     uint32_t n;
-    /* Nodes, numbered along a Hilbert curve so that what is near on paper is near in memory. */
+    /* Nodes, numbered along a Hilbert curve so that neighbours on paper are close in memory. */
     DtPoint *at;
     int32_t *tied;         /* the node that must stay next to this one; -1: none */
     uint8_t *side;         /* DtTourSide */
     uint32_t *label;       /* the caller's number */
-    struct DtLinks *links; /* not owned; NULL: the metric alone counts */
-    uint32_t *end;         /* of each node, where there are links; G_MAXUINT32: none */
+    struct DtLinks *links; /* not owned; NULL: only the metric counts */
+    uint32_t *end;         /* of each node, if there are links; G_MAXUINT32: none */
     int32_t *near;         /* `width` of them for each node, cheapest first; -1 at the end */
     int32_t *near_cost;
     unsigned width;
@@ -44,8 +44,8 @@ typedef struct {
 /* at, tied and side have n entries; tied and side may be NULL. They are copied. */
 DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int32_t *tied,
                     const uint8_t *side);
-/* Steps are taken from the links: end[i] is the section's end that the caller's node i stands for, or
- * G_MAXUINT32. To be called before the neighbours are found. */
+/* Uses links for the costs of steps: end[i] is the section's end that the caller's node i stands
+ * for, or G_MAXUINT32. To be called before the neighbours are found. */
 void dt_tour_set_links(DtTour *t, struct DtLinks *links, const uint32_t *end);
 void dt_tour_free(DtTour *t);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTour, dt_tour_free)
@@ -54,17 +54,17 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTour, dt_tour_free)
 void dt_tour_find_near(DtTour *t);
 /* Starts from greedy fragments; needs the neighbour lists. */
 void dt_tour_start(DtTour *t);
-/* Starts from the caller's order, where tied nodes stand next to each other. */
+/* Starts from the caller's order, in which tied nodes must be adjacent. */
 void dt_tour_set_order(DtTour *t, const uint32_t *order);
 typedef struct {
     double until_s; /* processor time of the process at which to stop; 0: none */
     uint64_t kicks; /* at most; 0: local search only */
     uint64_t seed;
-    double from, to; /* of all the ordering: what this counts for as progress */
+    double from, to; /* weight of this tour in the progress of the whole ordering */
 } DtTourBudget;
 
-/* Improves until the budget is spent. Ends early where the current work was cancelled; the tour is
- * sound then, too. */
+/* Improves until the budget is used up. Ends early, with a valid tour, if the current work was
+ * cancelled. */
 void dt_tour_improve(DtTour *t, const DtTourBudget *b);
 
 /* The tour in the caller's numbers. */

@@ -160,7 +160,7 @@ static void test_what_is_undone_is_as_it_was(void)
     dt_search_finish(&s);
 }
 
-/* Whoever has got another neighbour in the tour since the last look in vain is looked at again. */
+/* A node with another neighbour in the tour since it was last examined without success is examined again. */
 static void test_all_were_looked_at_where_they_are_left(void)
 {
     enum { N = 600 };
