@@ -1,7 +1,7 @@
 /* bench-truing-eye: random machines through the loop that needs no scanner: a sheet for slack and scale read
  * by eye, corrections, a second one for squareness, corrections, and a drawing. Prints the error of the ink
- * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each figure is
- * off; and how often a change of slack is told, and told where there is none.
+ * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each kind of figure is
+ * off and how often the truth is in its interval; and how often a change of slack is told, and told where there is none.
  * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] [--figures]; with --figures
  * nothing is drawn but the sheets */
 #include "sample.h"
@@ -16,11 +16,9 @@
 
 typedef struct {
     GArray *before, *after, *ratio; /* double: of each machine */
-    GArray *scale, *square,
-        *slack; /* errors of figures in their unit, over their standard uncertainty */
+    GArray *off[DT_ERROR_OF_PULLEY + 1]; /* errors of figures in their unit, by kind */
+    guint inside[DT_ERROR_OF_PULLEY + 1];
     guint unread;
-    guint inside[DT_ERROR_OF_BACKLASH + 1],
-        all[DT_ERROR_OF_BACKLASH + 1]; /* by kind: scale, square, slack */
     gboolean figures_only;
 } Tally;
 
@@ -57,42 +55,46 @@ static DtProfile *correct(const DtProfile *p, const char *path, const DtTestShee
     return good ? dt_profile_load(path, error) : NULL;
 }
 
-/* Of the gauge line: what is uneven within it does not count, nor where the pulley stands at its ends. */
-static double true_scale(const TruthMachine *m, const DtTestSheet *s, int axis)
+static gboolean has_curve(const DtFigures *f, DtErrorKind kind, int axis)
 {
-    TruthMachine round = *m;
-    DtPoint ends[2] = {{0, 0}, {0, 0}}, ink[2];
-    round.pulley[0] = round.pulley[1] = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const DtMark *k = &s->marks[i];
-        if (k->kind == DT_MARK_GAUGE && k->axis == axis && (k->place == 1 || k->place == 2))
-            ends[k->place - 1] = k->to;
-    }
-    for (int i = 0; i < 2; i++)
-        ink[i] = truth_ink(&round, ends[i], (const int[]){1, 1});
-    return dt_point_distance(ink[0], ink[1]) / dt_point_distance(ends[0], ends[1]);
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].axis == axis)
+            return TRUE;
+    return FALSE;
 }
 
-static void tally_figures(Tally *t, const TruthMachine *m, const DtTestSheet *s, const DtFigures *f)
+/* A curve whose knots are not among the figures, along the paper: what is straight of it belongs to scale and
+ * squareness all the same. */
+static void add_knots(const DtTestSheet *s, const DtFigures *f, DtErrorKind kind, GArray *knots)
 {
+    enum { KNOTS = 5 };
+    for (int axis = 0; axis < 2; axis++) {
+        const double from = axis == 0 ? s->paper_at.x : s->paper_at.y,
+                     length = axis == 0 ? s->paper_w : s->paper_h;
+        for (int k = 0; k < KNOTS && !has_curve(f, kind, axis); k++) {
+            const DtFigure g = {.kind = kind, .axis = axis, .at = from + length * k / (KNOTS - 1)};
+            g_array_append_val(knots, g);
+        }
+    }
+}
+
+static void tally_figures(Tally *t, const TruthMachine *m, const DtTestSheet *s,
+                          const DtFigures *f)
+{
+    g_autoptr(GArray) knots = g_array_new(FALSE, FALSE, sizeof(DtFigure));
+    g_array_append_vals(knots, f->f, (guint)f->n);
+    add_knots(s, f, DT_ERROR_OF_POSITION, knots);
+    add_knots(s, f, DT_ERROR_OF_STRAIGHT, knots);
+    const DtFigures all = {.f = (DtFigure *)(void *)knots->data, .n = knots->len};
     for (size_t i = 0; i < f->n; i++) {
         const DtFigure *g = &f->f[i];
-        double truth;
-        if (g->kind == DT_ERROR_OF_SQUARE)
-            truth = m->square_deg * G_PI / 180;
-        else if (g->kind == DT_ERROR_OF_SCALE)
-            truth = true_scale(m, s, g->axis);
-        else if (g->kind == DT_ERROR_OF_BACKLASH)
-            truth = truth_table_at(&m->slack[g->axis],
-                                   isnan(g->at) ? m->paper[g->axis] / 2 + 5 : g->at);
-        else
+        if (g->kind > DT_ERROR_OF_PULLEY)
             continue;
+        double truth = loop_truth(m, &all, g);
+        if (g->kind == DT_ERROR_OF_BACKLASH && isnan(g->at))
+            truth = truth_table_at(&m->slack[g->axis], m->paper[g->axis] / 2 + 5);
         const double off = fabs(g->value - truth);
-        sample_add(g->kind == DT_ERROR_OF_SQUARE  ? t->square
-                   : g->kind == DT_ERROR_OF_SCALE ? t->scale
-                                                  : t->slack,
-                   off);
-        t->all[g->kind]++;
+        sample_add(t->off[g->kind], off);
         t->inside[g->kind] += off <= 1.96 * g->sd;
     }
 }
@@ -117,8 +119,11 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const c
     tally_figures(t, m, first, f1);
     tally_figures(t, m, second, f2);
     t->unread += f2->n == 0;
-    if (t->figures_only)
+    if (t->figures_only) {
+        if (f2->n == 0)
+            printf("%u: squareness not read\n", m->seed);
         return TRUE;
+    }
     if ((job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
         !loop_draw_art(m, p0, &job->sequence, &before, error) ||
         !loop_draw_art(m, p2, &job->sequence, &after, error))
@@ -133,10 +138,12 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const c
 
 static void tally_init(Tally *t)
 {
-    GArray **arrays[] = {&t->before, &t->after, &t->ratio, &t->scale, &t->square, &t->slack};
+    GArray **arrays[] = {&t->before, &t->after, &t->ratio};
     *t = (Tally){0};
     for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
         *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
+    for (int k = 0; k <= DT_ERROR_OF_PULLEY; k++)
+        t->off[k] = g_array_new(FALSE, FALSE, sizeof(double));
 }
 
 static void print_tally(Tally *t, const char *what)
@@ -148,15 +155,15 @@ static void print_tally(Tally *t, const char *what)
                "times\n",
                t->after->len, sample_quantile(t->before, 0.5), sample_quantile(t->after, 0.5),
                sample_quantile(t->after, 1), sample_quantile(t->ratio, 0));
-    printf("off by, median and 95 %%: slack %.4f %.4f mm, scale %.5f %.5f, square %.4f %.4f "
-           "degrees\n",
-           sample_quantile(t->slack, 0.5), sample_quantile(t->slack, 0.95),
-           sample_quantile(t->scale, 0.5), sample_quantile(t->scale, 0.95),
-           sample_quantile(t->square, 0.5) * 180 / G_PI,
-           sample_quantile(t->square, 0.95) * 180 / G_PI);
-    for (int k = 0; k <= DT_ERROR_OF_BACKLASH; k++)
-        printf("%s: %.1f %% of %u in their interval\n", dt_error_title((DtErrorKind)k),
-               100.0 * t->inside[k] / MAX(t->all[k], 1), t->all[k]);
+    for (int k = 0; k <= DT_ERROR_OF_PULLEY; k++)
+        if (t->off[k]->len > 0) {
+            double factor;
+            const char *unit = dt_error_unit((DtErrorKind)k, &factor);
+            printf("%s: off by %.5g, 95 %%: %.5g %s; %.1f %% of %u in their interval\n",
+                   dt_error_title((DtErrorKind)k), sample_quantile(t->off[k], 0.5) * factor,
+                   sample_quantile(t->off[k], 0.95) * factor, unit,
+                   100.0 * t->inside[k] / t->off[k]->len, t->off[k]->len);
+        }
     printf("\n");
 }
 

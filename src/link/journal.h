@@ -11,6 +11,8 @@ typedef struct DtJournal DtJournal;
 /* Opens or creates the journal; NULL: the default place in the user's state folder. Refuses one
  * that a newer version wrote. */
 DtJournal *dt_journal_open(const char *path, GError **error);
+/* The same, but makes none: NULL without an error and `missing` TRUE where there is none. */
+DtJournal *dt_journal_open_existing(const char *path, gboolean *missing, GError **error);
 void dt_journal_close(DtJournal *j);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtJournal, dt_journal_close)
 

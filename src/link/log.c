@@ -1,9 +1,9 @@
 /* log: past runs and notes, read for people. */
 #include "link/journal.h"
 
-static DtJournal *open_existing(const char *journal, gboolean *missing, GError **error)
+DtJournal *dt_journal_open_existing(const char *path, gboolean *missing, GError **error)
 {
-    g_autofree char *own = journal ? g_strdup(journal) : dt_journal_default_path(error);
+    g_autofree char *own = path ? g_strdup(path) : dt_journal_default_path(error);
     *missing = own != NULL && !g_file_test(own, G_FILE_TEST_EXISTS);
     return own == NULL || *missing ? NULL : dt_journal_open(own, error);
 }
@@ -12,7 +12,7 @@ gboolean dt_log_read(const char *journal, DtLog *out, GError **error)
 {
     *out = (DtLog){0};
     gboolean missing;
-    g_autoptr(DtJournal) j = open_existing(journal, &missing, error);
+    g_autoptr(DtJournal) j = dt_journal_open_existing(journal, &missing, error);
     if (j == NULL)
         return missing;
     if (dt_journal_read_all(j, out, error))

@@ -140,29 +140,42 @@ gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **
                               r->program_sum, r->sheet);
 }
 
+/* Where a journal that may not be there yet would be. */
+static char *place_of(const char *journal)
+{
+    char *own = journal ? g_strdup(journal) : dt_journal_default_path(NULL);
+    return own ? own : g_strdup("journal");
+}
+
+static gboolean no_sheet(const char *journal, const char *machine, gint64 number, GError **error)
+{
+    g_autofree char *path = place_of(journal);
+    if (number == 0)
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: no test sheet of '%s' has been made yet; 'drawtrue sheet -o JOB.nc' makes one",
+            path, machine);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no sheet %" PRId64 " of '%s'",
+                    path, number, machine);
+    return FALSE;
+}
+
 gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number,
                            DtSheetRecord *out, GError **error)
 {
-    g_autoptr(DtJournal) j = dt_journal_open(journal, error);
+    gboolean missing;
+    g_autoptr(DtJournal) j = dt_journal_open_existing(journal, &missing, error);
     if (j == NULL)
-        return FALSE;
+        return missing && no_sheet(journal, machine, number, error);
     g_autoptr(GArray) list = query(j,
                                    SHEET_COLUMNS "WHERE machine=?1 AND (?2=0 OR number=?2)"
                                                  " ORDER BY number DESC LIMIT 1",
                                    machine, number, error);
     if (list == NULL)
         return FALSE;
-    if (list->len == 0) {
-        if (number == 0)
-            g_set_error(
-                error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: no test sheet of '%s' has been made yet; 'drawtrue sheet -o JOB.nc' makes one",
-                j->path, machine);
-        else
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: there is no sheet %" PRId64 " of '%s'", j->path, number, machine);
-        return FALSE;
-    }
+    if (list->len == 0)
+        return no_sheet(journal, machine, number, error);
     *out = g_array_index(list, DtSheetRecord, 0);
     memset(&g_array_index(list, DtSheetRecord, 0), 0, sizeof(DtSheetRecord));
     return TRUE;
@@ -170,12 +183,10 @@ gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 numb
 
 GArray *dt_sheet_log_read_all(const char *journal, const char *machine, GError **error)
 {
-    g_autofree char *own = journal ? g_strdup(journal) : dt_journal_default_path(error);
-    if (own == NULL)
-        return NULL;
-    if (!g_file_test(own, G_FILE_TEST_EXISTS))
+    gboolean missing;
+    g_autoptr(DtJournal) j = dt_journal_open_existing(journal, &missing, error);
+    if (missing)
         return new_list();
-    g_autoptr(DtJournal) j = dt_journal_open(own, error);
     return j ? query(j, SHEET_COLUMNS "WHERE (?1 IS NULL OR machine=?1) AND ?2=0 ORDER BY id",
                      machine, 0, error)
              : NULL;
@@ -207,13 +218,22 @@ gboolean dt_sheet_log_correct(const char *journal, const char *machine, const ch
                "dsisss", now_s(), machine, r->number, path, r->before, r->after_sum);
 }
 
+static gboolean no_correction(const char *journal, const char *path, GError **error)
+{
+    g_autofree char *own = place_of(journal);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: no correction of %s is left to take back",
+                own, path);
+    return FALSE;
+}
+
 gboolean dt_sheet_log_last_correction(const char *journal, const char *path,
                                       DtCorrectionRecord *out, GError **error)
 {
-    g_autoptr(DtJournal) j = dt_journal_open(journal, error);
+    gboolean missing;
+    g_autoptr(DtJournal) j = dt_journal_open_existing(journal, &missing, error);
     sqlite3_stmt *s = NULL;
     if (j == NULL)
-        return FALSE;
+        return missing && no_correction(journal, path, error);
     if (sqlite3_prepare_v2(
             j->db,
             "SELECT id, number, at, before, after_sum FROM corrections WHERE profile=?"
@@ -229,8 +249,7 @@ gboolean dt_sheet_log_last_correction(const char *journal, const char *path,
                                     .before = text_of(s, 3),
                                     .after_sum = text_of(s, 4)};
     else if (step == SQLITE_DONE)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: no correction of %s is left to take back",
-                    j->path, path);
+        no_correction(journal, path, error);
     else
         dt_journal_fail(j, "cannot read the journal", error);
     sqlite3_finalize(s);

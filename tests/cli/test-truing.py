@@ -66,6 +66,14 @@ def the_same_sheet_is_the_same_program(b):
 
 
 @case
+def reading_makes_no_journal(b):
+    for words, says in ((("--sheet", "9"), "there is no sheet 9"), ((), "no test sheet of"),
+                        (("--undo",), "no correction of"), (("--compare", "1", "2"), "there is no sheet 1")):
+        assert f"j.db: {says}" in b.run("true", *words, code=1)
+        assert not (b.folder / "j.db").exists(), words
+
+
+@case
 def readings_become_corrections_and_are_taken_back(b):
     b.sheet("slack", "scale")
     told = json.loads(b.run("true", *READINGS, "--json"))

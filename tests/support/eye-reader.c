@@ -85,7 +85,7 @@ static gboolean may_be(const DtMark *m, const DtRigStroke *s)
     const double along = m->part == DT_SHEET_SETTLE
                              ? fabs(s->xy[0] - middle) - fabs(m->to.x - middle)
                              : fabs(s->xy[0] - m->from.x);
-    return length > 0.7 && along < near_mm && fabs(s->xy[1] - m->from.y) < near_mm;
+    return length > 0.4 && along < near_mm && fabs(s->xy[1] - m->from.y) < near_mm;
 }
 
 /* Dashes and ticks of these tests are found by where they lie: letters may be missing where the pen falls
@@ -100,11 +100,15 @@ static void find_by_place(EyeReader *e)
             m->part == DT_SHEET_SPEED && (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER);
         if (!dash && !tick)
             continue;
+        double nearest = G_MAXDOUBLE; /* a part of a letter may be near, too */
         *l = (EyeLine){0};
-        for (size_t k = 0; k < dt_rig_stroke_count(e->rig) && !l->there; k++) {
+        for (size_t k = 0; k < dt_rig_stroke_count(e->rig) && (tick || !l->there); k++) {
             const DtRigStroke s = dt_rig_stroke(e->rig, k);
-            if (may_be(m, &s))
-                *l = line_of(&s);
+            const double off = hypot(s.xy[0] - m->from.x, s.xy[1] - m->from.y);
+            if (!may_be(m, &s) || off >= nearest)
+                continue;
+            *l = line_of(&s);
+            nearest = off;
         }
     }
 }
@@ -280,20 +284,33 @@ static char *answer_settle(const EyeReader *e, const DtAsk *a)
     return lowest > a->most ? g_strdup("?") : g_strdup_printf("%d", lowest);
 }
 
-/* The first rung whose two ticks part, or one more than there are. */
-static char *answer_speed(const EyeReader *e, const DtAsk *a)
+/* How far apart the ticks of a rung stand along the axis; infinite where one is missing. */
+static double spread(const EyeReader *e, const DtAsk *a, int rung)
 {
     const int axis = a->row / 3;
-    int rung = 1;
-    for (; rung < a->most; rung++) {
-        const EyeLine *before = find(e, a, DT_MARK_COMB, rung),
-                      *after = find(e, a, DT_MARK_VERNIER, rung);
-        const double apart = before == NULL || after == NULL ? G_MAXDOUBLE
-                             : axis == 0                     ? after->from.x - before->from.x
-                                                             : after->from.y - before->from.y;
-        if (fabs(apart) > 0.05)
-            break;
+    double low = G_MAXDOUBLE, high = -G_MAXDOUBLE;
+    for (size_t i = 0; i < e->sheet->n; i++) {
+        const DtMark *m = &e->sheet->marks[i];
+        const EyeLine *l = &g_array_index(e->lines, EyeLine, i);
+        if (m->part != a->part || m->row != a->row || m->place != rung ||
+            (m->kind != DT_MARK_COMB && m->kind != DT_MARK_VERNIER))
+            continue;
+        if (!l->there)
+            return G_MAXDOUBLE;
+        const double at = axis == 0 ? l->from.x : l->from.y;
+        low = MIN(low, at);
+        high = MAX(high, at);
     }
+    return high - low;
+}
+
+/* The first rung whose ticks part, or one more than there are. */
+static char *answer_speed(const EyeReader *e, const DtAsk *a)
+{
+    const double parted_mm = 0.05;
+    int rung = 1;
+    while (rung < a->most && spread(e, a, rung) <= parted_mm)
+        rung++;
     return g_strdup_printf("%d", rung);
 }
 

@@ -179,6 +179,112 @@ static void test_square_is_found(void)
     }
 }
 
+/* On A4, with what a single place along an axis does not show. */
+static DtFigures *read_on_a4(const char *corrections, const char *truth, guint kinds)
+{
+    g_autofree char *text = g_strdup_printf(
+        "[motion]\ntravel_x = 307 mm\ntravel_y = 220 mm\n[paper]\nsize = A4 landscape\nat = 5, 5 mm\n"
+        "margin = 8 mm\n[corrections]\n%s",
+        corrections);
+    g_autofree char *all = g_strdup_printf(
+        "[controller]\ntravel_x = 307\ntravel_y = 220\n[pen]\nmerge = 0.0005\n[truth]\nwave = 0\n%s",
+        truth);
+    g_autoptr(GError) error = NULL;
+    gsize len;
+    g_autoptr(DtProfile) p = dt_profile_read_data(text, strlen(text), "test", &error);
+    g_assert_no_error(error);
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, kinds, "2026-03-14", 1, &error);
+    g_assert_no_error(error);
+    g_autofree char *program = dt_sheet_write(s, p, &len, &error);
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(all, "truth", &error);
+    g_assert_no_error(error);
+    dt_rig_run_text(rig, program, len);
+    EyeReader eye;
+    eye_reader_init(&eye, s, rig, 5);
+    eye.vernier_error = eye.rule_error_mm = 0;
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    eye_reader_read(&eye, r);
+    eye_reader_clear(&eye);
+    DtFigures *f = dt_eye_solve(p, s, r, &error);
+    g_assert_no_error(error);
+    return f;
+}
+
+/* Of a pulley that takes up pi * 13 mm of cord; and a rail that is even is not found uneven. */
+static void test_a_pulley_off_centre_is_found(void)
+{
+    g_autoptr(DtFigures) f = read_on_a4(
+        "",
+        "scale_x = 1.012\nscale_y = 0.99\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\npulley_x = "
+        "0.12\npulley_phase_x = 70\n",
+        DT_SHEET_SCALE);
+    const DtFigure *pulley = find(f, DT_ERROR_OF_PULLEY, 0);
+    g_assert_true(pulley->proposed);
+    g_assert_cmpfloat_with_epsilon(pulley->value, 0.12, 0.015);
+    g_assert_cmpfloat_with_epsilon(pulley->value_2 * 180 / G_PI, 70, 6);
+    g_assert_cmpfloat(pulley->sd, <, 0.03);
+    g_assert_false(find(f, DT_ERROR_OF_PULLEY, 1)->proposed);
+    g_assert_null(find(f, DT_ERROR_OF_POSITION, 0));
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 0)->value, 1.012, 2e-4);
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 1)->value, 0.99, 2e-4);
+}
+
+/* Beside a pulley; the scale is that of the line through all of it. */
+static void test_an_uneven_rail_is_found(void)
+{
+    g_autoptr(DtFigures) f = read_on_a4("",
+                                        "scale_x = 1\nscale_y = 1\nsquare = 0\nposition_x = 0:0.2 "
+                                        "155:-0.2 310:0.2\npulley_x = 0.1\n",
+                                        DT_SHEET_SCALE);
+    const DtFigure *g = find(f, DT_ERROR_OF_POSITION, 0);
+    g_assert_nonnull(g);
+    double least = 1, most = -1;
+    for (; g < f->f + f->n && g->kind == DT_ERROR_OF_POSITION && g->axis == 0; g++) {
+        least = MIN(least, g->value);
+        most = MAX(most, g->value);
+        g_assert_true(g->proposed);
+    }
+    g_assert_cmpfloat_with_epsilon(most - least, 0.33, 0.04); /* of the line, which is 260 mm long */
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_PULLEY, 0)->value, 0.1, 0.015);
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 0)->value, 1, 2e-4);
+    g_assert_null(find(f, DT_ERROR_OF_POSITION, 1));
+}
+
+/* How far a rail bows in the middle of the figure, of which the sides lie at 30 and 180 mm. */
+static double bow_of(const DtFigures *f, int axis)
+{
+    const DtFigure *g = find(f, DT_ERROR_OF_STRAIGHT, axis);
+    g_assert_nonnull(g);
+    double at[5], value[5];
+    for (int i = 0; i < 5; i++) {
+        at[i] = g[i].at;
+        value[i] = g[i].value;
+    }
+    const DtTable t = {at, value, 5};
+    return dt_table_at(&t, 105) - (dt_table_at(&t, 30) + dt_table_at(&t, 180)) / 2;
+}
+
+/* One rail bows: which one of the two, and squareness is what it was. */
+static void test_a_rail_that_bows_is_found(void)
+{
+    for (int axis = 0; axis < 2; axis++) {
+        g_autofree char *truth = g_strdup_printf(
+            "scale_x = 1\nscale_y = 1\nsquare = 0.2\nbacklash_x = 0.2\nbacklash_y = 0.3\n"
+            "straight_%c = 0:0 105:0.3 210:0\n",
+            "xy"[axis]);
+        g_autoptr(DtFigures) f = read_on_a4("", truth, DT_SHEET_SQUARE);
+        g_assert_true(find(f, DT_ERROR_OF_STRAIGHT, axis)->proposed);
+        g_assert_cmpfloat(bow_of(f, axis), >, 0.09); /* of 0.21: knots are as far apart as rails bow */
+        g_assert_cmpfloat(fabs(bow_of(f, 1 - axis)), <, 0.04);
+        const DtFigure *square = find(f, DT_ERROR_OF_SQUARE, -1);
+        g_assert_cmpfloat_with_epsilon(square->value * 180 / G_PI, 0.2, 0.06);
+    }
+    g_autoptr(DtFigures) even = read_on_a4(
+        "", "scale_x = 1\nscale_y = 1\nsquare = 0.2\nbacklash_x = 0.2\nbacklash_y = 0.3\n",
+        DT_SHEET_SQUARE);
+    g_assert_null(find(even, DT_ERROR_OF_STRAIGHT, 0));
+}
+
 /* No ink is lost with the times found, and no more than 30 ms of a lift is wasted. */
 static void test_waits_are_found(void)
 {
@@ -294,6 +400,10 @@ static void test_contradictions_are_refused(void)
     set(b.r, "X3=8");
     set(b.r, "LX=160,175,160");
     assert_contradiction(&b, "LX");
+    eye_reader_read(&b.eye, b.r);
+    set(b.r, "X3=?");
+    set(b.r, "LX80=81.6"); /* a whole millimetre too much */
+    assert_contradiction(&b, "LX80");
     bench_clear(&b);
 }
 
@@ -307,6 +417,55 @@ static void test_nothing_is_guessed(void)
     g_assert_null(find(f, DT_ERROR_OF_BACKLASH, 1));
     g_assert_nonnull(strstr(f->notes, "scale is unknown"));
     g_assert_nonnull(strstr(f->notes, "bow"));
+    bench_clear(&b);
+}
+
+/* The picture of a tick along the rule has it in the middle, and shows a tick that has its number. */
+static void test_a_tick_is_shown_with_the_next_number(void)
+{
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SCALE, "2026-03-14", 1, NULL);
+    size_t n, places = 0;
+    g_autofree DtAsk *asks = dt_eye_asks(s, &n);
+    for (size_t i = 0; i < n; i++) {
+        int numbered = 0;
+        if (asks[i].row < 100)
+            continue;
+        places++;
+        for (size_t k = 0; k < s->n; k++) {
+            const DtMark *m = &s->marks[k];
+            const gboolean here = dt_box_contains(asks[i].view, m->from);
+            numbered += here && m->axis == asks[i].axis && m->place % 5 == 0 &&
+                        m->kind == DT_MARK_POSITION;
+            numbered += here && m->axis == asks[i].axis && m->kind == DT_MARK_GAUGE;
+            if (m->kind == DT_MARK_POSITION && m->axis == asks[i].axis &&
+                m->place == asks[i].row % 100) {
+                const DtBox v = asks[i].view;
+                const double middle = m->axis == 0 ? (v.x0 + v.x1) / 2 : (v.y0 + v.y1) / 2;
+                g_assert_cmpfloat_with_epsilon(middle, m->axis == 0 ? m->from.x : m->from.y, 0.01);
+            }
+        }
+        g_assert_cmpint(numbered, >, 0);
+    }
+    g_assert_cmpuint(places, >, 20);
+}
+
+/* A reading may be off by some tenths, at the last ticks of the other comb too: it says hardly less there. */
+static void test_a_reading_beyond_the_last_tick_counts(void)
+{
+    Bench b;
+    draw(&b, "scale_x = 1.008\nscale_y = 0.994\nbacklash_x = 0.3 mm\nbacklash_y = 0.45 mm\n",
+         workshop, DT_SHEET_SQUARE);
+    static const char *const beyond[] = {"S4=-6 at -7", "S4=-6.3 at -7.3"};
+    double square[2];
+    eye_reader_read(&b.eye, b.r);
+    for (gsize i = 0; i < G_N_ELEMENTS(beyond); i++) {
+        set(b.r, beyond[i]);
+        g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+        g_assert_nonnull(find(f, DT_ERROR_OF_SQUARE, -1));
+        square[i] = find(f, DT_ERROR_OF_SQUARE, -1)->value;
+    }
+    g_assert_cmpfloat_with_epsilon(square[0], square[1], 1e-3);
     bench_clear(&b);
 }
 
@@ -348,5 +507,10 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
     g_test_add_func("/eye/unknown", test_nothing_is_guessed);
     g_test_add_func("/eye/readings", test_readings_come_back);
+    g_test_add_func("/eye/tick-view", test_a_tick_is_shown_with_the_next_number);
+    g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
+    g_test_add_func("/eye/pulley", test_a_pulley_off_centre_is_found);
+    g_test_add_func("/eye/uneven", test_an_uneven_rail_is_found);
+    g_test_add_func("/eye/bow", test_a_rail_that_bows_is_found);
     return g_test_run();
 }

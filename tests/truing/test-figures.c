@@ -264,7 +264,7 @@ static void test_verniers_are_worked_by_hand(void)
                 const double along = axis ? m->from.y - 60 : m->from.x - 50;
                 const double from = axis ? m->from.x - 50 : m->from.y - 60;
                 const double to = axis ? m->to.x - 50 : m->to.y - 60;
-                const double length = k % 5 ? 2.1 : 3.2;
+                const double length = k % 5 ? 1.8 : 2.9;
                 g_assert_cmpint(m->kind, ==, main ? DT_MARK_COMB : DT_MARK_VERNIER);
                 g_assert_cmpint(m->place, ==, k);
                 g_assert_cmpint(m->row, ==, 3);
@@ -289,7 +289,7 @@ static void test_verniers_are_worked_by_hand(void)
                 g_assert_false(dt_box_is_empty(b));
                 const double middle = axis ? (b.y0 + b.y1) / 2 - 60 : (b.x0 + b.x1) / 2 - 50;
                 g_assert_cmpfloat_with_epsilon(middle, 0.5 + 1.9 * k, 0.25);
-                g_assert_cmpfloat(axis ? b.x0 - 50 : b.y0 - 60, >, 3.2 + 0.7);
+                g_assert_cmpfloat(axis ? b.x0 - 50 : b.y0 - 60, >, 2.9 + 0.7);
             }
         }
 }

@@ -62,13 +62,13 @@ static size_t rhythms(const DtProfile *p, const DtMark *run)
  * has its name beside it, the last none. */
 static void test_each_rung_has_its_runs_and_name(void)
 {
-    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 3 * 24 };
+    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 2 * 24 };
     g_autoptr(DtProfile) p = profile();
     g_autoptr(DtTestSheet) s = speed_sheet(p);
     for (int row = 0; row < 2 * LADDERS; row++)
         for (int rung = 1; rung <= RUNGS; rung++) {
             const gboolean shaken = row % LADDERS != 0;
-            size_t runs = 0, ticks = 0;
+            size_t runs = 0, ticks = 0, before_middle = 0;
             gboolean named = FALSE;
             DtPoint at = {0, 0};
             const DtMark *gentle = NULL, *last = NULL;
@@ -81,17 +81,22 @@ static void test_each_rung_has_its_runs_and_name(void)
                 if (m->kind == DT_MARK_RUN)
                     last = m;
                 runs += m->kind == DT_MARK_RUN;
+                if (m->kind == DT_MARK_VERNIER && ticks == 1)
+                    before_middle = runs;
                 ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
                 if (m->kind == DT_MARK_COMB)
-                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.3)
-                                       : dt_point(m->from.x - 1.3, m->from.y);
+                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.425)
+                                       : dt_point(m->from.x - 1.425, m->from.y);
             }
             for (size_t i = 0; i < s->n; i++) {
                 const DtPoint d = dt_point_sub(s->marks[i].from, at);
                 named |=
                     s->marks[i].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
             }
-            g_assert_cmpuint(ticks, ==, 2);
+            /* what was lost to one side before the middle tick cannot be hidden by what is lost after it */
+            g_assert_cmpuint(ticks, ==, 3);
+            g_assert_cmpuint(before_middle, >, runs / 3);
+            g_assert_cmpuint(before_middle, <, runs);
             g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? TURNS * rhythms(p, last) : 0));
             g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[row / LADDERS] / 2);
             g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[row / LADDERS] / 2);
@@ -183,6 +188,47 @@ static void test_both_together_rise_less_than_each_alone(void)
     g_assert_cmpfloat(new_a, >, a);
     g_assert_cmpfloat(new_j, >, j);
     g_assert_cmpfloat(new_a / most_a + new_j / most_j, <, 0.9);
+}
+
+/* Where each of them keeps the share that the profile gets of what held beside the other, nothing changes: near such
+ * a place the next sheet proposes hardly anything else. */
+static void test_limits_that_have_their_reserve_stay(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double a = p->acceleration[0], j = p->pull_in[0];
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=6 XP=6"); /* the fifth rungs are 1.02 of what is implied */
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, 1, 0.06);
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 1, 0.06);
+}
+
+/* What a jump may rise by no farther at once is left to the acceleration. */
+static void test_what_one_does_not_take_is_left_to_the_other(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double a = p->acceleration[0], j = p->pull_in[0];
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=5 XP=11"); /* it held 1.37 of a, or 2.43 of j */
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 1.7, 0.01);
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, >, 0.75);
+}
+
+/* Both are about on the limit, one a little above it and one below: neither falls by all of its share. */
+static void test_both_about_on_their_limit_fall_by_a_part(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double a = p->acceleration[0], j = p->pull_in[0];
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=3 XP=2"); /* they held 1.10 of a, and 0.97 of j */
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, 0.89, 0.02);
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 0.79, 0.02);
+}
+
+/* A jump that loses steps at its lowest rung is lowered, and nothing else is raised meanwhile. */
+static void test_a_start_that_loses_alone_is_lowered(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=9 XP=1");
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_PULL_IN, p->pull_in[0]), <, 0.9 * p->pull_in[0]);
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, p->acceleration[0]), <=,
+                      p->acceleration[0]);
 }
 
 /* A few steps to and fro, `turns` times. */
@@ -308,6 +354,10 @@ static void test_a_known_motor_is_found_out(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/speed/stay", test_limits_that_have_their_reserve_stay);
+    g_test_add_func("/speed/left-over", test_what_one_does_not_take_is_left_to_the_other);
+    g_test_add_func("/speed/on-the-limit", test_both_about_on_their_limit_fall_by_a_part);
+    g_test_add_func("/speed/start-alone", test_a_start_that_loses_alone_is_lowered);
     g_test_add_func("/speed/limits that were tried come with their caution",
                     test_limits_that_were_tried_come_with_their_caution);
     g_test_add_func("/speed/the program goes beyond the limits",

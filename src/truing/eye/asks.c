@@ -6,7 +6,7 @@
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, tone_sd = 0.5;
 /* Numbers above and below, or beside what stands upright; names at the ends. */
-static const double around_mm = 3, beside_mm = 6.5, name_mm = 5;
+static const double around_mm = 3, beside_mm = 6.5, name_mm = 5.5, next_number_mm = 27;
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 {
@@ -82,7 +82,8 @@ char *dt_eye_question(const DtAsk *a)
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
         if (a->row >= DT_EYE_PLACES)
-            return g_strdup_printf(_("%s: and how many mm to the middle of the tick marked %d?"),
+            return g_strdup_printf(_("%s: and how many mm to the middle of tick %d? Ticks are 10 apart, and every "
+                                     "fifth has its number. The rule may stay where it is."),
                                    a->name, a->row % DT_EYE_PLACES * 10);
         return g_strdup_printf(
             _("%s: how many mm from the middle of its first tick to the middle of its last, to "
@@ -99,7 +100,7 @@ char *dt_eye_question(const DtAsk *a)
                                 "it, ends without a hook?"));
     default:
         return g_strdup_printf(
-            _("%s: which is the first number whose two ticks no longer make one straight "
+            _("%s: which is the first number whose three ticks no longer make one straight "
               "line? Say %g where all of them do."),
             a->name, a->most);
     }
@@ -139,12 +140,11 @@ static Row *row_of(GArray *rows, const DtMark *m)
     return &g_array_index(rows, Row, rows->len - 1);
 }
 
-/* Ticks along a line that carry a number, read once each. */
-static gboolean is_numbered_place(const DtMark *m)
+/* Ticks along a line, read once each. */
+static gboolean is_place(const DtMark *m)
 {
-    enum { NUMBER_EVERY = 5 };
     return m->kind == DT_MARK_POSITION && m->part == DT_SHEET_SCALE && m->axis >= 0 &&
-           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES && m->place % NUMBER_EVERY == 0;
+           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES;
 }
 
 /* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
@@ -155,7 +155,7 @@ static gboolean is_read(const DtTestSheet *s, const DtMark *m)
         return FALSE; /* for a scan */
     if (m->kind == DT_MARK_TONE)
         return !(s->kinds & DT_SHEET_SCAN);
-    return gauge || is_numbered_place(m) ||
+    return gauge || is_place(m) ||
            (m->part != DT_SHEET_SCAN &&
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
 }
@@ -191,7 +191,10 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
     const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
-    const double x = wide ? ends_mm : beside_mm, y = wide ? around_mm : name_mm;
+    /* a tick alone could be any: its neighbours are seen as far as the next number */
+    const gboolean tick = r->gauge && r->row >= DT_EYE_PLACES;
+    const double x = tick && r->axis == 0 ? next_number_mm : wide ? ends_mm : beside_mm,
+                 y = tick && r->axis == 1 ? next_number_mm : wide ? around_mm : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->tone) {
         a.kind = DT_ASK_TONE;
@@ -281,15 +284,20 @@ static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind 
     return NULL;
 }
 
+/* Between two ticks, or within one beyond the last: a reading there may be off by as much as any. */
 static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k,
                         DtPoint *at)
 {
-    const int low = (int)floor(k);
+    int low = (int)floor(k);
+    if (find_tick(s, a, kind, low) == NULL)
+        low++;
+    else if (k > low && find_tick(s, a, kind, low + 1) == NULL)
+        low--;
     const DtMark *m = find_tick(s, a, kind, low), *next = find_tick(s, a, kind, low + 1);
     if (m == NULL || (next == NULL && k > low))
         return FALSE;
     const DtPoint here = dt_point_lerp(m->from, m->to, 0.5);
-    *at = k > low ? dt_point_lerp(here, dt_point_lerp(next->from, next->to, 0.5), k - low) : here;
+    *at = next ? dt_point_lerp(here, dt_point_lerp(next->from, next->to, 0.5), k - low) : here;
     return TRUE;
 }
 

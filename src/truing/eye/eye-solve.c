@@ -13,15 +13,17 @@ typedef struct {
     const DtTestSheet *s;
     const DtEyeReadings *r;
     DtFigures *out;
+    DtProfile known; /* what the profile or this sheet has of scales, positions and pulleys; borrows its tables */
+    DtEyeLine line[2];
     double scale[2], scale_sd[2];
     double before2, after2; /* squares of expected 95 % errors, mm */
 } Solver;
 
 static const double two_sided_95 = 1.96;
 
-/* What neither verniers nor a rule can see displaces each place by about this much: a pulley 0.1 mm off centre,
- * a rail that bows. Stated uncertainties include it. */
-static const double hidden_mm = 0.09;
+/* What is not measured displaces each place by about this much: a pulley 0.1 mm off centre, a rail that bows. And
+ * what is left of it once a rule was read all along the line. Stated uncertainties include it. */
+static const double hidden_mm = 0.09, left_mm = 0.045;
 /* And what slack does between the places of its verniers. */
 static const double between_mm = 0.012;
 
@@ -40,25 +42,83 @@ static void add(Solver *v, DtFigure f, double has, double per_unit, double unsee
     dt_figures_add(v->out, &f);
 }
 
-/* Scale ----------------------------------------------------------------------------------------- */
-
-/* Commanded place of the first tick of a line. */
-static double gauge_start(const DtTestSheet *s, int axis)
+double dt_eye_chi_square_95(int degrees)
 {
-    for (size_t i = 0; i < s->n; i++)
-        if (s->marks[i].kind == DT_MARK_GAUGE && s->marks[i].axis == axis && s->marks[i].place == 1)
-            return axis == 0 ? s->marks[i].from.x : s->marks[i].from.y;
-    return 0;
+    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
+                                   12.59, 14.07, 15.51, 16.92, 18.31};
+    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
+                                              : degrees + 2.33 * sqrt(2.0 * degrees);
 }
 
-static gboolean solve_scale(Solver *v, int axis, GError **error)
+/* Along a line ------------------------------------------------------------------------------------- */
+
+static double unseen_on(const Solver *v, int axis)
 {
+    const gboolean measured = v->line[axis].readings >= DT_EYE_ALONG || v->p->pulley_error[axis] != 0;
+    return measured ? left_mm : hidden_mm;
+}
+
+static void add_scale(Solver *v, int axis)
+{
+    const DtFigure f = {.kind = DT_ERROR_OF_SCALE,
+                        .axis = axis,
+                        .pen = -1,
+                        .at = NAN,
+                        .value = v->scale[axis],
+                        .sd = v->scale_sd[axis]};
     const double gauge = dt_eye_gauge_mm(v->s, axis);
+    add(v, f, v->p->scale[axis], 0.95 * gauge, M_SQRT2 * unseen_on(v, axis) / gauge);
+}
+
+static void add_pulley(Solver *v, int axis)
+{
+    const DtEyeLine *l = &v->line[axis];
+    if (l->readings < DT_EYE_ALONG)
+        return;
+    DtFigure f = {.kind = DT_ERROR_OF_PULLEY,
+                  .axis = axis,
+                  .pen = -1,
+                  .at = NAN,
+                  .value = l->pulley,
+                  .sd = l->pulley_sd};
+    add(v, f, v->p->pulley_error[axis], 1, 0);
+    DtFigure *added = &v->out->f[v->out->n - 1];
+    added->proposed = l->off_centre;
+    added->value_2 = l->phase;
+    added->sd_2 = l->phase_sd;
+    if (l->off_centre) {
+        v->known.pulley_error[axis] = l->pulley;
+        v->known.pulley_phase[axis] = l->phase;
+    }
+}
+
+/* Where a line is too long here and too short there: all places of it are proposed, or there are none. */
+static void add_position(Solver *v, int axis)
+{
+    const double between_knots_mm = 0.02;
+    const DtEyeLine *l = &v->line[axis];
+    for (int i = 0; i < l->n; i++) {
+        const DtFigure f = {.kind = DT_ERROR_OF_POSITION,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = l->at[i],
+                            .value = l->position[i],
+                            .sd = l->position_sd[i]};
+        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(l->n), between_knots_mm);
+        v->out->f[v->out->n - 1].proposed = TRUE;
+    }
+    if (l->n > 0)
+        v->known.position[axis] =
+            (DtTable){v->line[axis].at, v->line[axis].position, (gsize)l->n};
+}
+
+static gboolean solve_line(Solver *v, int axis, GError **error)
+{
     double mm, sd;
     v->scale[axis] = v->p->scale[axis];
     /* as it was measured earlier, or as a drive train is known that nobody has measured */
     v->scale_sd[axis] = v->p->scale[axis] != 1 ? 0.0005 : 0.005;
-    if (gauge <= 0 || !dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
+    if (!dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
         return TRUE;
     if (sd > 0.3) {
         g_set_error(
@@ -67,84 +127,16 @@ static gboolean solve_scale(Solver *v, int axis, GError **error)
             "XY"[axis]);
         return FALSE;
     }
-    v->scale[axis] = mm / gauge;
-    v->scale_sd[axis] = sd / gauge;
-    const DtFigure f = {.kind = DT_ERROR_OF_SCALE,
-                        .axis = axis,
-                        .pen = -1,
-                        .at = NAN,
-                        .value = v->scale[axis],
-                        .sd = v->scale_sd[axis]};
-    add(v, f, v->p->scale[axis], 0.95 * gauge, M_SQRT2 * hidden_mm / gauge);
+    if (!dt_eye_solve_line(v->p, v->s, v->r, axis, &v->line[axis], error))
+        return FALSE;
+    if (!v->line[axis].known)
+        return TRUE;
+    v->known.scale[axis] = v->scale[axis] = v->line[axis].scale;
+    v->scale_sd[axis] = v->line[axis].scale_sd;
+    add_scale(v, axis);
+    add_pulley(v, axis);
+    add_position(v, axis);
     return TRUE;
-}
-
-/* Position -------------------------------------------------------------------------------------- */
-
-/* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
-static double chi_square_95(int degrees)
-{
-    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
-                                   12.59, 14.07, 15.51, 16.92, 18.31};
-    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
-                                              : degrees + 2.33 * sqrt(2.0 * degrees);
-}
-
-/* A tick shows the swing of a pulley off centre as well, which no table of so few places can follow. */
-static const double usual_swing_mm = 0.06;
-
-/* The share of what the ticks show that is the rail's: their variance less that of readings and swing
- * (James and Stein 1961). */
-static double rail_share(const GArray *list)
-{
-    double shown = 0, noise = 0;
-    for (guint i = 0; i < list->len; i++) {
-        const DtFigure *f = &g_array_index(list, DtFigure, i);
-        shown += f->value * f->value;
-        noise += f->sd * f->sd + usual_swing_mm * usual_swing_mm;
-    }
-    return shown > noise ? 1 - noise / shown : 0;
-}
-
-/* Where a line is too long here and too short there: the ticks along it, beyond its scale, which both ends
- * have right. All of them or none are proposed, by chi-square. */
-static void solve_position(Solver *v, int axis)
-{
-    GArray *list = g_array_new(FALSE, FALSE, sizeof(DtFigure));
-    const double gauge = dt_eye_gauge_mm(v->s, axis), start = gauge_start(v->s, axis);
-    double left = 0, mm, sd;
-    for (size_t i = 0; i < v->r->n && gauge > 0; i++) {
-        const DtAsk *a = &v->r->asks[i];
-        if (a->part != DT_SHEET_SCALE || a->row / DT_EYE_PLACES != 1 + axis ||
-            !dt_eye_value(v->r, a->part, a->row, &mm, &sd) ||
-            !dt_eye_value(v->r, a->part, axis, &mm, &sd))
-            continue;
-        dt_eye_value(v->r, a->part, a->row, &mm, &sd);
-        const double place = dt_eye_place_mm(v->s, axis, a->row % DT_EYE_PLACES);
-        const DtFigure f = {.kind = DT_ERROR_OF_POSITION,
-                            .axis = axis,
-                            .pen = -1,
-                            .at = v->scale[axis] * (start + place),
-                            .value = mm - v->scale[axis] * place,
-                            .sd = hypot(sd, v->scale_sd[axis] * place)};
-        left += pow((f.value - dt_table_at(&v->p->position[axis], f.at)) / f.sd, 2);
-        g_array_append_val(list, f);
-    }
-    const guint n = list->len;
-    const double share = rail_share(list);
-    const gboolean uneven = n > 0 && share > 0 && left > chi_square_95((int)n);
-    for (guint i = 0; i < n + 2 && n > 0; i++) { /* and both ends */
-        DtFigure f = g_array_index(list, DtFigure, CLAMP((int)i - 1, 0, (int)n - 1));
-        f.value *= share;
-        double unseen = hidden_mm;
-        if (i == 0 || i == n + 1) {
-            f.at = v->scale[axis] * (start + (i == 0 ? 0 : gauge));
-            f.value = f.sd = unseen = 0;
-        }
-        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(n), unseen);
-        v->out->f[v->out->n - 1].proposed = uneven;
-    }
-    g_array_unref(list);
 }
 
 /* Slack ----------------------------------------------------------------------------------------- */
@@ -210,7 +202,7 @@ static gboolean fit_knots(Slack *k, double *left)
     if (!dt_least_squares((gsize)k->n, (gsize)k->knots, a, b, k->value, covariance, left))
         return FALSE;
     const int free = k->n - k->knots;
-    k->scatters = free > 0 && *left > chi_square_95(free);
+    k->scatters = free > 0 && *left > dt_eye_chi_square_95(free);
     const double wider = k->scatters ? sqrt(*left / free) : 1;
     double sum = 0;
     for (int c = 0; c < k->knots; c++)
@@ -356,17 +348,33 @@ static gboolean solve_slack(Solver *v, int axis, GError **error)
 
 /* Square ---------------------------------------------------------------------------------------- */
 
+static void add_bows(Solver *v, const DtEyeSquare *e)
+{
+    for (int axis = 0; axis < 2 && e->bowed; axis++)
+        for (int k = 0; k < DT_EYE_BOW_KNOTS; k++) {
+            const DtFigure f = {.kind = DT_ERROR_OF_STRAIGHT,
+                                .axis = axis,
+                                .pen = -1,
+                                .at = e->at[axis][k],
+                                .value = e->straight[axis][k],
+                                .sd = e->straight_sd[axis][k]};
+            add(v, f, dt_table_at(&v->p->straight[axis], f.at), 0.95 / sqrt(DT_EYE_BOW_KNOTS), 0);
+            v->out->f[v->out->n - 1].proposed = TRUE;
+        }
+}
+
 static gboolean solve_square(Solver *v, GError **error)
 {
     const double most = 5 * G_PI / 180, most_turn = 3 * G_PI / 180;
     DtEyeSquare e;
-    if (!dt_eye_solve_square(v->s, v->r, v->scale, v->scale_sd, hidden_mm, &e))
+    /* All verniers of an axis stand at one place along it, within some millimetres: half of it cancels. */
+    const double unseen = hypot(unseen_on(v, 0), unseen_on(v, 1)) / M_SQRT2 / 2;
+    if (!dt_eye_solve_square(&v->known, v->s, v->r, v->scale_sd, unseen, &e))
         return TRUE;
     if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "S1 to S4 contradict each other: they would have the axes %.1f degrees off "
-                    "square and the "
-                    "paper turned %.1f degrees too far; read them again, and mind the minus",
+                    "the verniers S1, S2, ... contradict each other: they would have the axes %.1f "
+                    "degrees off square and the paper turned %.1f degrees too far; read them again, and mind the minus",
                     e.square * 180 / G_PI, e.turn * 180 / G_PI);
         return FALSE;
     }
@@ -377,6 +385,7 @@ static gboolean solve_square(Solver *v, GError **error)
                         .value = e.square,
                         .sd = e.sd};
     add(v, f, v->p->square, 0.95 * MIN(v->s->paper_w, v->s->paper_h) / 2, e.unseen_sd);
+    add_bows(v, &e);
     return TRUE;
 }
 
@@ -512,28 +521,27 @@ static void add_notes(Solver *v)
     if (v->s->kinds & by_eye)
         dt_figures_note(
             v->out,
-            "neither verniers nor a rule can show rails that bow or a pulley bored off centre; a "
-            "scan of 'drawtrue sheet scan' does, and leaves about a fifth of the error");
+            "a rule and verniers show rails that bow and a pulley off centre only roughly, and a "
+            "carriage that twists not at all; a scan of 'drawtrue sheet scan' shows them, and leaves "
+            "about a quarter of the error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");
     if ((v->s->kinds & DT_SHEET_SQUARE) && dt_figures_find(v->out, DT_ERROR_OF_SQUARE, -1) == NULL)
         dt_figures_note(
-            v->out, "squareness is unknown: it takes all of S1 to S4. Where no number lines up, "
+            v->out, "squareness is unknown: it takes S1 to S4 at least. Where no number lines up, "
                     "correct the scale first and draw 'drawtrue sheet square'");
 }
 
 DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
                         GError **error)
 {
-    Solver v = {.p = p, .s = s, .r = r, .out = g_new0(DtFigures, 1)};
-    for (int axis = 0; axis < 2; axis++) {
-        if (!solve_scale(&v, axis, error) || !solve_slack(&v, axis, error)) {
+    Solver v = {.p = p, .s = s, .r = r, .known = *p, .out = g_new0(DtFigures, 1)};
+    for (int axis = 0; axis < 2; axis++)
+        if (!solve_line(&v, axis, error) || !solve_slack(&v, axis, error)) {
             dt_figures_free(v.out);
             return NULL;
         }
-        solve_position(&v, axis);
-    }
     if (!solve_square(&v, error)) {
         dt_figures_free(v.out);
         return NULL;

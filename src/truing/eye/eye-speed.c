@@ -75,21 +75,32 @@ static double acceleration_at(const Axis *a, double v)
     return least + (sharp->value - least) * (top->value - v) / (top->value - tried);
 }
 
+/* The most that one sheet raises either of them by. */
+static const double most_rise = 1.7;
+
 /* Acceleration and the jump of a start depend on each other: a rotor swings where a way of a few steps takes
- * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows what the line
- * leaves for the one beside the profile's value of the other. Where both may be raised, or both must be lowered,
- * half of it is enough, since the other does its part; all of it would be too much, and be too little the next
- * time. */
-static void share_out(Axis *a)
+ * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows where it meets that
+ * line, the other one being as in the profile. With the line's ends A and P, the shares k A and k P leave the same
+ * part r to each of them, the other one being so, where k = r (1 - k). Where one held more than the profile has and the
+ * other less, they make no such line: both are about on it, by chance of single steps, and 2 k is what is left then. */
+static void share_out(Axis *a, double sharpest, double r)
 {
-    const double up = 0.5, down = 0.65;
-    const double sharper = a->to[ACCELERATION] - a->has[ACCELERATION],
-                 more_start = a->to[PULL_IN] - a->has[PULL_IN];
-    if (sharper * more_start <= 0)
+    const double sharp = a->has[ACCELERATION], start = a->has[PULL_IN],
+                 most_start = a->ladder[PULL_IN].value;
+    const double k = r / (1 + r);
+    if ((sharpest - sharp) * (most_start - start) <= 0) {
+        a->to[ACCELERATION] = MIN(2 * k * sharpest, sharp);
+        a->to[PULL_IN] = MIN(2 * k * most_start, start);
         return;
-    const double part = sharper > 0 ? up : down;
-    a->to[ACCELERATION] = a->has[ACCELERATION] + part * sharper;
-    a->to[PULL_IN] = a->has[PULL_IN] + part * more_start;
+    }
+    const double slope = (most_start - start) / (sharpest - sharp);
+    const double end = most_start + slope * sharp, end_sharp = end / slope;
+    /* no farther than each has been tried, and what one of them does not take is left to the other */
+    a->to[PULL_IN] = MIN(k * end, MIN(most_start, most_rise * start));
+    a->to[ACCELERATION] =
+        MIN(r * end_sharp * (1 - a->to[PULL_IN] / end), MIN(sharpest, most_rise * sharp));
+    a->to[PULL_IN] = MIN(r * end * (1 - a->to[ACCELERATION] / end_sharp),
+                         MIN(most_start, most_rise * start));
 }
 
 /* A limit that is too high is always lowered; one that is too low is left where little is gained. */
@@ -100,17 +111,19 @@ static gboolean differs(double has, double to)
 
 static void propose(Axis *a)
 {
-    static const double raised = 1.1, lost_at_once = 0.5;
+    static const double raised = 1.1, lost_at_once = 0.65, lost_alone = 0.85;
     const Ladder *l = a->ladder;
     const double share[LADDERS] = {dt_truing_limit_share(DT_ERROR_OF_SPEED),
                                    dt_truing_limit_share(DT_ERROR_OF_ACCELERATION),
                                    dt_truing_limit_share(DT_ERROR_OF_PULL_IN)};
     for (int i = 0; i < LADDERS; i++)
         a->to[i] = l[i].good ? share[i] * l[i].value : a->has[i];
+    const double sharpest = acceleration_at(a, a->to[SPEED]);
     if (l[ACCELERATION].good)
-        a->to[ACCELERATION] = share[ACCELERATION] * acceleration_at(a, a->to[SPEED]);
+        a->to[ACCELERATION] =
+            MIN(share[ACCELERATION] * sharpest, most_rise * a->has[ACCELERATION]);
     if (l[ACCELERATION].good && l[PULL_IN].good)
-        share_out(a);
+        share_out(a, sharpest, share[PULL_IN]);
     /* a start without a ramp was tried with the old speed only */
     if (a->to[SPEED] > raised * a->has[SPEED])
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
@@ -126,6 +139,7 @@ static void propose(Axis *a)
         /* what held on the one ladder with the profile's other value held with that alone */
         a->to[ACCELERATION] = MIN(a->to[ACCELERATION], a->has[ACCELERATION]);
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
+        a->to[sharp_lost ? ACCELERATION : PULL_IN] *= lost_alone;
     }
     a->to[PULL_IN] = MIN(a->to[PULL_IN], a->to[SPEED]);
 }

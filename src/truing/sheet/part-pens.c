@@ -5,7 +5,7 @@
 #include <math.h>
 
 enum { LAST = 12, PAIRS = 12 };
-static const double least_mm = 0.05, pair_step_mm = 0.1, pair_mm = 6, between_mm = 5, gap_mm = 5;
+static const double least_mm = 0.05, pair_step_mm = 0.1, pair_mm = 4, between_mm = 5, gap_mm = 5;
 
 static DtVernier vernier_of(const DtProfile *p, int axis, size_t pen, DtPoint at, const char *name)
 {
@@ -22,14 +22,17 @@ static DtVernier vernier_of(const DtProfile *p, int axis, size_t pen, DtPoint at
                        .name = name};
 }
 
-/* Two lines `i` steps apart from a tenth of a millimetre on. */
+/* Two lines `i` steps apart from a tenth of a millimetre on, to and fro, which saves the way back. The first of all
+ * comes after a reversal; the others are approached from the one before them. */
 static void add_pair(DtTestSheet *s, DtPoint at, size_t pen, int i)
 {
     for (int k = 0; k < 2; k++) {
         const double x = at.x + i * between_mm + k * (i + 1) * pair_step_mm;
-        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_PENS, -1, dt_point(x, at.y + pair_mm),
-                                 dt_point(x, at.y));
+        const DtPoint low = dt_point(x, at.y), high = dt_point(x, at.y + pair_mm);
+        DtMark m =
+            dt_sheet_mark(DT_MARK_DASH, DT_SHEET_PENS, -1, k == 0 ? high : low, k == 0 ? low : high);
         m.approach[0] = 1;
+        m.needs_no_reversal = i > 0 || k > 0;
         m.row = (int)pen;
         m.place = i + 1;
         dt_sheet_add(s, &m);
@@ -81,7 +84,7 @@ static double verniers_height(const DtProfile *p)
 
 static Rows rows_of(const DtProfile *p, DtSheetArea area)
 {
-    const double least_mm_high = 3.6, most_mm = 8, step_mm = 0.4;
+    const double least_mm_high = 3.6, most_mm = 5.2, step_mm = 0.4;
     double strip = most_mm;
     while (strip > least_mm_high + step_mm / 2 &&
            verniers_height(p) + rows_with(p, dt_box_width(area), strip).h > dt_box_height(area))

@@ -1,11 +1,11 @@
-/* part-scale: a long line along each axis with a tick every 50 mm and at its end, all of them reached coming
- * from home. A rule is laid beside it. */
+/* part-scale: a long line along each axis with a tick every 10 mm, all of them reached coming from home. A rule is
+ * laid beside it. Four ticks and more to a turn of the pulley show how far that is off centre. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
-static const double unit_mm = 10, tick_mm = 5, number_mm = 2, lead_mm = 0.5;
-enum { TICK_EVERY = 5, END_A = 1, END_B = 2 };
+static const double unit_mm = 10, tick_mm = 5, short_mm = 3, number_mm = 2, lead_mm = 0.5;
+enum { LONG_EVERY = 5, END_A = 1, END_B = 2 };
 
 static DtPoint place(int axis, DtPoint from, double along, double across)
 {
@@ -16,9 +16,10 @@ static DtPoint place(int axis, DtPoint from, double along, double across)
 static void add_tick(DtTestSheet *s, int axis, DtPoint from, int k, int n)
 {
     const gboolean end = k == 0 || k == n;
+    const double length = end || k % LONG_EVERY == 0 ? tick_mm : short_mm;
     DtMark m =
         dt_sheet_mark(end ? DT_MARK_GAUGE : DT_MARK_POSITION, DT_SHEET_SCALE, axis,
-                      place(axis, from, k * unit_mm, tick_mm), place(axis, from, k * unit_mm, 0));
+                      place(axis, from, k * unit_mm, length), place(axis, from, k * unit_mm, 0));
     m.approach[axis] = 1;
     m.needs_no_reversal = k > 0;
     m.row = axis;
@@ -36,27 +37,25 @@ static gboolean add_number(DtTestSheet *s, int axis, DtPoint from, int k, GError
     return dt_sheet_add_text(s, DT_SHEET_SCALE, number, at, number_mm, axis == 0 ? 0.5 : 0, error);
 }
 
-/* A piece of the line; its own place shows nothing along it. */
-static void add_piece(DtTestSheet *s, int axis, DtPoint from, int k, int to)
+/* The line itself; its own place shows nothing along it. */
+static void add_line(DtTestSheet *s, int axis, DtPoint from, int n)
 {
-    DtMark m = dt_sheet_mark(DT_MARK_GAUGE, DT_SHEET_SCALE, -1, place(axis, from, k * unit_mm, 0),
-                             place(axis, from, to * unit_mm, 0));
+    DtMark m = dt_sheet_mark(DT_MARK_GAUGE, DT_SHEET_SCALE, -1, place(axis, from, n * unit_mm, 0),
+                             place(axis, from, 0, 0));
     m.row = 2 + axis; /* not the ticks' own, with which it would be one stroke */
     dt_sheet_add(s, &m);
 }
 
-/* Each tick ends where the next piece of the line begins: all on one way out. */
+/* All ticks on the way out, the line on the way back. */
 static gboolean add_gauge(DtTestSheet *s, int axis, DtPoint from, double room, GError **error)
 {
     const int n = (int)floor(room / unit_mm + 1e-9);
-    for (int k = 0, to; k <= n; k = to) {
-        to = k < n ? MIN(k + TICK_EVERY, n) : n + 1;
+    for (int k = 0; k <= n; k++) {
         add_tick(s, axis, from, k, n);
-        if (k < n)
-            add_piece(s, axis, from, k, to);
-        if ((k == n || n - k > 1) && !add_number(s, axis, from, k, error))
+        if ((k == n || (k % LONG_EVERY == 0 && n - k > 1)) && !add_number(s, axis, from, k, error))
             return FALSE;
     }
+    add_line(s, axis, from, n);
     return TRUE;
 }
 

@@ -27,7 +27,7 @@ static DtMark dash(DtPoint at, int row, int i)
     m.approach[0] = 1;
     m.row = row;
     m.place = i;
-    m.drop_s = m.lift_s = sure_s;
+    m.drop_s = sure_s; /* a hook behind it does not matter */
     return m;
 }
 

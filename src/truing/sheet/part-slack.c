@@ -5,8 +5,9 @@
 
 #include <math.h>
 
-enum { FIRST = -2, LAST = 18, MOST_COMBS = 12 };
+enum { FIRST = -2, LAST = 16, MOST_COMBS = 12, FEW = 4 };
 static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
+static const double apart_mm = 38;                  /* beyond a few, combs need not be closer */
 
 double dt_sheet_pitch(const DtProfile *p)
 {
@@ -47,7 +48,7 @@ static Verniers verniers_in(const DtProfile *p, int axis, DtPoint from, double r
 {
     const double pitch = dt_sheet_pitch(p), whole = (LAST - FIRST) * pitch + beside_mm,
                  along = -FIRST * pitch;
-    const int n = MIN((int)(room / whole), MOST_COMBS);
+    const int n = MIN(MIN((int)(room / whole), MOST_COMBS), MAX(FEW, (int)(room / apart_mm)));
     return (Verniers){.n = n,
                       .step = n > 1 ? (room - whole) / (n - 1) : 0,
                       .first = {.part = DT_SHEET_SLACK,

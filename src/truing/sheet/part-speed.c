@@ -21,7 +21,8 @@ enum {
     ACCELERATION = 1,
     PULL_IN = 2,
     ALL_RUNGS = RUNGS * LADDERS,
-    FAST = 5
+    FAST = 5,
+    TICKS = 3 /* before the runs, in the middle and after them */
 };
 
 static const double rungs[LADDERS][RUNGS] = {
@@ -29,7 +30,7 @@ static const double rungs[LADDERS][RUNGS] = {
     {0.66, 0.75, 0.84, 0.93, 1.02, 1.12, 1.25, 1.5, 1.9, 2.5},
     {0.66, 0.74, 0.83, 0.92, 1.02, 1.1, 1.19, 1.3, 1.45, 1.65},
 };
-static const double row_mm = 3, tick_mm = 1.3, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
+static const double row_mm = 3.8, tick_mm = 0.95, overlap_mm = 0.05, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
 static const double gentle = 0.25; /* of the profile's acceleration, where speed is tried */
 static const double cruise_mm = 6, least_run_mm = 12, longest_run_mm = 40;
 static const double clear_mm = 8; /* of the switch, whatever a run has lost */
@@ -55,11 +56,12 @@ static double slow(const DtProfile *p)
     return MAX(MIN(p->pull_in[0], p->pull_in[1]) / 2, least_mm_s);
 }
 
-static void add_tick(const Rung *r, DtMarkKind kind)
+/* Tick `i` of a rung, which goes on where the one before it ends. */
+static void add_tick(const Rung *r, int i)
 {
-    const double from = kind == DT_MARK_COMB ? tick_mm : 0.2;
-    DtMark m = dt_sheet_mark(kind, DT_SHEET_SPEED, r->axis, place(r, 0, from),
-                             place(r, 0, from - tick_mm));
+    const double from = (TICKS / 2.0 - i) * tick_mm;
+    DtMark m = dt_sheet_mark(i == 0 ? DT_MARK_COMB : DT_MARK_VERNIER, DT_SHEET_SPEED, r->axis,
+                             place(r, 0, from), place(r, 0, from - tick_mm - overlap_mm));
     m.approach[r->axis] = 1;
     m.feed_mm_s = slow(r->p);
     m.row = r->axis * LADDERS + r->ladder;
@@ -96,11 +98,11 @@ static void turn_round(const Rung *r, double at, double way)
 /* Turns round and round again after as many steps, so that a rotor that swings in that rhythm swings its
  * most: after 1 step to as many as still come in the rhythm of a rotor, which swings at 20 Hz at least.
  * Before each run a fifth of these, the quickest at last. Close to the limit a rotor loses steps in one rhythm and
- * keeps them in the next quicker one, so each is tried at two values below that of the rung too. */
+ * keeps them in the next quicker one, so each is tried at a value below that of the rung too. */
 static void shake(const Rung *r, int run, double at)
 {
     enum { MOST_STEPS = 30 };
-    static const double gentler[] = {0.92, 0.96, 1};
+    static const double gentler[] = {0.94, 1};
     const double slowest_s = 0.025, steps_per_mm = r->p->steps_per_mm[r->axis];
     for (int n = MOST_STEPS; n > 0; n--) {
         const double way = n / steps_per_mm;
@@ -124,7 +126,8 @@ static void add_home(const Rung *r)
 }
 
 /* A motor that stalls loses as much on the way back as on the way out, and nothing would show: three runs
- * are fast on the way back, two on the way out, by turns, and the first way out is gentle. What is lost then
+ * are fast on the way back, two on the way out, by turns, and the first way out is gentle. What a few turns round lose
+ * to one side others may lose to the other: a tick in the middle shows what all of them together may not. What is lost then
  * leaves the axis far from the switch rather than on it. */
 static void add_rung(const Rung *r)
 {
@@ -132,15 +135,17 @@ static void add_rung(const Rung *r)
     gently.speed = r->p->speed[r->axis] / 2;
     gently.acceleration = r->p->acceleration[r->axis] / 2;
     gently.start = r->p->pull_in[r->axis];
-    add_tick(r, DT_MARK_COMB);
+    add_tick(r, 0);
     add_run(&gently, 0, r->run_mm);
     for (int i = 0; i < FAST; i++) {
         const double from = i % 2 ? 0 : r->run_mm, to = i % 2 ? r->run_mm : 0;
         if (r->ladder != SPEED)
             shake(r, i, from);
         add_run(r, from, to);
+        if (i == FAST / 2)
+            add_tick(r, 1);
     }
-    add_tick(r, DT_MARK_VERNIER);
+    add_tick(r, 2);
     add_home(r);
 }
 

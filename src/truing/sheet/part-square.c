@@ -1,17 +1,21 @@
 /* part-square: the same figure twice, the paper turned by 90 degrees in between (reversal; Evans, Hocken
  * and Estler 1996).
  *
- * The first time, two combs along X at the bottom and the top of a square, and two along Y at its left
- * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
- * the axes are off square by moves the combs of one pair apart and those of the other together; how the
- * paper was laid down again moves all of them alike. */
+ * The first time, combs along X at the bottom, in the middle and at the top of a square, and combs along Y at its
+ * left, in the middle and at its right. Turned, they lie along the other axis, and a vernier is drawn against
+ * each of them. What the axes are off square by moves the outer combs of one axis apart and those of the other
+ * together; a rail that bows moves the middle one against both; how the paper was laid down again moves all of
+ * them alike. All combs of an axis stand at the same place along it, so that what its pulley does there is the
+ * same for all of them. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
 /* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
  * off centre stretch one by some per cent of the other. */
-static const double least_mm = 0.08;
+static const double least_mm = 0.12;
+
+enum { ENDS = 4, ALL = 6 };
 
 static double pitch_of(const DtProfile *p)
 {
@@ -21,7 +25,7 @@ static double pitch_of(const DtProfile *p)
 /* More than half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(0.7 * pitch_of(p) / least_mm);
+    return (int)ceil(0.65 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */
@@ -33,14 +37,30 @@ static DtBox square_in(DtSheetArea area)
                    area.y0 + thick + side};
 }
 
-/* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
- * that they rise once they are turned. The pitch is one on paper, as far as the profile knows the scales:
- * combs of both axes are read against each other. */
+/* How far the combs of an axis stand beside the middle, so that the two in the middle are clear of each other; 0 where
+ * the square is too small for these. */
+static double beside(const DtProfile *p, DtBox square)
+{
+    const double name_mm = 6, across = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
+    const double clear = last_tick(p) * pitch_of(p) + name_mm + across;
+    return dt_box_width(square) / 2 > 2 * clear ? clear : 0;
+}
+
+static int combs_in(const DtProfile *p, DtBox square)
+{
+    return beside(p, square) > 0 ? ALL : ENDS;
+}
+
+/* Comb `i` as it is drawn first: bottom, top, left, right, and in the middle along X and along Y. Numbers of those
+ * along Y fall, so that they rise once they are turned. The pitch is one on paper, as far as the profile knows the
+ * scales: combs of both axes are read against each other. */
 static DtVernier comb(const DtProfile *p, DtBox square, int i)
 {
-    const double x = (square.x0 + square.x1) / 2, y = (square.y0 + square.y1) / 2;
-    const DtPoint at[] = {{x, square.y0}, {x, square.y1}, {square.x0, y}, {square.x1, y}};
-    const int axis = i < 2 ? 0 : 1;
+    const double middle_x = (square.x0 + square.x1) / 2, middle_y = (square.y0 + square.y1) / 2;
+    const double x = middle_x - beside(p, square), y = middle_y + beside(p, square);
+    const DtPoint at[ALL] = {{x, square.y0}, {x, square.y1}, {square.x0, y},
+                             {square.x1, y}, {x, middle_y},  {middle_x, y}};
+    const int axis = i < 2 || i == ENDS ? 0 : 1;
     return (DtVernier){.part = DT_SHEET_SQUARE,
                        .axis = axis,
                        .row = i,
@@ -86,25 +106,30 @@ gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const DtBox square = square_in(area);
     if (!check(p, area, error))
         return FALSE;
-    static const int order[] = {2, 1, 0, 3}; /* left, top, bottom, right: the least travel */
-    for (int i = 0; i < 4; i++) {
-        const DtVernier v = comb(p, square, order[i]);
-        dt_vernier_add_main(s, &v);
-    }
+    /* left, top, the middle ones, bottom, right: the least travel */
+    static const int order[ALL] = {2, 1, 5, 4, 0, 3};
+    for (int i = 0; i < ALL; i++)
+        if (order[i] < combs_in(p, square)) {
+            const DtVernier v = comb(p, square, order[i]);
+            dt_vernier_add_main(s, &v);
+        }
     return TRUE;
 }
 
 gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
                                     GError **error)
 {
-    static const char *const names[] = {"S1", "S2", "S3", "S4"};
+    static const char *const names[ALL] = {"S1", "S2", "S3", "S4", "S5", "S6"};
     const DtBox square = square_in(area);
     const DtMark pause =
         dt_sheet_mark(DT_MARK_PAUSE, DT_SHEET_SQUARE, -1, s->paper_at, s->paper_at);
     dt_sheet_add(s, &pause);
-    static const int order[] = {1, 3, 2, 0}; /* left, top, bottom, right as they lie now */
-    for (int k = 0; k < 4; k++) {
+    /* left, top, the middle ones, bottom, right as they lie now */
+    static const int order[ALL] = {1, 3, 4, 5, 2, 0};
+    for (int k = 0; k < ALL; k++) {
         const int i = order[k];
+        if (i >= combs_in(p, square))
+            continue;
         const DtVernier first = comb(p, square, i);
         const DtVernier v = {.part = DT_SHEET_SQUARE,
                              .axis = 1 - first.axis,

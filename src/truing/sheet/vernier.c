@@ -10,7 +10,7 @@
 
 #include <math.h>
 
-static const double short_mm = 2.1, long_mm = 3.2, overlap_mm = 0.4, number_mm = 1.8;
+static const double short_mm = 1.8, long_mm = 2.9, overlap_mm = 0.4, number_mm = 1.8;
 const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.6;
 
 enum { LONG_EVERY = 5, LONG_COMB = 10 };
