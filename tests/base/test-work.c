@@ -98,6 +98,22 @@ static void test_cancel_reaches_the_current_work_alone(void)
     g_assert_false(dt_work_is_cancelled(inner)); /* is still there */
 }
 
+/* A stage is whole again, whatever part of the one before was being done. */
+static void test_a_stage_begins_whole(void)
+{
+    g_autoptr(DtWork) w = dt_work_new(NULL, NULL);
+    DtWork *before = dt_work_enter(w);
+    dt_work_begin(DT_STAGE_READ);
+    dt_work_set_range(0.5, 0.75);
+    dt_work_report(0.5);
+    g_assert_cmpfloat_with_epsilon(dt_work_state(w).done, 0.625, 0.002);
+    dt_work_begin(DT_STAGE_INK);
+    g_assert_cmpfloat(dt_work_state(w).done, ==, 0);
+    dt_work_report(0.25);
+    g_assert_cmpfloat_with_epsilon(dt_work_state(w).done, 0.25, 0.002);
+    dt_work_leave(before);
+}
+
 static void test_stages_have_names(void)
 {
     for (int i = 0; i < DT_STAGE_COUNT; i++)
@@ -239,6 +255,7 @@ static void test_a_pipe_is_refused_at_once(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/base/work/whole-stages", test_a_stage_begins_whole);
     g_test_add_func("/base/work/progress", test_progress_by_stages_and_parts);
     g_test_add_func("/base/work/cancel", test_cancel_reaches_the_current_work_alone);
     g_test_add_func("/base/work/names", test_stages_have_names);

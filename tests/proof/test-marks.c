@@ -8,6 +8,13 @@
 #include <string.h>
 #include <unistd.h>
 
+/* fontconfig keeps what it found for the life of the process. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig\n";
+}
+
 enum { MOST_PLACES = 40 };
 
 #define WIDE 12.0 /* of a name, picture units */
@@ -191,11 +198,49 @@ static void test_ink_is_pale_beside_its_order(void)
     job_clear(&j);
 }
 
+/* Of a panel of 100 mm by 50: a dot, and a line of 30 mm, each in the ink of its pen and as wide as that. */
+static void test_a_panel_has_dots_and_lines(void)
+{
+    Job j;
+    job_make(&j);
+    g_autofree char *path = g_strdup_printf("%s/drawtrue-dot-%d.png", g_get_tmp_dir(), getpid());
+    double painted[2] = {0};
+    j.s.n = 0;
+    j.s.n_pts = 0;
+    j.p->rack.pens[0].colour = (DtColour){1, 0, 1, 1};
+    j.p->rack.pens[1].colour = (DtColour){0, 1, 1, 1};
+    j.p->rack.pens[0].tip = j.p->rack.pens[1].tip = 6;
+    dt_sequence_begin(&j.s, 0, 0);
+    dt_sequence_point(&j.s, dt_point(40, 70));
+    dt_sequence_begin(&j.s, 1, 1);
+    dt_sequence_point(&j.s, dt_point(60, 70));
+    dt_sequence_point(&j.s, dt_point(90, 70));
+    const DtProofPanel panel = {.title = "Dot", .view = {10, 40, 110, 90}, .sequence = &j.s};
+    const DtProofSheet sheet = {.title = "Dot", .profile = j.p, .panels = &panel, .n_panels = 1};
+    g_assert_true(dt_proof_write_sheet(&sheet, path, 1000, NULL));
+    cairo_surface_t *image = cairo_image_surface_create_from_png(path);
+    const unsigned char *data = cairo_image_surface_get_data(image);
+    const int stride = cairo_image_surface_get_stride(image);
+    for (int y = 0; y < cairo_image_surface_get_height(image); y++)
+        for (int x = 0; x < cairo_image_surface_get_width(image); x++) {
+            const unsigned char *px = data + y * stride + 4 * x;
+            painted[0] += px[2] > 250 && px[1] < 5 && px[0] > 250;
+            painted[1] += px[2] < 5 && px[1] > 250 && px[0] > 250;
+        }
+    cairo_surface_destroy(image);
+    g_unlink(path);
+    g_assert_cmpfloat(painted[0], >, 300);
+    const double dot = G_PI * 3 * 3;
+    g_assert_cmpfloat_with_epsilon(painted[1] / painted[0], (dot + 30 * 6) / dot, 0.6);
+    job_clear(&j);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/proof/marks/least", test_names_hide_least);
     g_test_add_func("/proof/marks/apart", test_names_keep_apart);
     g_test_add_func("/proof/marks/pale", test_ink_is_pale_beside_its_order);
+    g_test_add_func("/proof/marks/panel", test_a_panel_has_dots_and_lines);
     return g_test_run();
 }

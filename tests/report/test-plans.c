@@ -388,6 +388,32 @@ static void test_a_test_sheet(void)
     assert_lacks(short_text, "caution");
 }
 
+/* A part of a sheet that could not be laid out is named, and is not where it is on the sheet. */
+static void test_what_a_sheet_lacks_is_said(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const DtTimes t = {0};
+    const struct {
+        DtSheetKind part;
+        DtMark mark;
+        gboolean lacks_heights, lacks_tones;
+    } cases[] = {{DT_SHEET_SETTLE, {.kind = DT_MARK_DASH}, TRUE, FALSE},
+                 {DT_SHEET_SETTLE, {.kind = DT_MARK_DASH, .drop_word = 40}, FALSE, FALSE},
+                 {DT_SHEET_SETTLE, {.kind = DT_MARK_TONE, .drop_word = 40}, TRUE, FALSE},
+                 {DT_SHEET_PENS, {.kind = DT_MARK_DASH}, FALSE, TRUE},
+                 {DT_SHEET_PENS, {.kind = DT_MARK_TONE}, FALSE, FALSE},
+                 {DT_SHEET_SLACK, {.kind = DT_MARK_DASH}, FALSE, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtTestSheet) sheet = dt_sheet_new_blank(p, cases[i].part, "2026-05-02", 7);
+        g_assert_cmpuint(sheet->n, ==, 0);
+        sheet->marks = g_memdup2(&cases[i].mark, sizeof(DtMark));
+        sheet->n = 1;
+        g_autofree char *text = dt_report_test_sheet(p, sheet, &t, "sheet.nc", FALSE);
+        g_assert_cmpint(strstr(text, "\ndrop heights ") != NULL, ==, cases[i].lacks_heights);
+        g_assert_cmpint(strstr(text, "\ntone steps ") != NULL, ==, cases[i].lacks_tones);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -403,6 +429,7 @@ int main(int argc, char **argv)
     g_test_add_func("/report/sheet", test_the_figures_of_a_sheet);
     g_test_add_func("/report/truing/showed", test_what_a_sheet_showed);
     g_test_add_func("/report/truing/sheet", test_a_test_sheet);
+    g_test_add_func("/report/truing/lacks", test_what_a_sheet_lacks_is_said);
     const int result = g_test_run();
     g_unlink(path);
     g_free(path);

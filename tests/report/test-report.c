@@ -294,6 +294,10 @@ static void test_readings_of_the_pen(void)
     assert_holds(doubt, "\nit is not clear to mend how the program controls its pen;");
     g_autofree char *json = dt_report_inspection(p, &i, &m, "job.nc", TRUE);
     assert_holds(json, "\"pen_in_doubt\" : true");
+    assert_holds(json, "\"pen_by\" : \"spindle:on\",\n      \"text\" : \"by the spindle\",\n"
+                       "      \"points_behind\" : 0.0,\n      \"ink_mm\" : 120.4,");
+    assert_holds(json, "\"text\" : \"by moves\",\n      \"points_behind\" : 1.25,\n"
+                       "      \"ink_mm\" : 240.6,\n      \"strokes\" : 2");
     m.n_readings = 0;
     g_autofree char *none = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
     assert_lacks(none, "mend reads");
