@@ -131,7 +131,12 @@ def every_station_is_german_whole_and_uncrowded():
                 w.b.resize(x, y)
                 time.sleep(0.2)
                 w.b.run("scrollTo(0, 0)")
-                found.extend((name, width, text) for text in w.b.run(CROWDED))
+                crowded = w.b.run(CROWDED)
+                for _ in range(4):  # marks on the bed follow a resize, and a moving tip, an update later
+                    if crowded:
+                        time.sleep(0.3)
+                        crowded = w.b.run(CROWDED)
+                found.extend((name, width, text) for text in crowded)
                 if not w.b.run(f"document.documentElement.scrollWidth <= {x}"):
                     found.append((name, width, "scrolls sideways"))
                 w.b.picture(OUT / f"german/{name}-{width}.png")
