@@ -117,7 +117,7 @@ static void test_names_hide_least(void)
     g_assert_cmpuint(first, <, 150);
 }
 
-/* A name that another stands in the way of gives way to it, however much it hides. */
+/* A name is placed clear of another one, even where it then hides more ink. */
 static void test_names_keep_apart(void)
 {
     const DtPoint mark = dt_point(230, 220);
