@@ -11,6 +11,9 @@
 enum { SIDE = 320 }; /* px */
 #define PAGE 80.0    /* mm */
 #define ROUNDS 60
+#define SVG_OF_80_MM                                                                               \
+    "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='80mm' viewBox='0 0 80 "          \
+    "80'><defs>"
 /* Edges blended another way, and those of flattened curves, px. */
 #define LEAST_OTHER 1200
 
@@ -151,8 +154,7 @@ static void add_gradient(GString *s, int i)
 static Pair make_pair(void)
 {
     Pair p = {.ours = g_string_new(NULL), .theirs = g_string_new(NULL)};
-    g_autoptr(GString) s = g_string_new("<svg xmlns='http://www.w3.org/2000/svg' width='80mm' "
-                                        "height='80mm' viewBox='0 0 80 80'><defs>");
+    g_autoptr(GString) s = g_string_new(SVG_OF_80_MM);
     for (int i = 0; i < GRADIENTS; i++)
         add_gradient(s, i);
     add_both(&p, s->str);
@@ -258,12 +260,25 @@ static void test_artwork_is_what_librsvg_paints(void)
     g_assert_cmpuint(all, <, ROUNDS * LEAST_OTHER / 16);
 }
 
+/* The black area of a picture, mm^2. */
+static double painted_area(const char *svg)
+{
+    cairo_surface_t *image = by_ours(svg);
+    cairo_surface_flush(image);
+    const unsigned char *p = cairo_image_surface_get_data(image);
+    double painted = 0;
+    for (int i = 0; i < SIDE * SIDE; i++)
+        painted += (255 - p[4 * i]) / 255.0;
+    cairo_surface_destroy(image);
+    const double px_mm = SIDE / PAGE;
+    return painted / (px_mm * px_mm);
+}
+
 /* Two squares of 50 mm, 4 mm apart either way, clip each other twice at every one of 30 levels: 2^30 ways through, and
  * what is let through is still both squares. */
 static void test_clips_by_many_ways_are_painted_once(void)
 {
-    g_autoptr(GString) s = g_string_new("<svg xmlns='http://www.w3.org/2000/svg' width='80mm' "
-                                        "height='80mm' viewBox='0 0 80 80'><defs>");
+    g_autoptr(GString) s = g_string_new(SVG_OF_80_MM);
     for (int i = 0; i < 30; i++) {
         g_autofree char *by =
             i > 0 ? g_strdup_printf(" clip-path='url(#c%d)'", i - 1) : g_strdup("");
@@ -273,15 +288,25 @@ static void test_clips_by_many_ways_are_painted_once(void)
                                i, by, by);
     }
     g_string_append(s, "</defs><rect width='80' height='80' clip-path='url(#c29)'/></svg>");
-    cairo_surface_t *image = by_ours(s->str);
-    cairo_surface_flush(image);
-    const unsigned char *p = cairo_image_surface_get_data(image);
-    double painted = 0;
-    for (int i = 0; i < SIDE * SIDE; i++)
-        painted += (255 - p[4 * i]) / 255.0;
-    const double px_mm = SIDE / PAGE;
-    g_assert_cmpfloat_with_epsilon(painted / (px_mm * px_mm), 2 * 50 * 50 - 46 * 46, 5);
-    cairo_surface_destroy(image);
+    g_assert_cmpfloat_with_epsilon(painted_area(s->str), 2 * 50 * 50 - 46 * 46, 5);
+}
+
+/* The innermost of 300 clips, each of two parts, is the narrowest: 2 x 10 mm by 40 mm. What clips one is the clip of its
+ * parts at every other level and of the whole at those between. */
+static void test_clips_within_clips_at_any_depth(void)
+{
+    g_autoptr(GString) s = g_string_new(SVG_OF_80_MM);
+    for (int i = 0; i < 300; i++) {
+        g_autofree char *by =
+            i > 0 ? g_strdup_printf(" clip-path='url(#c%d)'", i - 1) : g_strdup("");
+        const double width = 10 + 0.05 * i;
+        g_string_append_printf(s,
+                               "<clipPath id='c%d'%s><rect x='2' y='4' width='%g' height='40'%s/>"
+                               "<rect x='42' y='4' width='%g' height='40'%s/></clipPath>",
+                               i, i % 2 ? by : "", width, i % 2 ? "" : by, width, i % 2 ? "" : by);
+    }
+    g_string_append(s, "</defs><rect width='80' height='80' clip-path='url(#c299)'/></svg>");
+    g_assert_cmpfloat_with_epsilon(painted_area(s->str), 2 * 10 * 40, 3);
 }
 
 int main(int argc, char **argv)
@@ -289,5 +314,6 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/art-paint/librsvg", test_artwork_is_what_librsvg_paints);
     g_test_add_func("/outside/art-paint/many-ways", test_clips_by_many_ways_are_painted_once);
+    g_test_add_func("/outside/art-paint/any-depth", test_clips_within_clips_at_any_depth);
     return g_test_run();
 }

@@ -45,8 +45,6 @@ static void set_rule(cairo_t *cr, DtFillRule rule)
  * ways would be painted once for each way. */
 #define MASKS_SIZE 128e6
 
-static void paint_regions(Painter *p, int clip, int depth);
-
 static guint masks_that_fit(cairo_t *cr)
 {
     double x0, y0, x1, y1;
@@ -76,22 +74,6 @@ static void clip_plain(cairo_t *cr, const ArtPicture *a, int clip)
     }
 }
 
-/* What a clip together with its parents lets through, as alpha; made while nothing is clipped. */
-static cairo_pattern_t *clip_mask(Painter *p, int clip, int depth)
-{
-    cairo_pattern_t *mask = g_hash_table_lookup(p->masks, GINT_TO_POINTER(clip));
-    if (mask)
-        return cairo_pattern_reference(mask);
-    cairo_push_group_with_content(p->cr, CAIRO_CONTENT_ALPHA);
-    if (depth < 32)
-        paint_regions(p, clip, depth + 1);
-    mask = cairo_pop_group(p->cr);
-    if (g_hash_table_size(p->masks) >= p->most_masks)
-        g_hash_table_remove_all(p->masks);
-    g_hash_table_insert(p->masks, GINT_TO_POINTER(clip), cairo_pattern_reference(mask));
-    return mask;
-}
-
 static void paint_region(cairo_t *cr, const DtClipRegion *region, cairo_pattern_t *own)
 {
     cairo_save(cr);
@@ -109,27 +91,49 @@ static void paint_region(cairo_t *cr, const DtClipRegion *region, cairo_pattern_
     cairo_restore(cr);
 }
 
-static void paint_regions(Painter *p, int clip, int depth)
+/* Paints what the regions of a clip let through where their own masks and `outer` do. */
+static void paint_regions(cairo_t *cr, const DtClip *c, cairo_pattern_t **own,
+                          cairo_pattern_t *outer)
 {
+    if (outer)
+        cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
+    for (gsize i = 0; i < c->n_regions; i++)
+        paint_region(cr, &c->regions[i], own[i]);
+    if (outer) {
+        cairo_pop_group_to_source(cr);
+        cairo_mask(cr, outer);
+        cairo_pattern_destroy(outer);
+    }
+}
+
+static void keep_mask(Painter *p, int clip, cairo_pattern_t *mask)
+{
+    if (g_hash_table_size(p->masks) >= p->most_masks)
+        g_hash_table_remove_all(p->masks);
+    g_hash_table_insert(p->masks, GINT_TO_POINTER(clip), cairo_pattern_reference(mask));
+}
+
+/* What a clip together with its parents lets through, as alpha; made while nothing is clipped. The masks that it
+ * depends on are made before its own group is opened, so that groups do not nest as deep as clips do. */
+static cairo_pattern_t *clip_mask(Painter *p, int clip)
+{
+    cairo_pattern_t *mask = g_hash_table_lookup(p->masks, GINT_TO_POINTER(clip));
+    if (mask)
+        return cairo_pattern_reference(mask);
     const DtClip *c = &p->a->clips[clip];
-    cairo_pattern_t *outer = NULL;
+    gboolean plain = plain_chain(p->a, c->parent);
+    cairo_pattern_t *outer = plain ? NULL : clip_mask(p, c->parent);
     g_autofree cairo_pattern_t **own = g_new0(cairo_pattern_t *, c->n_regions + 1);
     for (gsize i = 0; i < c->n_regions; i++)
         if (c->regions[i].clip >= 0)
-            own[i] = clip_mask(p, c->regions[i].clip, depth);
-    if (c->parent >= 0 && !plain_chain(p->a, c->parent))
-        outer = clip_mask(p, c->parent, depth);
-    else
+            own[i] = clip_mask(p, c->regions[i].clip);
+    cairo_push_group_with_content(p->cr, CAIRO_CONTENT_ALPHA);
+    if (plain)
         clip_plain(p->cr, p->a, c->parent);
-    if (outer)
-        cairo_push_group_with_content(p->cr, CAIRO_CONTENT_ALPHA);
-    for (gsize i = 0; i < c->n_regions; i++)
-        paint_region(p->cr, &c->regions[i], own[i]);
-    if (outer) {
-        cairo_pop_group_to_source(p->cr);
-        cairo_mask(p->cr, outer);
-        cairo_pattern_destroy(outer);
-    }
+    paint_regions(p->cr, c, own, outer);
+    mask = cairo_pop_group(p->cr);
+    keep_mask(p, clip, mask);
+    return mask;
 }
 
 /* Paints --------------------------------------------------------------------------------------- */
@@ -314,7 +318,7 @@ static void paint_clipped(Painter *p, const DtShape *s)
         cairo_restore(p->cr);
         return;
     }
-    cairo_pattern_t *mask = clip_mask(p, s->clip, 0);
+    cairo_pattern_t *mask = clip_mask(p, s->clip);
     cairo_push_group(p->cr);
     paint_shape(p, s);
     cairo_pop_group_to_source(p->cr);
