@@ -350,8 +350,9 @@ static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
     }
 }
 
-static void try_drawing(const char *svg, unsigned number, Result *r)
+static void try_drawing(const char *svg, unsigned number, void *filled)
 {
+    Result *r = filled;
     g_autoptr(GError) error = NULL;
     g_autoptr(DtProfile) p = dt_profile_load(PROFILE, &error);
     static const char *const names[N_PENS] = {"black", "green", "terracotta"};
@@ -386,22 +387,9 @@ static void try_drawing(const char *svg, unsigned number, Result *r)
     clear_scene(&s);
 }
 
-typedef struct {
-    const char *svg;
-    unsigned number;
-} Job;
-
-static void do_job(void *data, void *result)
-{
-    const Job *j = data;
-    try_drawing(j->svg, j->number, result);
-}
-
 static void try_apart(const char *svg, unsigned number, Result *result)
 {
-    Job j = {svg, number};
-    memset(result, 0, sizeof *result);
-    if (!in_own_process(do_job, &j, result, sizeof *result, LIMIT_S))
+    if (!drawing_in_own_process(svg, number, try_drawing, result, sizeof *result, LIMIT_S))
         result->good = FALSE;
 }
 

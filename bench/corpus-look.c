@@ -197,8 +197,9 @@ static gboolean rack_is_wanted(int r)
     return wanted == NULL || strchr(wanted, '1' + r) != NULL;
 }
 
-static void try_drawing(const char *svg, unsigned number, Result *result)
+static void try_drawing(const char *svg, unsigned number, void *filled)
 {
+    Result *result = filled;
     g_autoptr(GError) error = NULL;
     g_autoptr(DtProfile) p = dt_profile_load(PROFILE, &error);
     const char *folder = g_getenv("LOOK_PICTURES");
@@ -226,22 +227,9 @@ static void try_drawing(const char *svg, unsigned number, Result *result)
     g_free(d.edges);
 }
 
-typedef struct {
-    const char *svg;
-    unsigned number;
-} Job;
-
-static void do_job(void *data, void *result)
-{
-    const Job *j = data;
-    try_drawing(j->svg, j->number, result);
-}
-
 static void try_apart(const char *svg, unsigned number, Result *result)
 {
-    Job j = {svg, number};
-    memset(result, 0, sizeof *result);
-    if (!in_own_process(do_job, &j, result, sizeof *result, LIMIT_S))
+    if (!drawing_in_own_process(svg, number, try_drawing, result, sizeof *result, LIMIT_S))
         g_strlcpy(result->text, "died, or took too long", sizeof result->text);
 }
 

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <glib.h>
+#include <string.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -25,4 +26,28 @@ static inline gboolean in_own_process(void (*work)(void *data, void *result), vo
     if (pid > 0)
         waitpid(pid, NULL, 0);
     return good;
+}
+
+/* What is to be found out of one drawing: its file and its number in the run. */
+typedef void DrawingWork(const char *svg, unsigned number, void *result);
+
+typedef struct {
+    const char *svg;
+    unsigned number;
+    DrawingWork *work;
+} DrawingJob;
+
+static inline void do_drawing(void *data, void *result)
+{
+    const DrawingJob *j = data;
+    j->work(j->svg, j->number, result);
+}
+
+/* The same of one drawing, with a result that is cleared first. */
+static inline gboolean drawing_in_own_process(const char *svg, unsigned number, DrawingWork *work,
+                                              void *result, size_t size, unsigned limit_s)
+{
+    DrawingJob j = {svg, number, work};
+    memset(result, 0, size);
+    return in_own_process(do_drawing, &j, result, size, limit_s);
 }

@@ -253,6 +253,8 @@ gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char 
 /* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE if the sheet has no such question. */
 gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error);
 size_t dt_eye_readings_count(const DtEyeReadings *r);
+/* Adds the rule readings of the gauge line of each axis, mm, to the first `n` of `rule`. */
+void dt_eye_readings_rule(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], size_t n[2]);
 /* As stored in the journal, and back; what does not belong to this sheet is left out. */
 char *dt_eye_readings_to_json(const DtEyeReadings *r);
 gboolean dt_eye_readings_from_json(DtEyeReadings *r, const char *text, GError **error);

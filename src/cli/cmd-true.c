@@ -99,20 +99,6 @@ static void free_scans(const DtScan **list, size_t n)
     g_free(list);
 }
 
-/* Rule readings of the lines along both axes. */
-static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], size_t n[2])
-{
-    for (size_t i = 0; i < r->n; i++) {
-        const DtAsk *a = &r->asks[i];
-        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES;
-             k++) {
-            DtEyeReading one;
-            if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
-                rule[a->axis][n[a->axis]++] = one.value;
-        }
-    }
-}
-
 static gboolean read_scan(const char *path, const DtTestSheet *s, const DtScan **out,
                           GError **error)
 {
@@ -132,7 +118,7 @@ static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const Dt
     gboolean good = TRUE;
     for (size_t i = 0; i < n && good; i++)
         good = read_scan(scans[i], s, &list[i], error);
-    take_rules(r, rule, n_rule);
+    dt_eye_readings_rule(r, rule, n_rule);
     const DtEvidence e = {.sheet = s,
                           .scans = list,
                           .n_scans = n,

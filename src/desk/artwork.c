@@ -16,15 +16,14 @@
 
 enum { MOST_ENTRIES = 500, LONGEST_NAME = 120, KEPT_DAYS = 30 };
 
-static const char *const endings[] = {".svg",  ".svgz", ".pdf",   ".png", ".jpg", ".jpeg",
-                                      ".webp", ".tif",  ".tiff",  ".gif", ".bmp", ".nc",
-                                      ".ngc",  ".tap",  ".gcode", ".txt"};
+static const char *const readable[] = {".svg",  ".svgz", ".pdf",   ".png", ".jpg", ".jpeg",
+                                       ".webp", ".tif",  ".tiff",  ".gif", ".bmp", ".nc",
+                                       ".ngc",  ".tap",  ".gcode", ".txt"};
 
-/* The one of these endings that a name has; NULL if it has none. */
-static const char *ending_of(const char *name)
+const char *dt_desk_ending_of(const char *name, const char *const *endings, gsize n)
 {
     const char *dot = strrchr(name, '.');
-    for (gsize i = 0; dot != NULL && i < G_N_ELEMENTS(endings); i++)
+    for (gsize i = 0; dot != NULL && i < n; i++)
         if (g_ascii_strcasecmp(dot, endings[i]) == 0)
             return endings[i];
     return NULL;
@@ -77,7 +76,7 @@ gboolean dt_desk_take_upload(DtDesk *d, const char *name, GBytes *bytes, GError 
     gsize n;
     const char *data = g_bytes_get_data(bytes, &n);
     g_autofree char *base = g_path_get_basename(name);
-    const char *ending = ending_of(base);
+    const char *ending = dt_desk_ending_of(base, readable, G_N_ELEMENTS(readable));
     if (!is_free(d, error))
         return FALSE;
     if (n == 0 || ending == NULL) {
@@ -178,7 +177,9 @@ static void add_entry(JsonBuilder *b, const DtDesk *d, const char *folder, const
     char *resolved = resolve(d, relative);
     GStatBuf st;
     if (resolved != NULL && g_stat(resolved, &st) == 0 &&
-        (S_ISDIR(st.st_mode) || (S_ISREG(st.st_mode) && ending_of(name) != NULL))) {
+        (S_ISDIR(st.st_mode) ||
+         (S_ISREG(st.st_mode) &&
+          dt_desk_ending_of(name, readable, G_N_ELEMENTS(readable)) != NULL))) {
         json_builder_begin_object(b);
         dt_json_text(b, "name", name);
         dt_json_flag(b, "folder", S_ISDIR(st.st_mode));

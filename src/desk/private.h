@@ -178,6 +178,8 @@ typedef struct {
 
 /* Stores a file uploaded by the page in the work folder; of `name` only the ending is used. */
 gboolean dt_desk_take_upload(DtDesk *d, const char *name, GBytes *bytes, GError **error);
+/* The one of these endings that a name has, in letters of either case; NULL if it has none. */
+const char *dt_desk_ending_of(const char *name, const char *const *endings, gsize n);
 /* Opens a file below the start folder. */
 gboolean dt_desk_take_file(DtDesk *d, const char *relative, GError **error);
 /* The contents of a folder below it, as JSON; freed by the caller. */

@@ -241,19 +241,6 @@ void dt_desk_stop_scanning(DtDesk *d)
     unref_scanning(t);
 }
 
-static void take_rules(const DtEyeReadings *r, Scanning *t)
-{
-    for (size_t i = 0; i < r->n; i++) {
-        const DtAsk *a = &r->asks[i];
-        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES;
-             k++) {
-            DtEyeReading one;
-            if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
-                t->rule[a->axis][t->n_rule[a->axis]++] = one.value;
-        }
-    }
-}
-
 void dt_desk_solve_scans(DtDesk *d, const DtTestSheet *s, const DtEyeReadings *r)
 {
     g_autofree char *json = dt_sheet_to_json(s);
@@ -277,19 +264,10 @@ void dt_desk_solve_scans(DtDesk *d, const DtTestSheet *s, const DtEyeReadings *r
     t->sheet = own;
     t->scans = g_steal_pointer(&scans);
     t->bad = -1;
-    take_rules(r, t);
+    dt_eye_readings_rule(r, t->rule, t->n_rule);
     d->scanning = t;
     t->thread = g_thread_new("scan", run_scanning, t);
     note_change(d);
-}
-
-static const char *ending_of(const char *name)
-{
-    const char *dot = strrchr(name, '.');
-    for (gsize i = 0; dot != NULL && i < G_N_ELEMENTS(endings); i++)
-        if (g_ascii_strcasecmp(dot, endings[i]) == 0)
-            return endings[i];
-    return NULL;
 }
 
 /* Named by time, so that they stay in the order in which they were added. */
@@ -313,7 +291,7 @@ gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, gb
     gsize n;
     const char *data = g_bytes_get_data(bytes, &n);
     g_autofree char *base = g_path_get_basename(name);
-    const char *ending = ending_of(base);
+    const char *ending = dt_desk_ending_of(base, endings, G_N_ELEMENTS(endings));
     g_autoptr(GPtrArray) scans = find_scans(d, s->number);
     if (n == 0 || ending == NULL)
         return refuse(error, _("a scan is a PNG, JPEG or TIFF file"));

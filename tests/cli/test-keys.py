@@ -1,79 +1,33 @@
 #!/usr/bin/env python3
 """The keys of the terminal, what is shown in its last line, and what the virtual machine writes. Speaks TAP.
 Usage: test-keys.py DRAWTRUE"""
-import fcntl
 import json
 import os
 import pathlib
-import pty
 import re
 import signal
-import select
-import struct
 import subprocess
 import sys
 import tempfile
-import termios
-import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
 from tap import check, end_checks
+from terminal import LIMIT, Terminal, settings
 
 PROGRAM = os.path.abspath(sys.argv[1])
-LIMIT = 60  # seconds; only a hang takes so long
 os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
 os.environ["LC_ALL"] = "C.UTF-8"
 
 
-def settings(folder):
-    return {**{k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")},
-            "HOME": str(folder), "XDG_STATE_HOME": str(folder / "state")}
+def hears(t, wanted):
+    return t.hear(re.escape(wanted))
 
 
-class Terminal:
-    def __init__(self, folder, *arguments, columns=80):
-        self.master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
-
-        def take_terminal():
-            os.setsid()
-            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-
-        self.process = subprocess.Popen([PROGRAM, *arguments], cwd=folder, env=settings(folder), stdin=slave,
-                                        stdout=slave, stderr=slave, preexec_fn=take_terminal)
-        os.close(slave)
-        self.text = b""
-
-    def hear(self, wanted, seconds=LIMIT):
-        """Whether the wanted bytes come; what came before is forgotten. None: all up to the end."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end and (wanted is None or wanted not in self.text):
-            if not select.select([self.master], [], [], 0.1)[0]:
-                continue
-            try:
-                got = os.read(self.master, 65536)
-            except OSError:
-                break
-            self.text += got
-        found = wanted is not None and wanted in self.text
-        if found:
-            self.text = self.text[self.text.index(wanted) + len(wanted):]
-        return found
-
-    def press(self, key, wanted):
-        os.write(self.master, key)
-        good = self.hear(wanted)
-        check(f"{key!r}: {wanted.decode()}", good, self.text)
-        return good
-
-    def end(self):
-        self.hear(None, 20)
-        os.close(self.master)
-        try:
-            return self.process.wait(LIMIT)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            return "hangs"
+def press(t, key, wanted):
+    t.press(key)
+    good = hears(t, wanted)
+    check(f"{key!r}: {wanted.decode()}", good, t.text)
+    return good
 
 
 class Rig:
@@ -98,8 +52,8 @@ def place(x, y, step=10, pen="up"):
 
 def every_key(folder):
     rig = Rig(folder)
-    t = Terminal(folder, "jog", "--port", rig.port)
-    check("jogging begins at home", t.hear(place(0, 0)), t.text)
+    t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
+    check("jogging begins at home", hears(t, place(0, 0)), t.text)
     for key, at in ((b"\x1b[A", place(0, 10)), (b"\x1b[C", place(10, 10)), (b"2", place(10, 10, 1)),
                     (b"\x1bOC", place(11, 10, 1)), (b"\x1bOA", place(11, 11, 1)), (b"3", place(11, 11, 0.1)),
                     (b"\x1b[D", place(10.9, 11, 0.1)), (b"\x1b[B", place(10.9, 10.9, 0.1)), (b"1", place(10.9, 10.9)),
@@ -107,9 +61,9 @@ def every_key(folder):
                     # of these only the last is a key
                     (b"0ABCDx[O\x1b[E\n\r4" + b"2", place(10.9, 10.9, 1)),
                     (b"\x1b\x1b[C", place(11.9, 10.9, 1)), (b"h", place(0, 0, 1)), (b"\x1b[A", place(0, 1, 1))):
-        if not t.press(key, at):
+        if not press(t, key, at):
             break
-    os.write(t.master, b"q")
+    t.press(b"q")
     check("q ends it", t.end() == 0, t.text)
     text = rig.said()
     check("with the pen up", re.search(r"pen up at -?0\.0\d (0\.9|1\.0)\d", text) and "0 end-stop" in text, text)
@@ -118,9 +72,9 @@ def every_key(folder):
 def ended_by_a_signal(folder):
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         rig = Rig(folder)
-        t = Terminal(folder, "jog", "--port", rig.port)
-        t.hear(place(0, 0))
-        t.press(b" ", place(0, 0, pen="down"))
+        t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
+        hears(t, place(0, 0))
+        press(t, b" ", place(0, 0, pen="down"))
         t.process.send_signal(number)
         code, text = t.end(), rig.said()
         check(f"{number.name}: jogging is ended, not done, with the pen up",
@@ -133,21 +87,21 @@ def the_corners_of_a_sheet(folder):
     subprocess.run([PROGRAM, "plan", "art.svg", "-o", "art.nc", "--effort", "0"], cwd=folder, env=settings(folder),
                    capture_output=True, timeout=LIMIT)
     rig = Rig(folder)
-    t = Terminal(folder, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
-    check("it asks for the first corner", t.hear(b"lower left corner: " + place(0, 0)), t.text)
-    t.press(b"\x1b[C", b"lower left corner: " + place(10, 0))
-    t.press(b" ", b"lower left corner: " + place(10, 0, pen="down"))
-    t.press(b"\n", b"lower right corner: " + place(10, 0))  # and lifts the pen
-    os.write(t.master, b"q")
+    t = Terminal(folder, PROGRAM, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
+    check("it asks for the first corner", hears(t, b"lower left corner: " + place(0, 0)), t.text)
+    press(t, b"\x1b[C", b"lower left corner: " + place(10, 0))
+    press(t, b" ", b"lower left corner: " + place(10, 0, pen="down"))
+    press(t, b"\n", b"lower right corner: " + place(10, 0))  # and lifts the pen
+    t.press(b"q")
     code = t.end()
     check("ended by hand is not done", code == 1 and b"placing was ended by hand" in t.text, (code, t.text))
     rig.said()
     rig = Rig(folder)
-    t = Terminal(folder, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
-    t.hear(b"lower left corner: " + place(0, 0))
-    t.press(b"\r", b"lower right corner: " + place(0, 0))
-    t.press(b"\x1b[C", b"lower right corner: " + place(10, 0))
-    os.write(t.master, b"\n")  # a sheet is wider than that
+    t = Terminal(folder, PROGRAM, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
+    hears(t, b"lower left corner: " + place(0, 0))
+    press(t, b"\r", b"lower right corner: " + place(0, 0))
+    press(t, b"\x1b[C", b"lower right corner: " + place(10, 0))
+    t.press(b"\n")  # a sheet is wider than that
     code = t.end()
     check("corners that are no sheet's are refused", code == 1 and b"corner" in t.text, (code, t.text))
     rig.said()
@@ -159,8 +113,8 @@ def the_last_line(folder):
         + "G0X0Y0\nM2\n")
     for columns in (24, 40, 55, 60, 80, 200):
         rig = Rig(folder)
-        t = Terminal(folder, "run", "job.nc", "--other-machine", "--pens-ready", "--despite-doubts", "--port", rig.port,
-                     columns=columns)
+        t = Terminal(folder, PROGRAM, "run", "job.nc", "--other-machine", "--pens-ready", "--despite-doubts",
+                     "--port", rig.port, columns=columns)
         code, text = t.end(), t.text.decode()
         rig.said()
         lines = [re.split(r"[\r\n]", part)[0] for part in text.split("\x1b[K")[1:]]  # each stands alone

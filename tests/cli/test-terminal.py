@@ -6,7 +6,6 @@ pens, comments, and what a board says. Nothing may reach the terminal that it wo
 the program itself sends: line ends, carriage return and EL (ECMA-48, 8.3.41). A hang-up (POSIX.1-2017,
 11.1.10) and a closed pipe must not leave the pen down."""
 import concurrent.futures
-import fcntl
 import json
 import os
 import pathlib
@@ -14,7 +13,6 @@ import pty
 import re
 import select
 import signal
-import struct
 import subprocess
 import sys
 import tempfile
@@ -24,9 +22,9 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
 from tap import check, end_checks
+from terminal import LIMIT, Terminal, settings
 
 PROGRAM = os.path.abspath(sys.argv[1])
-LIMIT = 60  # seconds; only a hang takes so long
 os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
 os.environ["LC_ALL"] = "C.UTF-8"
 RAW = (bytes(range(1, 0x20)) + b"\x7f" + b"".join(chr(c).encode() for c in range(0x80, 0xA0))
@@ -35,60 +33,9 @@ IN_A_LINE = bytes(b for b in RAW if b not in b"\n\r\0")
 OBEYED = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f]")
 
 
-def settings(folder, extra=None):
-    return {**{k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")},
-            "HOME": str(folder), "XDG_STATE_HOME": str(folder / "state"), **(extra or {})}
-
-
-class Terminal:
-    """The program with a terminal of its own, of so many columns."""
-
-    def __init__(self, folder, *arguments, columns=80):
-        self.master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
-        mode = termios.tcgetattr(slave)
-        mode[1] &= ~termios.ONLCR
-        termios.tcsetattr(slave, termios.TCSANOW, mode)
-
-        def take_terminal():
-            os.setsid()
-            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-
-        self.process = subprocess.Popen([PROGRAM, *arguments], cwd=folder, env=settings(folder),
-                                        stdin=slave, stdout=slave, stderr=slave,
-                                        preexec_fn=take_terminal)
-        os.close(slave)
-        self.text = b""
-
-    def hear(self, wanted=None, seconds=LIMIT):
-        """Up to the wanted text, or to the end."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end and (wanted is None or not re.search(wanted, self.text)):
-            if not select.select([self.master], [], [], 0.1)[0]:
-                continue
-            try:
-                got = os.read(self.master, 65536)
-            except OSError:
-                break
-            self.text += got
-        return wanted is not None and re.search(wanted, self.text) is not None
-
-    def close(self):
-        os.close(self.master)
-
-    def wait(self, seconds=LIMIT):
-        try:
-            return self.process.wait(seconds)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            return "hangs"
-
-
 def shown(folder, *arguments, columns=80):
-    t = Terminal(folder, *arguments, columns=columns)
-    t.hear()
-    t.wait()
-    t.close()
+    t = Terminal(folder, PROGRAM, *arguments, columns=columns)
+    t.end(LIMIT)
     return t.text
 
 
@@ -213,7 +160,7 @@ def a_terminal_is_closed(folder):
     write_program(folder / "job.nc", 6, reach=6)
     run = ("run", "job.nc", "--other-machine", "--pens-ready", "--journal", "j.db")
     rig = Rig(folder, "--real-time")
-    t = Terminal(folder, *run, "--port", rig.port)
+    t = Terminal(folder, PROGRAM, *run, "--port", rig.port)
     check("it draws", t.hear(rb"[1-9]\d* mm of ink"), t.text)
     t.close()
     code, figures = t.wait(120), rig.figures()
@@ -242,7 +189,7 @@ def a_terminal_is_closed(folder):
     check("a closed pipe and SIGTERM leave the pen up", code in (0, 1) and figures["pen_up_at_end"], (code, figures))
 
     rig = Rig(folder, "--real-time")
-    t = Terminal(folder, "jog", "--port", rig.port)
+    t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
     check("jogging homes", t.hear(rb"X 0.00 Y 0.00 mm, step 10 mm, pen up"), t.text)
     os.write(t.master, b" ")
     check("the pen comes down", t.hear(rb"pen down"), t.text)
@@ -296,7 +243,7 @@ def what_a_board_says(folder, *command):
 
     thread = threading.Thread(target=board)
     thread.start()
-    t = Terminal(folder, *command, "--port", port, "-m", "p.ini")
+    t = Terminal(folder, PROGRAM, *command, "--port", port, "-m", "p.ini")
     t.hear(seconds=12)
     if t.process.poll() is None:
         t.process.terminate()

@@ -62,3 +62,16 @@ GPtrArray *collection_read(const char *folder, const char *file)
         set_text(p, text);
     return list;
 }
+
+char **collection_lines(const char *folder, const char *file)
+{
+    g_autofree char *path = g_build_filename(folder, file, NULL), *text = NULL;
+    if (!g_file_get_contents(path, &text, NULL, NULL))
+        g_error("%s cannot be read", path);
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    g_autoptr(GStrvBuilder) kept = g_strv_builder_new();
+    for (char **l = lines; *l; l++)
+        if (**l != '#' && **l != '\0')
+            g_strv_builder_add(kept, g_strchomp(*l));
+    return g_strv_builder_end(kept);
+}

@@ -16,3 +16,6 @@ typedef struct {
 
 /* Of one file, freed with g_ptr_array_unref(). */
 GPtrArray *collection_read(const char *folder, const char *file);
+
+/* The lines of a file, without empty ones and those that begin with #; g_strfreev. */
+char **collection_lines(const char *folder, const char *file);

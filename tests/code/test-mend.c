@@ -529,13 +529,8 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     folder = argv[1];
-    g_autofree char *list = g_build_filename(folder, "meant.txt", NULL), *text = NULL;
-    if (!g_file_get_contents(list, &text, NULL, NULL))
-        g_error("%s cannot be read", list);
-    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    g_auto(GStrv) lines = collection_lines(folder, "meant.txt");
     for (char **l = lines; *l; l++) {
-        if (**l == '#' || **l == '\0')
-            continue;
         g_autofree char *name = g_strdup_printf("/code/mend/%.*s", (int)strcspn(*l, "."), *l);
         g_test_add_data_func(name, *l, mend_file);
     }

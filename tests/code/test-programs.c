@@ -78,14 +78,8 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     folder = argv[1];
-    g_autofree char *list = g_build_filename(folder, "expected.txt", NULL), *text = NULL;
-    if (!g_file_get_contents(list, &text, NULL, NULL))
-        g_error("%s cannot be read", list);
-    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    g_auto(GStrv) lines = collection_lines(folder, "expected.txt");
     for (char **l = lines; *l; l++) {
-        if (**l == '#' || **l == '\0')
-            continue;
-        g_strchomp(*l);
         g_autofree char *name = g_strdup_printf("/code/programs/%.*s", (int)strcspn(*l, "."), *l);
         g_test_add_data_func(name, *l, judge_file);
     }

@@ -1,7 +1,8 @@
 /* ink: nothing drawn is covered. A witness of its own paints the planned ink pen by pen, lighter pens first,
  * and looks for lines that cannot be seen. */
+#include "shapes-in-ink.h"
+
 #include "drawtrue/base.h"
-#include "drawtrue/ink.h"
 
 #include <math.h>
 #include <string.h>
@@ -17,20 +18,8 @@ enum { BLACK, GREEN, YELLOW };
 
 static DtStrokes ink_of(const char *shapes, DtInkReport *report)
 {
-    DtRack rack = {pens, 3};
-    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
-    g_autofree char *svg = g_strconcat("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' "
-                                       "height='100mm' viewBox='0 0 100 100'>",
-                                       shapes, "</svg>", NULL);
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtDrawing) d =
-        dt_art_read_data(svg, strlen(svg), "cover.svg", &DT_ART_OPTIONS_DEFAULT, &error);
-    g_assert_no_error(error);
-    DtStrokes s;
-    dt_strokes_init(&s);
-    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
-    g_assert_no_error(error);
-    return s;
+    const DtRack rack = {pens, 3};
+    return shapes_in_ink(shapes, &rack, &DT_INK_OPTIONS_DEFAULT, report);
 }
 
 /* Marks the pixels within half a tip of a stroke. */

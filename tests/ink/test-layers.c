@@ -1,13 +1,11 @@
 /* ink: translucent paints over one another and over what lies beneath. */
 #include "ink/paint/layers.h"
+#include "shapes-in-ink.h"
+
 #include "drawtrue/base.h"
 
 #include <math.h>
 #include <string.h>
-
-#define PAGE                                                                                       \
-    "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "                        \
-    "viewBox='0 0 100 100'>"
 
 /* A picture of two by two grey pixels. */
 #define PIXELS                                                                                     \
@@ -26,16 +24,7 @@ static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.tone = tone;
     o.solid = TRUE;
-    g_autofree char *svg = g_strconcat(PAGE, shapes, "</svg>", NULL);
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtDrawing) d =
-        dt_art_read_data(svg, strlen(svg), "layers.svg", &DT_ART_OPTIONS_DEFAULT, &error);
-    g_assert_no_error(error);
-    DtStrokes s;
-    dt_strokes_init(&s);
-    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
-    g_assert_no_error(error);
-    return s;
+    return shapes_in_ink(shapes, &rack, &o, report);
 }
 
 static DtBox box_of_pen(const DtStrokes *s, unsigned pen)

@@ -2,7 +2,7 @@
 #include "ink/look/assign.h"
 #include "ink/trace.h"
 
-#include "drawtrue/ink.h"
+#include "shapes-in-ink.h"
 
 #include <math.h>
 #include <string.h>
@@ -21,21 +21,9 @@ static const DtColour paper = {1, 1, 1, 1};
 
 static DtStrokes ink_of(const char *shapes, DtInkReport *report)
 {
-    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
-    g_autofree char *svg =
-        g_strconcat("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "
-                    "viewBox='0 0 100 100'>",
-                    shapes, "</svg>", NULL);
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtDrawing) d =
-        dt_art_read_data(svg, strlen(svg), "look.svg", &DT_ART_OPTIONS_DEFAULT, &error);
-    g_assert_no_error(error);
-    DtStrokes s;
-    dt_strokes_init(&s);
-    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
-    g_assert_no_error(error);
-    return s;
+    return shapes_in_ink(shapes, &rack, &DT_INK_OPTIONS_DEFAULT, report);
 }
+
 static DtBox box_of(const DtStrokes *s, size_t i)
 {
     DtBox b = DT_BOX_EMPTY;

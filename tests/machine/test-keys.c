@@ -1,31 +1,9 @@
 /* keys: what single values may be, and what a form, an update and a shorter rack make of them. */
-#include "drawtrue/machine.h"
+#include "profile-text.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
-
-static DtProfile *read_good(const char *text)
-{
-    g_autoptr(GError) error = NULL;
-    DtProfile *p = dt_profile_read_data(text, strlen(text), "my.ini", &error);
-    g_assert_no_error(error);
-    g_assert_nonnull(p);
-    return p;
-}
-
-/* Every piece of `wanted` (separated by |) stands in the refusal. */
-static void assert_refused(const char *text, const char *wanted)
-{
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtProfile) p = dt_profile_read_data(text, strlen(text), "my.ini", &error);
-    g_assert_null(p);
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_auto(GStrv) pieces = g_strsplit(wanted, "|", -1);
-    for (char **piece = pieces; *piece; piece++)
-        if (strstr(error->message, *piece) == NULL)
-            g_error("'%s' is not in: %s", *piece, error->message);
-}
 
 static void test_values_out_of_form(void)
 {

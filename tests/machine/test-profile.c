@@ -1,37 +1,10 @@
 /* profile: one table of keys loads, refuses with the line and the nearest right key, and documents.
  */
-#include "drawtrue/machine.h"
+#include "profile-text.h"
 #include "drawtrue/report.h"
 
 #include <glib/gstdio.h>
 #include <string.h>
-
-static DtProfile *read_text(const char *text, GError **error)
-{
-    return dt_profile_read_data(text, strlen(text), "my.ini", error);
-}
-
-static DtProfile *read_good(const char *text)
-{
-    g_autoptr(GError) error = NULL;
-    DtProfile *p = read_text(text, &error);
-    g_assert_no_error(error);
-    g_assert_nonnull(p);
-    return p;
-}
-
-/* Every piece of `wanted` (separated by |) stands in the refusal. */
-static void assert_refused(const char *text, const char *wanted)
-{
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtProfile) p = read_text(text, &error);
-    g_assert_null(p);
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_auto(GStrv) pieces = g_strsplit(wanted, "|", -1);
-    for (char **piece = pieces; *piece; piece++)
-        if (strstr(error->message, *piece) == NULL)
-            g_error("'%s' is not in: %s", *piece, error->message);
-}
 
 static void test_values_carry_units(void)
 {

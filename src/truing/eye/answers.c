@@ -226,3 +226,16 @@ gboolean dt_eye_readings_from_json(DtEyeReadings *r, const char *text, GError **
         take_answers(r, i, json_object_get_member(json_node_get_object(root), r->asks[i].name));
     return TRUE;
 }
+
+void dt_eye_readings_rule(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], size_t n[2])
+{
+    for (size_t i = 0; i < r->n; i++) {
+        const DtAsk *a = &r->asks[i];
+        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES;
+             k++) {
+            DtEyeReading one;
+            if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
+                rule[a->axis][n[a->axis]++] = one.value;
+        }
+    }
+}

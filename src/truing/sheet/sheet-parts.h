@@ -72,3 +72,14 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
 gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+
+/* The paper in its first position, commanded mm on the bed. */
+DtBox dt_sheet_paper(const DtTestSheet *s);
+/* A part of a sheet as a picture: commanded mm on the bed; text below it, or NULL. */
+typedef struct {
+    DtBox area;
+    const char *title, *text;
+} DtSheetView;
+/* Errors as for dt_proof_write(). */
+gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtSheetView *view,
+                             const char *path, int width_px, GError **error);

@@ -1,6 +1,7 @@
 /* sheet-picture: how a sheet will look on the paper. */
 #include "drawtrue/proof.h"
 #include "truing/eye/eye.h"
+#include "truing/sheet/sheet-parts.h"
 
 void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
 {
@@ -16,8 +17,8 @@ void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
     }
 }
 
-gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *path, int width_px,
-                          GError **error)
+gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtSheetView *view,
+                             const char *path, int width_px, GError **error)
 {
     g_autofree DtLines *lines = g_new0(DtLines, p->rack.n);
     g_autofree DtProofLayer *layers = g_new0(DtProofLayer, p->rack.n);
@@ -25,15 +26,27 @@ gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *
         dt_sheet_lines(s, (uint16_t)i, &lines[i]);
         layers[i] = (DtProofLayer){&lines[i], p->rack.pens[i].colour, p->rack.pens[i].tip};
     }
-    const DtBox paper = {s->paper_at.x, s->paper_at.y, s->paper_at.x + s->paper_w,
-                         s->paper_at.y + s->paper_h};
     const DtProofPanel panel = {
-        .view = dt_box_grow(paper, 3), .layers = layers, .n_layers = p->rack.n};
-    g_autofree char *title =
-        g_strdup_printf(_("test sheet %" PRId64 " of %s, %s"), s->number, s->machine, s->date);
-    const DtProofSheet sheet = {.title = title, .profile = p, .panels = &panel, .n_panels = 1};
+        .view = view->area, .layers = layers, .n_layers = p->rack.n, .figures = view->text};
+    const DtProofSheet sheet = {
+        .title = view->title, .profile = p, .panels = &panel, .n_panels = 1};
     const gboolean good = dt_proof_write_sheet(&sheet, path, width_px, error);
     for (size_t i = 0; i < p->rack.n; i++)
         dt_lines_clear(&lines[i]);
     return good;
+}
+
+DtBox dt_sheet_paper(const DtTestSheet *s)
+{
+    return (DtBox){s->paper_at.x, s->paper_at.y, s->paper_at.x + s->paper_w,
+                   s->paper_at.y + s->paper_h};
+}
+
+gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *path, int width_px,
+                          GError **error)
+{
+    g_autofree char *title =
+        g_strdup_printf(_("test sheet %" PRId64 " of %s, %s"), s->number, s->machine, s->date);
+    const DtSheetView view = {.area = dt_box_grow(dt_sheet_paper(s), 3), .title = title};
+    return dt_sheet_write_view(s, p, &view, path, width_px, error);
 }
