@@ -29,6 +29,9 @@ static void test_each_option_reads_back(void)
          "the pen is down at C below -12.25 degrees, and rapids (G0) draw too"},
         {"line:M8=down,M9=up", "M8 lowers the pen and M9 lifts it"},
         {"line:M71 P1=down,M71 P0=up", "M71 P1 lowers the pen and M71 P0 lifts it"},
+        {"letter:E", "moves with a word E draw, and moves without it travel"},
+        {"letter:V+rapids",
+         "moves with a word V draw, and moves without it travel, and rapids (G0) draw too"},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(GError) error = NULL;
@@ -73,6 +76,10 @@ static void test_what_is_no_option(void)
                                         "line:M8=left,M9=up",
                                         "line:X1=down,M9=up",
                                         "line:M8=down,=up",
+                                        "letter:",
+                                        "letter:EE",
+                                        "letter:1",
+                                        "letter:x",
                                         "machines",
                                         "s-\303\274ber:6"};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {

@@ -29,6 +29,25 @@ static void note_key(DtCensus *c, const char *key)
     c->key_count[i]++;
 }
 
+/* The letters of the block's move; without a move they only set what the next value is compared with. */
+static void note_letters(DtCensus *c, const DtCodeBlock *b, gboolean moves, gboolean rapid)
+{
+    for (int i = 0; i < b->n_words; i++) {
+        const DtCodeWord *w = &b->words[i];
+        DtLetterUse *u = &c->letter[w->letter - 'A'];
+        if (dt_letters[w->letter - 'A'] != NULL)
+            continue;
+        if (moves) {
+            u->falls += w->value < u->last;
+            u->repeats += w->value == u->last;
+            u->rapids += rapid ? 1 : 0;
+            u->least = u->moves == 0 ? w->value : MIN(u->least, w->value);
+            u->moves++;
+        }
+        u->last = w->value;
+    }
+}
+
 static void census_block(void *user, const DtCodeBlock *b)
 {
     DtCensus *c = user;
@@ -40,6 +59,8 @@ static void census_block(void *user, const DtCodeBlock *b)
         note_key(c, key);
     else if (b->has & LETTER('S'))
         note_level(&c->speed, block_value(b, 'S'), 1);
+    if (!(b->has & (LETTER('X') | LETTER('Y'))))
+        note_letters(c, b, FALSE, FALSE);
     if (c->rule->kind != LIFT_BY_OWN_WORD)
         return; /* its words may be on several lines, and in other units */
     c->machine_down |= dt_block_matches(b, &c->rule->down);
@@ -98,6 +119,10 @@ static void census_action(void *user, const DtAction *a)
     if (a->kind == ACT_ARC)
         c->arc_mm += length;
     census_height(c, a);
+    if (c->block->has & (LETTER('X') | LETTER('Y'))) {
+        c->moves++;
+        note_letters(c, c->block, TRUE, a->kind == ACT_TRAVERSE);
+    }
     for (int axis = 2; axis < AXES; axis++)
         if (a->to[axis] != a->from[axis] || length > 0)
             note_level(&c->height[axis], a->to[axis], length);

@@ -11,11 +11,21 @@ typedef struct {
     int n;
 } DtLevels;
 
+/* A letter that the standard does not have, in moves along X or Y. */
+typedef struct {
+    size_t moves, rapids; /* with it */
+    size_t falls,
+        repeats; /* of them: its value is less than that of the line with it before, or the same */
+    double least, last; /* values */
+} DtLetterUse;
+
 typedef struct {
     DtLevels height[AXES], speed;
     char key[DT_LINE_KEYS][DT_LINE_KEY];
     size_t key_count[DT_LINE_KEYS];
     int n_keys;
+    DtLetterUse letter[26];
+    size_t moves;       /* along X or Y */
     gboolean turned[3]; /* M4, M5, M3 */
     gboolean machine_down, machine_up;
     double rapid_mm, feed_mm, arc_mm;

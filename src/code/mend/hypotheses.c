@@ -67,7 +67,7 @@ typedef struct {
     DtPoint at;
     MaskUse uses[MASKS];
     size_t n_uses;
-    gboolean too_many, any_move, ended;
+    gboolean too_many, any_move, ended, by_letter;
     const DtCodeBlock *block;
 } Trial;
 
@@ -213,6 +213,24 @@ static void suppose_lines(Trial *t)
         }
 }
 
+/* What is fed while it draws, such as material: a letter whose value rises with each move that bears it, or, where it
+ * counts from the move before, is never less than nothing. Moves that repeat a value leave open which it is. */
+static void suppose_letters(Trial *t)
+{
+    const DtCensus *c = t->census;
+    for (int i = 0; i < 26; i++) {
+        const DtLetterUse *u = &c->letter[i];
+        const gboolean rises = u->falls == 0 && u->repeats == 0;
+        const gboolean counts_anew = u->falls > 0 && u->least > 0;
+        if (u->moves < 3 || u->moves == c->moves || !(rises || counts_anew))
+            continue;
+        suppose(t, 3,
+                &(DtReading){
+                    .kind = READ_LETTER, .letter = (char)('A' + i), .rapids_draw = u->rapids > 0});
+        t->by_letter = TRUE;
+    }
+}
+
 static void suppose_all(Trial *t)
 {
     const DtCensus *c = t->census;
@@ -223,6 +241,7 @@ static void suppose_all(Trial *t)
     suppose_spindle(t);
     suppose_speeds(t);
     suppose_heights(t);
+    suppose_letters(t);
     suppose_lines(t);
     for (int i = 0; i < t->n; i++) {
         t->rapids |= t->h[i].reading.rapids_draw ? (Mask)1 << i : 0;
@@ -336,7 +355,7 @@ static void trial_block(void *user, const DtCodeBlock *b)
     t->block = b;
     if (t->ended || b->deleted || b->n_words == 0)
         return;
-    if (!b->own_code && b->m_groups == 0 &&
+    if (!t->by_letter && !b->own_code && b->m_groups == 0 &&
         (b->has & ~(AXIS_LETTERS | LETTER('F') | LETTER('N'))) == 0)
         return;
     for (int i = 0; i < t->n; i++)

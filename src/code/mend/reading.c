@@ -53,11 +53,28 @@ gboolean dt_reading_line_key(const DtCodeBlock *b, char key[DT_LINE_KEY])
     return any;
 }
 
+static gboolean has_letter(const DtCodeBlock *b, char letter)
+{
+    for (int i = 0; i < b->n_words; i++)
+        if (b->words[i].letter == letter)
+            return TRUE;
+    return FALSE;
+}
+
 /* The pen ------------------------------------------------------------------------------------- */
+
+static DtPenState after_letter(const DtReading *r, const DtCodeBlock *b)
+{
+    const gboolean moves = (b->has & (LETTER('X') | LETTER('Y'))) != 0,
+                   bears = has_letter(b, r->letter);
+    return moves && bears ? PEN_DOWN : moves || bears ? PEN_UP : PEN_UNKNOWN;
+}
 
 DtPenState dt_reading_block(const DtReading *r, const DtPenRule *rule, const DtCodeBlock *b)
 {
     char key[DT_LINE_KEY];
+    if (r->kind == READ_LETTER)
+        return after_letter(r, b);
     if (r->kind == READ_MACHINE) {
         if (rule->kind != LIFT_BY_OWN_WORD || !b->own_code)
             return PEN_UNKNOWN;
@@ -161,6 +178,9 @@ char *dt_reading_option(const DtReading *r)
     case READ_LINE:
         text = g_strdup_printf("line:%s=down,%s=up", r->down, r->up);
         break;
+    case READ_LETTER:
+        text = g_strdup_printf("letter:%c", r->letter);
+        break;
     case READ_MOVES:
         text = g_strdup("moves");
         break;
@@ -193,6 +213,10 @@ char *dt_reading_words(const DtReading *r)
         break;
     case READ_LINE:
         text = g_strdup_printf(_("%s lowers the pen and %s lifts it"), r->down, r->up);
+        break;
+    case READ_LETTER:
+        text =
+            g_strdup_printf(_("moves with a word %c draw, and moves without it travel"), r->letter);
         break;
     case READ_MOVES:
         text = g_strdup(_("moves at feed (G1, G2, G3) draw and rapids (G0) travel"));
@@ -257,6 +281,13 @@ static gboolean parse_axis(const char *text, DtReading *out)
     return out->axis >= 2 && parse_side(text + 1, out);
 }
 
+static gboolean parse_letter(const char *text, DtReading *out)
+{
+    out->kind = READ_LETTER;
+    out->letter = g_ascii_toupper(*text);
+    return g_ascii_isalpha(*text) && text[1] == '\0' && dt_letters[out->letter - 'A'] == NULL;
+}
+
 gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
 {
     *out = (DtReading){0};
@@ -278,6 +309,8 @@ gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
         good = parse_turn(text + strlen("spindle:"), out);
     } else if (g_str_has_prefix(text, "line:")) {
         good = parse_line(text + strlen("line:"), out);
+    } else if (g_str_has_prefix(text, "letter:")) {
+        good = parse_letter(text + strlen("letter:"), out);
     } else if (g_str_has_prefix(text, "s-")) {
         out->kind = READ_SPEED;
         good = parse_side(text + 1, out);
@@ -289,7 +322,7 @@ gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
             error, DT_ERROR, DT_ERROR_USAGE,
             "'%s' is not a way to recognise the pen; it is one of: spindle:on, spindle:off, "
             "spindle:m3, spindle:m4, s-above:N, s-below:N, z-below:N, z-above:N, "
-            "line:WORDS=down,WORDS=up, moves, machine",
+            "line:WORDS=down,WORDS=up, letter:L, moves, machine",
             option);
     return good;
 }

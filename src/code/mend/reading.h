@@ -11,6 +11,7 @@ typedef enum {
     READ_SPEED,   /* S on one side of a threshold */
     READ_HEIGHT,  /* an axis on one side of a height */
     READ_LINE,    /* by two words of another controller */
+    READ_LETTER,  /* moves with a letter that the standard does not have draw, others travel */
     READ_MOVES,   /* feed draws, rapids travel */
 } DtReadingKind;
 
@@ -21,6 +22,7 @@ typedef struct {
     gboolean turns;           /* SPEED: the file starts its spindle, and spindle off means up */
     double threshold;         /* SPEED: S; HEIGHT: mm or degrees */
     int axis;                 /* HEIGHT: 2 is Z */
+    char letter;              /* LETTER: 'A' to 'Z' */
     gboolean down_of_turn[3]; /* SPINDLE: M4, M5, M3 */
     char down[DT_LINE_KEY], up[DT_LINE_KEY]; /* LINE */
 } DtReading;

@@ -163,8 +163,8 @@ enum {
 #define G1 "G1 " XY " F900"
 #define END "M5\nG0 X0 Y0\nM2"
 
-/* $X and $Y are the words of a position, $S a speed and $D a depth that differ by shape. An arc takes
- * the place of "G1 $X $Y". */
+/* $X and $Y are the words of a position, $S a speed and $D a depth that differ by shape, $E material that was fed up to
+ * the end of a move, $B 2 mm less than that, and $P what is fed in one move. An arc takes the place of "G1 $X $Y". */
 static const struct {
     const char *name, *head, *travel, *down, *draw, *up, *tail, *again;
     unsigned flags;
@@ -243,6 +243,12 @@ static const struct {
     {"an unknown letter", "G21 G90\nE0", G0, "E1", G1, "E0", "G0 X0 Y0\nM2", NULL, 0},
     {"an unknown letter, all at feed", "G21 G90\nE0", G1, "E1", G1, "E0", "G1 X0 Y0\nM2", NULL, 0},
     {"unknown codes", "G21 G90\nM11", G0, "M10", G1, "M11", "G0 X0 Y0\nM2", NULL, 0},
+    {"material, from the start", "G21 G90\nG92 E0", G0, "", "G1 " XY " E$E F900", "",
+     "G0 X0 Y0\nM2", NULL, 0},
+    {"material, all at feed, drawn back between", "G21 G90\nG92 E0", "G1 " XY " F3000",
+     "G1 E$E F1800", "G1 " XY " E$E F900", "G1 E$B F1800", "G1 X0 Y0 F3000\nM2", NULL, 0},
+    {"material, move by move", "G21 G90", "G1 " XY " F3000", "", "G1 " XY " E$P F900", "",
+     "G1 X0 Y0 F3000\nM2", NULL, 0},
     {"rapids draw", "G21 G90\nM5", G0, "M3 S100", "G0 " XY, "M5", END, NULL, 0},
     {"no last lift", "G21 G90\nG0 Z5", "G0 Z5\n" G0, "G1 Z-1 F200", G1, "", "M2", NULL, 0},
     {"no last lift, by spindle", "G21 G90\nM5", "M5\n" G0, "M3 S90", G1, "", "M2", NULL, 0},
@@ -273,6 +279,7 @@ typedef struct {
     GString *out;
     int way, shape, line;
     double x, y; /* where the carriage is */
+    double fed;  /* material, mm */
 } Writer;
 
 static void put_number(GString *s, double v, int digits)
@@ -312,6 +319,24 @@ static void put_line(Writer *w, GString *line)
     g_string_append_c(w->out, flags & RETURNS ? '\r' : '\n');
 }
 
+static void put_amount(GString *line, const char *name, double mm)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    put_number(text, mm, 5);
+    g_string_replace(line, name, text->str, 0);
+}
+
+static void put_material(Writer *w, GString *line)
+{
+    const double amount = 0.1 + 0.01 * (w->line % 70);
+    if (strstr(line->str, "$E") != NULL && strstr(line->str, "$X") == NULL && w->fed > 0)
+        put_amount(line, "$E", w->fed); /* fed again what was drawn back */
+    if (strstr(line->str, "$E") != NULL)
+        put_amount(line, "$E", w->fed += amount);
+    put_amount(line, "$B", w->fed - 2);
+    put_amount(line, "$P", amount);
+}
+
 /* A template with the words of a position; an arc stands for "G1 $X $Y". */
 static void put(Writer *w, const char *template, const Spot *to)
 {
@@ -335,6 +360,7 @@ static void put(Writer *w, const char *template, const Spot *to)
                 put_number(y, (centre.y - from_y) / scale, 6);
             }
         }
+        put_material(w, line);
         g_string_replace(line, "$X", x->str, 0);
         g_string_replace(line, "$Y", y->str, 0);
         g_string_replace(line, "$S", speed[w->shape % 3], 0);
@@ -393,7 +419,7 @@ void ways_write(int way, int drawing, guint32 seed, WayProgram *out)
     Drawing d = {.n = 0};
     g_autoptr(GRand) r = g_rand_new_with_seed(seed);
     drawings[drawing](&d, r);
-    Writer w = {g_string_new(NULL), way, 0, 0, 0, 0};
+    Writer w = {g_string_new(NULL), way, 0, 0, 0, 0, 0};
     put(&w, ways[way].head, NULL);
     for (w.shape = 0; w.shape < d.n; w.shape++)
         put_shape(&w, &d.shape[w.shape]);
