@@ -20,13 +20,20 @@ typedef struct {
         rest2; /* mm^2/s^2: highest, highest at entry, planned at entry, from or to rest */
 } DtPaceBlock;
 
+/* The reply to a line: bytes and lines sent up to its end, and when the sender has read it. */
+typedef struct {
+    guint64 bytes, lines;
+    double at;
+} DtPaceAnswer;
+
 typedef struct {
     /* the wire */
     double byte_s, delay_s; /* time of one byte; from the end of a reply until the sender has
                              * read it */
     guint accept_bytes;     /* how a reply begins; a number follows */
     guint64 window;         /* most bytes in flight; 0: one line at a time */
-    GQueue answers;         /* answers that the sender may not have read yet */
+    DtPaceAnswer *answers;  /* a ring of those that the sender may not have read yet */
+    guint first_answer, n_answers, answers_room; /* room: a power of two */
     guint64 sent_bytes, sent_lines, known_bytes, known_lines;
     double known_at;   /* when the sender learnt that */
     double wire_free;  /* when the wire to the controller is free */

@@ -7,11 +7,6 @@
 static const double none = 1e-12; /* component of a direction below which an axis counts as not
                                    * moving */
 
-typedef struct {
-    guint64 bytes, lines;
-    double at;
-} Answer;
-
 /* "taken 12345" with its line end. */
 static guint reply_bytes(const DtPace *c)
 {
@@ -25,7 +20,6 @@ void dt_pace_init(DtPace *c, const DtProfile *p)
 {
     enum { BITS = 10 }; /* start, eight data bits, stop */
     memset(c, 0, sizeof *c);
-    g_queue_init(&c->answers);
     c->byte_s = BITS / (double)MAX(p->dialect.baud, 1);
     c->accept_bytes = (guint)strlen(p->dialect.accept ? p->dialect.accept : "");
     c->delay_s = p->dialect.reply_delay_s;
@@ -40,7 +34,7 @@ void dt_pace_init(DtPace *c, const DtProfile *p)
 
 void dt_pace_clear(DtPace *c)
 {
-    g_queue_clear_full(&c->answers, g_free);
+    g_clear_pointer(&c->answers, g_free);
 }
 
 /* Motion --------------------------------------------------------------------------------------- */
@@ -145,16 +139,43 @@ static void add_block(DtPace *c, DtPaceBlock b, double ux, double uy)
 
 /* The wire ------------------------------------------------------------------------------------- */
 
+static DtPaceAnswer *answer_at(DtPace *c, guint i)
+{
+    return &c->answers[(c->first_answer + i) & (c->answers_room - 1)];
+}
+
+static void push_answer(DtPace *c, DtPaceAnswer a)
+{
+    if (c->n_answers == c->answers_room) {
+        const guint room = MAX(64, 2 * c->answers_room);
+        DtPaceAnswer *more = g_new(DtPaceAnswer, room);
+        for (guint i = 0; i < c->n_answers; i++)
+            more[i] = *answer_at(c, i);
+        g_free(c->answers);
+        c->answers = more;
+        c->answers_room = room;
+        c->first_answer = 0;
+    }
+    c->n_answers++;
+    *answer_at(c, c->n_answers - 1) = a;
+}
+
+static DtPaceAnswer pop_answer(DtPace *c)
+{
+    const DtPaceAnswer a = *answer_at(c, 0);
+    c->first_answer++;
+    c->n_answers--;
+    return a;
+}
+
 /* Answers the current line. */
 static void answer_line(DtPace *c)
 {
     if (!c->has_line)
         return;
-    Answer *a = g_new(Answer, 1);
     const double replied = MAX(c->reply_free, c->taken) + reply_bytes(c) * c->byte_s;
-    *a = (Answer){c->sent_bytes, c->sent_lines, replied + c->delay_s};
+    push_answer(c, (DtPaceAnswer){c->sent_bytes, c->sent_lines, replied + c->delay_s});
     c->reply_free = replied;
-    g_queue_push_tail(&c->answers, a);
     c->has_line = FALSE;
 }
 
@@ -168,11 +189,11 @@ static gboolean fits(const DtPace *c, guint bytes)
 void dt_pace_line(DtPace *c, guint bytes)
 {
     answer_line(c);
-    while (!fits(c, bytes) && !g_queue_is_empty(&c->answers)) {
-        g_autofree Answer *a = g_queue_pop_head(&c->answers);
-        c->known_bytes = a->bytes;
-        c->known_lines = a->lines;
-        c->known_at = a->at;
+    while (!fits(c, bytes) && c->n_answers > 0) {
+        const DtPaceAnswer a = pop_answer(c);
+        c->known_bytes = a.bytes;
+        c->known_lines = a.lines;
+        c->known_at = a.at;
     }
     c->arrived = MAX(c->wire_free, c->known_at) + bytes * c->byte_s;
     c->wire_free = c->arrived;
