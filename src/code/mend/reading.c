@@ -53,20 +53,12 @@ gboolean dt_reading_line_key(const DtCodeBlock *b, char key[DT_LINE_KEY])
     return any;
 }
 
-static gboolean has_letter(const DtCodeBlock *b, char letter)
-{
-    for (int i = 0; i < b->n_words; i++)
-        if (b->words[i].letter == letter)
-            return TRUE;
-    return FALSE;
-}
-
 /* The pen ------------------------------------------------------------------------------------- */
 
 static DtPenState after_letter(const DtReading *r, const DtCodeBlock *b)
 {
-    const gboolean moves = (b->has & (LETTER('X') | LETTER('Y'))) != 0,
-                   bears = has_letter(b, r->letter);
+    const gboolean moves = (b->has & (LETTER('X') | LETTER('Y'))) != 0;
+    const gboolean bears = (b->has & LETTER(r->letter)) != 0;
     return moves && bears ? PEN_DOWN : moves || bears ? PEN_UP : PEN_UNKNOWN;
 }
 
