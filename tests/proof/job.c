@@ -2,6 +2,7 @@
 #include "job.h"
 
 #include <math.h>
+#include <string.h>
 
 void job_add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius)
 {
@@ -41,4 +42,37 @@ void job_clear(Job *j)
     dt_sequence_clear(&j->s);
     dt_moves_clear(&j->m);
     dt_times_clear(&j->t);
+}
+
+void full_make(Full *f, gboolean order)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='50mm' height='20mm' viewBox='0 0 50 20'>"
+        "<rect width='9' height='9'/><image href='no-such.png' width='10' height='10'/></svg>";
+    *f = (Full){.tones = DT_INK_OPTIONS_DEFAULT,
+                .one_way = {{100, 200}, {0.25, 0.1}, 1, 0.45},
+                .look = {4.25, 2.75, 1.5}};
+    job_make(&f->job);
+    f->drawing = dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
+    f->before = f->job.t;
+    f->before.total_s *= 2;
+    f->before.travel_s += f->job.t.total_s;
+    f->before.at_s = NULL;
+    f->in = (DtProofInput){.profile = f->job.p,
+                           .drawing = f->drawing,
+                           .moves = &f->job.m,
+                           .times = &f->job.t,
+                           .before_moves = &f->job.m,
+                           .before = &f->before,
+                           .one_way = &f->one_way,
+                           .tones = &f->tones,
+                           .look = order ? NULL : &f->look,
+                           .order = order,
+                           .title = "A title"};
+}
+
+void full_clear(Full *f)
+{
+    dt_drawing_free(f->drawing);
+    job_clear(&f->job);
 }

@@ -16,3 +16,17 @@ void job_add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius);
 void job_add_hatch(DtSequence *s, unsigned pen, DtBox b);
 void job_make(Job *j);
 void job_clear(Job *j);
+
+/* Everything that a proof can show, but for what excludes each other. */
+typedef struct {
+    Job job;
+    DtDrawing *drawing;
+    DtTimes before;
+    DtInkOptions tones;
+    DtOneWay one_way;
+    DtProofLook look;
+    DtProofInput in;
+} Full;
+
+void full_make(Full *f, gboolean order);
+void full_clear(Full *f);

@@ -1,8 +1,7 @@
-/* texts: every text of a proof and where it stands, and the bands of its bars, as they are drawn: this
- * program stands between the room and cairo. */
+/* texts: every text of a proof and where it stands, and the bands of its bars, as they are drawn. */
+#include "drawn.h"
 #include "job.h"
 
-#include <dlfcn.h>
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
@@ -16,112 +15,22 @@ const char *__lsan_default_suppressions(void)
     return "leak:libfontconfig\n";
 }
 
-typedef struct {
-    char *text;
-    DtBox box; /* on the picture, px */
-    gboolean bold;
-} Text;
-
-typedef struct {
-    DtBox box;
-    double r, g, b;
-} Band;
-
-static GArray *texts, *bands, *lines; /* of Text; of Band; of DtColour: strokes */
-static gboolean is_bold;
-static double height;
 static char *folder;
-
-static DtBox on_picture(cairo_t *cr, double x0, double y0, double x1, double y1)
-{
-    cairo_user_to_device(cr, &x0, &y0);
-    cairo_user_to_device(cr, &x1, &y1);
-    return (DtBox){MIN(x0, x1), MIN(y0, y1), MAX(x0, x1), MAX(y0, y1)};
-}
-
-void cairo_select_font_face(cairo_t *cr, const char *family, cairo_font_slant_t slant,
-                            cairo_font_weight_t weight)
-{
-    void (*choose)(cairo_t *, const char *, cairo_font_slant_t, cairo_font_weight_t) =
-        (void (*)(cairo_t *, const char *, cairo_font_slant_t, cairo_font_weight_t))dlsym(
-            RTLD_NEXT, "cairo_select_font_face");
-    is_bold = weight == CAIRO_FONT_WEIGHT_BOLD;
-    choose(cr, family, slant, weight);
-}
-
-void cairo_stroke(cairo_t *cr)
-{
-    void (*stroke)(cairo_t *) = (void (*)(cairo_t *))dlsym(RTLD_NEXT, "cairo_stroke");
-    DtColour c = {0};
-    if (cairo_pattern_get_rgba(cairo_get_source(cr), &c.r, &c.g, &c.b, &c.alpha) ==
-        CAIRO_STATUS_SUCCESS)
-        g_array_append_val(lines, c);
-    stroke(cr);
-}
-
-void cairo_show_text(cairo_t *cr, const char *text)
-{
-    void (*show)(cairo_t *, const char *) =
-        (void (*)(cairo_t *, const char *))dlsym(RTLD_NEXT, "cairo_show_text");
-    cairo_text_extents_t e;
-    double x, y;
-    cairo_get_current_point(cr, &x, &y);
-    cairo_text_extents(cr, text, &e);
-    const Text t = {g_strdup(text),
-                    on_picture(cr, x + e.x_bearing, y + e.y_bearing, x + e.x_bearing + e.width,
-                               y + e.y_bearing + e.height),
-                    is_bold};
-    if (*text != '\0')
-        g_array_append_val(texts, t);
-    else
-        g_free(t.text);
-    height = cairo_image_surface_get_height(cairo_get_target(cr));
-    show(cr, text);
-}
-
-void cairo_fill(cairo_t *cr)
-{
-    void (*fill)(cairo_t *) = (void (*)(cairo_t *))dlsym(RTLD_NEXT, "cairo_fill");
-    double x0, y0, x1, y1, alpha;
-    Band b = {0};
-    cairo_fill_extents(cr, &x0, &y0, &x1, &y1);
-    if (cairo_pattern_get_rgba(cairo_get_source(cr), &b.r, &b.g, &b.b, &alpha) ==
-        CAIRO_STATUS_SUCCESS) {
-        b.box = on_picture(cr, x0, y0, x1, y1);
-        g_array_append_val(bands, b);
-    }
-    fill(cr);
-}
-
-static void clear_text(gpointer t)
-{
-    g_free(((Text *)t)->text);
-}
 
 /* Draws a proof and takes down what stands on it. */
 static void draw(const DtProofInput *in)
 {
     g_autoptr(GError) error = NULL;
     g_autofree char *path = g_build_filename(folder, "proof.png", NULL);
-    g_array_set_size(texts, 0);
-    g_array_set_size(bands, 0);
-    g_array_set_size(lines, 0);
+    drawn_begin();
     g_assert_true(dt_proof_write(in, path, WIDTH, &error));
     g_assert_no_error(error);
     g_unlink(path);
 }
 
-static const Text *find(const char *text)
-{
-    for (guint i = 0; i < texts->len; i++)
-        if (strcmp(g_array_index(texts, Text, i).text, text) == 0)
-            return &g_array_index(texts, Text, i);
-    return NULL;
-}
-
 static void assert_stands(const char *text)
 {
-    if (find(text) != NULL)
+    if (drawn_text(text) != NULL)
         return;
     for (guint i = 0; i < texts->len; i++)
         g_printerr("  %s\n", g_array_index(texts, Text, i).text);
@@ -130,7 +39,7 @@ static void assert_stands(const char *text)
 
 static void assert_lacks(const char *text)
 {
-    if (find(text) != NULL)
+    if (drawn_text(text) != NULL)
         g_error("'%s' is on the picture", text);
 }
 
@@ -139,7 +48,8 @@ static void assert_clear(void)
 {
     for (guint i = 0; i < texts->len; i++) {
         const Text *a = &g_array_index(texts, Text, i);
-        if (!(a->box.x0 >= 0 && a->box.y0 >= 0 && a->box.x1 <= WIDTH && a->box.y1 <= height - 4))
+        if (!(a->box.x0 >= 0 && a->box.y0 >= 0 && a->box.x1 <= WIDTH &&
+              a->box.y1 <= picture_height - 4))
             g_error("'%s' leaves the page: %g %g %g %g", a->text, a->box.x0, a->box.y0, a->box.x1,
                     a->box.y1);
         for (guint k = 0; k < i; k++) {
@@ -166,8 +76,8 @@ static double bands_of(double r, double g, double b, double high)
 {
     double sum = 0;
     for (guint i = 0; i < bands->len; i++) {
-        const Band *v = &g_array_index(bands, Band, i);
-        if (fabs(v->r - r) < 0.002 && fabs(v->g - g) < 0.002 && fabs(v->b - b) < 0.002 &&
+        const Shape *v = &g_array_index(bands, Shape, i);
+        if (is_colour(v->colour, (DtColour){r, g, b, 1}) &&
             fabs(dt_box_height(v->box) - high) < 0.1)
             sum += dt_box_width(v->box);
     }
@@ -326,7 +236,7 @@ static void test_the_order_and_what_it_saves(void)
     dt_proof_pens(j.p, &j.m, &j.t, pens);
     assert_bold((const char *[]){"A title", "Pens, in drawing order", "Order of the travel",
                                  "Time of each pen, min:s", "Where the time goes", "drawing",
-                                 find("drawing")[1].text, "start", "end", "home", NULL});
+                                 drawn_text("drawing")[1].text, "start", "end", "home", NULL});
     const double s[] = {pens[0].ink_s, pens[0].travel_s,
                         pens[0].ink_s + pens[0].slack_s + pens[0].travel_s + pens[0].lift_s};
     for (gsize i = 0; i < G_N_ELEMENTS(s); i++) {
@@ -349,16 +259,6 @@ static void test_the_order_and_what_it_saves(void)
     job_clear(&j);
 }
 
-static gboolean has_line(DtColour c)
-{
-    for (guint i = 0; i < lines->len; i++) {
-        const DtColour *v = &g_array_index(lines, DtColour, i);
-        if (fabs(v->r - c.r) + fabs(v->g - c.g) + fabs(v->b - c.b) < 1e-3)
-            return TRUE;
-    }
-    return FALSE;
-}
-
 /* Where the times of the moves are known a travel has the colour of its time, else that of its number. */
 static void test_travel_has_the_colour_of_its_time(void)
 {
@@ -372,7 +272,7 @@ static void test_travel_has_the_colour_of_its_time(void)
     draw(&in);
     for (guint i = 0; i < n; i++) {
         const DtProofTravel *v = &g_array_index(t.travels, DtProofTravel, i);
-        g_assert_true(has_line(dt_proof_when((v->t0 + v->t1) / 2 / j.t.total_s)));
+        g_assert_nonnull(drawn_shape(lines, dt_proof_when((v->t0 + v->t1) / 2 / j.t.total_s), 0));
     }
     DtTimes whole = j.t;
     whole.at_s = NULL;
@@ -380,7 +280,7 @@ static void test_travel_has_the_colour_of_its_time(void)
     for (int known = 1; known >= 0; known--) {
         draw(&in);
         for (guint i = 0; i < n; i++)
-            g_assert_true(has_line(dt_proof_when((i + 0.5) / n)));
+            g_assert_nonnull(drawn_shape(lines, dt_proof_when((i + 0.5) / n), 0));
         in.times = NULL;
     }
     dt_proof_trace_clear(&t);
@@ -462,10 +362,7 @@ static void test_long_names(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
-    texts = g_array_new(FALSE, FALSE, sizeof(Text));
-    g_array_set_clear_func(texts, clear_text);
-    bands = g_array_new(FALSE, FALSE, sizeof(Band));
-    lines = g_array_new(FALSE, FALSE, sizeof(DtColour));
+    drawn_init();
     folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
     g_test_add_func("/proof/texts/said", test_what_a_proof_says);
     g_test_add_func("/proof/texts/no-times", test_a_proof_without_times);
@@ -474,9 +371,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/texts/all", test_tones_one_way_and_notes);
     g_test_add_func("/proof/texts/long", test_long_names);
     const int result = g_test_run();
-    g_array_unref(texts);
-    g_array_unref(bands);
-    g_array_unref(lines);
+    drawn_clear();
     g_rmdir(folder);
     g_free(folder);
     return result;
