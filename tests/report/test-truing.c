@@ -1,0 +1,217 @@
+/* truing: two test sheets side by side and all sheets of a machine, word for word, of figures chosen so that each
+ * can be told from every other. */
+#include "drawtrue/report.h"
+#include "drawtrue/sheet-log.h"
+
+#include <math.h>
+#include <string.h>
+
+static void assert_holds(const char *text, const char *wanted)
+{
+    if (strstr(text, wanted) == NULL)
+        g_error("'%s' is not in:\n%s", wanted, text);
+}
+
+static DtFigure figure(DtErrorKind kind, int axis, double at, double value, double sd)
+{
+    return (DtFigure){
+        .kind = kind, .axis = axis, .pen = -1, .at = at, .known = TRUE, .value = value, .sd = sd};
+}
+
+enum { FIGURES = 8 };
+
+/* Lost motion 0.5 mm and 0.3 mm and positions 0 and -0.3 mm at the ends of X, with a scatter of 0.01 mm to each side;
+ * the second sheet has half of these and no scatter. The lost motion of Y is known for the first alone. */
+static void make_figures(DtFigure *f, double share)
+{
+    f[0] = figure(DT_ERROR_OF_BACKLASH, 0, 0, 0.5 * share, 0.01);
+    f[1] = figure(DT_ERROR_OF_BACKLASH, 0, 100, 0.3 * share, 0.02);
+    f[2] = figure(DT_ERROR_OF_POSITION, 0, 0, 0, 0.1);
+    f[3] = figure(DT_ERROR_OF_POSITION, 0, 100, -0.3 * share, 0.1);
+    f[4] = figure(DT_ERROR_OF_SCATTER, 0, NAN, 0.01 * G_SQRT2, 0.001);
+    f[5] = figure(DT_ERROR_OF_SPEED, 1, NAN, 10.04 * share, 0.1);
+    f[6] = figure(DT_ERROR_OF_SQUARE, -1, NAN, 0.01, 0.001);
+    f[7] = figure(DT_ERROR_OF_BACKLASH, 1, NAN, 0.7, 0.01);
+    f[4].known = f[7].known = share == 1;
+}
+
+static char *compare(DtComparison **c, size_t *n, gboolean json)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) before = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-05-02", 7);
+    g_autoptr(DtTestSheet) after = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-06-03", 12);
+    DtFigure fa[FIGURES], fb[FIGURES];
+    make_figures(fa, 1);
+    make_figures(fb, 0.5);
+    const DtFigures a = {.f = fa, .n = FIGURES}, b = {.f = fb, .n = FIGURES};
+    *c = dt_truing_compare(&a, &b, n);
+    return dt_report_comparison(before, after, *c, *n, &a, &b, json);
+}
+
+/* The axis' figures by hand, from the formulas of ISO 230-2: up 0 and -0.3, down 0.5 and 0, means 0.25 and -0.15;
+ * then half of that. */
+static void test_two_sheets_side_by_side(void)
+{
+    size_t n;
+    g_autofree DtComparison *c = NULL;
+    g_autofree char *text = compare(&c, &n, FALSE);
+    g_assert_cmpstr(text, ==,
+                    "plotter: sheet 7 of 2026-05-02 and sheet 12 of 2026-06-03\n"
+                    "\n"
+                    "                                             7                    12\n"
+                    "reversal value                   X       0.400 +-0.029         0.200 +-0.029  "
+                    "  mm       better\n"
+                    "mean bidirectional deviation     X       0.150 +-0.196         0.075 +-0.196  "
+                    "  mm       no difference that this measurement can detect\n"
+                    "scatter of the lost motion       X       0.014 +-0.002             -          "
+                    "  mm       measured on one of them only\n"
+                    "speed without lost steps         Y        10.0 +-0.2             5.0 +-0.2    "
+                    "  mm/s     worse\n"
+                    "squareness                               0.573 +-0.112         0.573 +-0.112  "
+                    "  degrees  no difference that this measurement can detect\n"
+                    "reversal value                   Y       0.700 +-0.020             -          "
+                    "  mm       measured on one of them only\n"
+                    "\n"
+                    "+- is the 95 % interval; a verdict is given where the two differ by more than "
+                    "chance explains in 5 of 100 cases\n"
+                    "\n"
+                    "by the formulas of ISO 230-2:\n"
+                    "reversal value B                 X      0.500                  0.250 mm\n"
+                    "mean bidirectional deviation M   X      0.400                  0.200 mm\n"
+                    "bidirectional repeatability R    X      0.540                  0.250 mm\n"
+                    "bidirectional accuracy A         X      0.840                  0.400 mm\n");
+}
+
+static DtSheetRecord record_of(gint64 number, gboolean begun, gboolean drawn, const DtFigures *f)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-05-02", number);
+    return (DtSheetRecord){.number = number,
+                           .at = 86400.0 * (double)number,
+                           .machine = (char *)"workshop",
+                           .sheet = dt_sheet_to_json(s),
+                           .readings = (char *)(f ? "{\"spot\": 3}" : ""),
+                           .figures = f ? dt_figures_to_json(f) : g_strdup(""),
+                           .begun = begun,
+                           .drawn = drawn};
+}
+
+/* Of a sheet that was read, the mean of each figure over its places. */
+static void test_all_sheets(void)
+{
+    DtFigure f[FIGURES];
+    make_figures(f, 1);
+    const DtFigures figures = {.f = f, .n = FIGURES};
+    g_autoptr(GArray) records = g_array_new(FALSE, FALSE, sizeof(DtSheetRecord));
+    g_autofree char *none = dt_report_sheets_log(records, FALSE);
+    g_assert_cmpstr(none, ==, "no test sheet yet\n");
+    DtSheetRecord all[] = {record_of(1, FALSE, FALSE, NULL), record_of(2, TRUE, FALSE, NULL),
+                           record_of(3, TRUE, TRUE, NULL), record_of(4, TRUE, TRUE, &figures),
+                           record_of(5, TRUE, FALSE, NULL)};
+    g_free(all[4].sheet);
+    all[4].sheet = g_strdup("no sheet");
+    g_array_append_vals(records, all, G_N_ELEMENTS(all));
+    g_autofree char *text = dt_report_sheets_log(records, FALSE);
+    g_assert_cmpstr(text, ==,
+                    "workshop, sheet 1 of 2026-05-02: not drawn by 'drawtrue run'\n"
+                    "workshop, sheet 2 of 2026-05-02: broken off\n"
+                    "workshop, sheet 3 of 2026-05-02: drawn, not read yet\n"
+                    "workshop, sheet 4 of 2026-05-02: drawn and read\n"
+                    "      reversal value                   X      0.400 +-0.029 mm\n"
+                    "      mean bidirectional deviation     X      0.150 +-0.196 mm\n"
+                    "      scatter of the lost motion       X      0.014 +-0.002 mm\n"
+                    "      speed without lost steps         Y       10.0 +-0.2 mm/s\n"
+                    "      squareness                              0.573 +-0.112 degrees\n"
+                    "      reversal value                   Y      0.700 +-0.020 mm\n"
+                    "workshop, sheet 5 of ?: broken off\n");
+    g_autofree char *json = dt_report_sheets_log(records, TRUE);
+    assert_holds(json,
+                 "\"sheets\" : [\n    {\n      \"machine\" : \"workshop\",\n      \"sheet\" : 1,\n"
+                 "      \"made\" : 86400.0,\n      \"drawn\" : false,\n"
+                 "      \"readings\" : null,\n      \"result\" : null\n    },");
+    assert_holds(json, "\"sheet\" : 4,\n      \"made\" : 345600.0,\n      \"drawn\" : true,\n"
+                       "      \"readings\" : {\n        \"spot\" : 3\n      },\n"
+                       "      \"result\" : {\n");
+    for (gsize i = 0; i < G_N_ELEMENTS(all); i++) {
+        g_free(all[i].sheet);
+        g_free(all[i].figures);
+    }
+}
+
+static void test_two_sheets_for_programs(void)
+{
+    size_t n;
+    g_autofree DtComparison *c = NULL;
+    g_autofree char *json = compare(&c, &n, TRUE);
+    g_assert_cmpstr(json, ==,
+                    "{\n"
+                    "  \"machine\" : \"plotter\",\n"
+                    "  \"before\" : 7,\n"
+                    "  \"after\" : 12,\n"
+                    "  \"figures\" : [\n"
+                    "    {\n"
+                    "      \"figure\" : \"backlash\",\n"
+                    "      \"axis\" : \"x\",\n"
+                    "      \"before\" : 0.4,\n"
+                    "      \"before_standard_uncertainty\" : 0.015,\n"
+                    "      \"after\" : 0.2,\n"
+                    "      \"after_standard_uncertainty\" : 0.015,\n"
+                    "      \"verdict\" : \"better\"\n"
+                    "    },\n"
+                    "    {\n"
+                    "      \"figure\" : \"position\",\n"
+                    "      \"axis\" : \"x\",\n"
+                    "      \"before\" : 0.15,\n"
+                    "      \"before_standard_uncertainty\" : 0.1,\n"
+                    "      \"after\" : 0.075,\n"
+                    "      \"after_standard_uncertainty\" : 0.1,\n"
+                    "      \"verdict\" : \"same\"\n"
+                    "    },\n"
+                    "    {\n"
+                    "      \"figure\" : \"scatter\",\n"
+                    "      \"axis\" : \"x\",\n"
+                    "      \"before\" : 0.0141,\n"
+                    "      \"before_standard_uncertainty\" : 0.001,\n"
+                    "      \"after\" : null,\n"
+                    "      \"after_standard_uncertainty\" : null,\n"
+                    "      \"verdict\" : \"unknown\"\n"
+                    "    },\n"
+                    "    {\n"
+                    "      \"figure\" : \"speed\",\n"
+                    "      \"axis\" : \"y\",\n"
+                    "      \"before\" : 10.04,\n"
+                    "      \"before_standard_uncertainty\" : 0.1,\n"
+                    "      \"after\" : 5.02,\n"
+                    "      \"after_standard_uncertainty\" : 0.1,\n"
+                    "      \"verdict\" : \"worse\"\n"
+                    "    },\n"
+                    "    {\n"
+                    "      \"figure\" : \"square\",\n"
+                    "      \"axis\" : null,\n"
+                    "      \"before\" : 0.01,\n"
+                    "      \"before_standard_uncertainty\" : 0.001,\n"
+                    "      \"after\" : 0.01,\n"
+                    "      \"after_standard_uncertainty\" : 0.001,\n"
+                    "      \"verdict\" : \"same\"\n"
+                    "    },\n"
+                    "    {\n"
+                    "      \"figure\" : \"backlash\",\n"
+                    "      \"axis\" : \"y\",\n"
+                    "      \"before\" : 0.7,\n"
+                    "      \"before_standard_uncertainty\" : 0.01,\n"
+                    "      \"after\" : null,\n"
+                    "      \"after_standard_uncertainty\" : null,\n"
+                    "      \"verdict\" : \"unknown\"\n"
+                    "    }\n"
+                    "  ]\n"
+                    "}\n");
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/report/truing/compared", test_two_sheets_side_by_side);
+    g_test_add_func("/report/truing/compared-json", test_two_sheets_for_programs);
+    g_test_add_func("/report/truing/log", test_all_sheets);
+    return g_test_run();
+}
