@@ -171,7 +171,7 @@ static size_t curve_length(const DtFigures *f, size_t first)
 /* A long curve in one line: its range, and the widest interval. */
 static void add_curve(GString *t, const DtFigure *f, size_t n)
 {
-    double low = f[0].value, high = f[0].value, sd = 0;
+    double low = f->value, high = f->value, sd = 0;
     gboolean known = FALSE, proposed = FALSE;
     for (size_t i = 0; i < n; i++) {
         low = MIN(low, f[i].value);
@@ -180,7 +180,7 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
         known |= f[i].known;
         proposed |= f[i].proposed;
     }
-    add_title(t, dt_error_title(f[0].kind), f[0].axis);
+    add_title(t, dt_error_title(f->kind), f->axis);
     g_string_append_printf(t, _(" %zu places"), n);
     if (known)
         g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,

@@ -57,6 +57,9 @@ static const Case cases[] = {
     {"takes-everything", {PLAIN, .takes_all = TRUE}, {.error = "do not distinguish"}},
     {"answers-twice", {PLAIN, .answers_twice = TRUE}, {.error = "more than once"}},
     {"answers-again-later", {PLAIN, .again_ms = 100}, {.error = "more than once"}},
+    {"answers-slowly-and-again", /* as late as twice the time of its answer */
+     {PLAIN, .delay_ms = 300, .again_ms = 450},
+     {.error = "more than once"}},
     {"mute", {PLAIN, .is_mute = TRUE}, {.error = "answers no line"}},
     {"numbers-alone", {PLAIN, .accept = "0", .refuse = "17"}, {.error = "do not distinguish"}},
     {"return-ends-a-line", {PLAIN, .line_end = "\r"}, {0}},

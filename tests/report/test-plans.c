@@ -1,5 +1,6 @@
 /* plans: what is told of a planned job, of a proof, of a test sheet and of what it showed; of figures chosen
  * so that each can be told from every other. */
+#include "job.h"
 #include "report/size.h"
 
 #include "drawtrue/report.h"
@@ -28,35 +29,11 @@ static void assert_lacks(const char *text, const char *unwanted)
         g_error("'%s' is in:\n%s", unwanted, text);
 }
 
-static void make_job(const DtProfile *p, DtJob *job)
-{
-    static const char svg[] =
-        "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='60mm' viewBox='0 0 80 60'>"
-        "<path d='M5 5h60M5 15h50' stroke='#000' stroke-width='.3'/>"
-        "<path d='M5 30h40' stroke='#c8202c' stroke-width='.3'/></svg>";
-    g_autoptr(GError) error = NULL;
-    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
-    o.placement.fit = DT_FIT_TRUE_SIZE;
-    g_assert_true(g_file_set_contents(path, svg, -1, NULL));
-    g_assert_true(dt_job_plan(p, path, &o, job, NULL, &error));
-    g_assert_no_error(error);
-    job->times.total_s = 754;
-    job->times.ink_s = 101;
-    job->times.travel_s = 207;
-    job->times.slack_s = 4;
-    job->times.lift_s = 63;
-    job->times.home_s = 37;
-    job->times.ink_mm = 1510;
-    job->times.travel_mm = 2260;
-    job->times.lifts = 9;
-    job->times.changes = 1;
-}
-
 static void test_a_plan_in_words(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_auto(DtJob) job;
-    make_job(p, &job);
+    job_make(p, path, &job);
     g_autofree char *plain = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, FALSE);
     g_assert_true(g_str_has_prefix(plain,
                                    "seeds.svg on A5 landscape (plotter)\n  scale 1: the drawing "
@@ -99,7 +76,7 @@ static void test_a_plan_for_programs(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_auto(DtJob) job;
-    make_job(p, &job);
+    job_make(p, path, &job);
     job.one_way = (DtOneWay){{200, 250}, {0.2, 0.1}, 1, 0.45};
     g_autofree char *json = dt_report_plan(p, &job, NULL, "seeds.svg", "seeds.nc", TRUE);
     assert_holds(json, "\"art\" : \"seeds.svg\",\n  \"program\" : \"seeds.nc\",\n  \"machine\" : "
@@ -126,7 +103,7 @@ static void test_many_colours(void)
     enum { N = 9 };
     g_autoptr(DtProfile) p = dt_profile_new();
     g_auto(DtJob) job;
-    make_job(p, &job);
+    job_make(p, path, &job);
     DtInkMatch matches[N];
     for (int i = 0; i < N; i++)
         matches[i] = (DtInkMatch){.colour = {i / 255.0, 0, 0, 1},
@@ -152,7 +129,7 @@ static void test_a_proof(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_auto(DtJob) job;
-    make_job(p, &job);
+    job_make(p, path, &job);
     const DtTimes before = {.total_s = 900};
     const DtProofLook look = {4.25, 2.75, 1.5};
     const DtInspection inspection = {.n_findings = 1, .refused_lines = 2};

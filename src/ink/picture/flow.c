@@ -89,12 +89,10 @@ static DtPoint direction_at(const Flow *f, DtPoint p)
     int y = CLAMP((int)lround((p.y - f->g->at.y) / f->g->step), 0, f->g->h - 1);
     size_t i = (size_t)y * (size_t)f->g->w + (size_t)x;
     double xx = (double)f->xx[i], xy = (double)f->xy[i], yy = (double)f->yy[i];
-    double strength = hypot(xx - yy, 2 * xy);
     /* directions are averaged as tensors: flat places have little weight */
     double a = f->angle + G_PI / 2;
     xx = (xx - yy) + FLAT * cos(2 * a);
     xy = 2 * xy + FLAT * sin(2 * a);
-    (void)strength;
     double across = atan2(xy, xx) / 2;
     return dt_point(-sin(across), cos(across));
 }

@@ -1,0 +1,221 @@
+/* ink: tones that change from place to place. */
+#include "ink/picture/flow.h"
+
+#include "drawtrue/ink.h"
+
+#include <math.h>
+#include <string.h>
+
+#define TIP 0.4
+#define WIDE 200.0 /* mm, of the gradient */
+#define HIGH 45.0
+enum { PARTS = 40 };
+
+static DtPen pens[] = {
+    {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = TIP, .dot_gain = 1}};
+static const DtRack rack = {pens, 1};
+
+/* Adds the length of a line within each of the parts of the gradient's width. */
+static void add_length(DtPoint a, DtPoint b, double *parts)
+{
+    enum { STEPS = 200 };
+    for (int i = 0; i < STEPS; i++) {
+        const int at = (int)(dt_point_lerp(a, b, (i + 0.5) / STEPS).x / WIDE * PARTS);
+        parts[CLAMP(at, 0, PARTS - 1)] += dt_point_distance(a, b) / STEPS;
+    }
+}
+
+static void ink_of(const DtInkOptions *o, DtStrokes *out)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='45mm' viewBox='0 0 200 45'>"
+        "<linearGradient id='g'><stop stop-color='#fff'/><stop offset='1' stop-color='#000'/>"
+        "</linearGradient><rect width='200' height='45' fill='url(#g)'/></svg>";
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "tone.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    dt_strokes_init(out);
+    g_assert_true(dt_ink_trace(d, &rack, o, out, NULL, &error));
+    g_assert_no_error(error);
+}
+
+/* The share of a part of the gradient that black covers where it looks as light as the paint: 1 - Y (Murray 1936),
+ * with the Y of a grey by IEC 61966-2-1; both from memory. */
+static double asked(int part)
+{
+    const double v = 1 - (part + 0.5) / PARTS;
+    return 1 - (v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4));
+}
+
+/* The share of each part that the lines of either direction cover by themselves. */
+static void crossed_shares(double angle, double share[2][PARTS])
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_auto(DtStrokes) s;
+    o.hatch = DT_HATCH_CROSSED;
+    o.angle = angle;
+    ink_of(&o, &s);
+    memset(share, 0, 2 * sizeof *share);
+    for (size_t i = 0; i < s.n; i++)
+        for (size_t k = 1; k < s.strokes[i].n; k++) {
+            const DtPoint a = s.pts[s.strokes[i].first + k - 1], b = s.pts[s.strokes[i].first + k];
+            const double turn = fmod(atan2(b.y - a.y, b.x - a.x) - angle + 3 * G_PI, G_PI);
+            if (turn < 0.2 || turn > G_PI - 0.2)
+                add_length(a, b, share[0]);
+            else if (fabs(turn - G_PI / 2) < 0.2)
+                add_length(a, b, share[1]);
+        }
+    for (int way = 0; way < 2; way++)
+        for (int i = 0; i < PARTS; i++)
+            share[way][i] *= TIP / (HIGH * WIDE / PARTS);
+}
+
+/* Light tones have lines in one direction; the other one begins at 0.12 and has the same share from 0.35 on. At
+ * each place both together cover what the tone asks for, 1 - (1 - a)(1 - b). */
+static void test_crossed_lines(void)
+{
+    for (double angle = 0.3; angle < 1.4; angle += 0.5) {
+        double share[2][PARTS];
+        crossed_shares(angle, share);
+        for (int i = 1; i < PARTS - 1; i++) {
+            const double a = share[0][i], b = share[1][i];
+            g_assert_cmpfloat_with_epsilon(1 - (1 - a) * (1 - b), asked(i), 0.05);
+            if (asked(i + 1) < 0.12)
+                g_assert_cmpfloat(b, ==, 0);
+            else if (asked(i - 1) < 0.12)
+                continue;
+            else if (asked(i + 1) < 0.35)
+                g_assert_true(b > 0 && b < a + 0.03);
+            else
+                g_assert_cmpfloat_with_epsilon(a, b, 0.05);
+        }
+    }
+}
+
+/* Lines of one direction, and lines of equal tone, cover what the tone asks for. */
+static void test_lines_of_other_methods(void)
+{
+    static const DtPicture methods[] = {DT_PICTURE_HATCH, DT_PICTURE_CONTOUR};
+    for (gsize k = 0; k < G_N_ELEMENTS(methods); k++) {
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        g_auto(DtStrokes) s;
+        double share[PARTS] = {0};
+        o.picture = methods[k];
+        ink_of(&o, &s);
+        for (size_t i = 0; i < s.n; i++) {
+            const DtPoint *p = s.pts + s.strokes[i].first;
+            for (size_t j = 1; j < s.strokes[i].n; j++)
+                add_length(p[j - 1], p[j], share);
+        }
+        for (int i = 2; i < PARTS - 2; i++)
+            g_assert_cmpfloat_with_epsilon(share[i] * TIP / (HIGH * WIDE / PARTS), asked(i), 0.05);
+    }
+}
+
+/* Lines that follow a picture ------------------------------------------------------------------ */
+
+enum { GRID_W = 300, GRID_H = 200 };
+#define GRID_STEP 0.1
+
+static const DtPoint grid_at = {5, 7}, middle = {20, 17};
+
+static double even(DtPoint p)
+{
+    return p.x > 25 ? 0 : 0.4; /* with a part that is bare */
+}
+
+static double rings(DtPoint p)
+{
+    return 0.3 + 0.2 * sin(dt_point_distance(p, middle));
+}
+
+static void make_grid(DtShareGrid *g, double (*share)(DtPoint p))
+{
+    *g = (DtShareGrid){.at = grid_at, .step = GRID_STEP, .w = GRID_W, .h = GRID_H};
+    g->share = g_new(float, GRID_W *GRID_H);
+    for (int y = 0; y < GRID_H; y++)
+        for (int x = 0; x < GRID_W; x++)
+            g->share[y * GRID_W + x] =
+                (float)share(dt_point(grid_at.x + x * GRID_STEP, grid_at.y + y * GRID_STEP));
+}
+
+/* The least distance between points of two lines, in widths that the tone asks for there. */
+static double least_apart(const DtLines *l, double (*share)(DtPoint p))
+{
+    double least = G_MAXDOUBLE;
+    for (size_t i = 0; i < l->n; i++)
+        for (size_t k = 0; k < i; k++)
+            for (size_t a = 0; a < dt_lines_count(l, i); a++)
+                for (size_t b = 0; b < dt_lines_count(l, k); b++) {
+                    const DtPoint p = dt_lines_at(l, i)[a], q = dt_lines_at(l, k)[b];
+                    const double most = MAX(share(p), share(q));
+                    if (most > 0)
+                        least = MIN(least, dt_point_distance(p, q) * most / TIP);
+                }
+    return least;
+}
+
+/* An even tone: lines in the direction that is asked for, as far apart as the tone needs and nowhere nearer than about
+ * half of that, at its edges too; none where it is bare, and no short one. */
+static void test_lines_of_an_even_tone(void)
+{
+    for (double angle = 0; angle < 3; angle += G_PI / 4) {
+        g_auto(DtLines) l;
+        DtShareGrid g;
+        make_grid(&g, even);
+        dt_lines_init(&l);
+        dt_flow_lines(&g, TIP, angle, &l);
+        double all = 0, along = 0;
+        for (size_t i = 0; i < l.n; i++) {
+            const DtPoint *p = dt_lines_at(&l, i);
+            g_assert_cmpfloat(dt_lines_length(&l, i), >, 3 * TIP);
+            for (size_t k = 1; k < dt_lines_count(&l, i); k++) {
+                const DtPoint d = dt_point_sub(p[k], p[k - 1]);
+                all += hypot(d.x, d.y);
+                along += fabs(d.x * cos(angle) + d.y * sin(angle));
+                g_assert_cmpfloat(p[k].x, <, 25 + 2 * GRID_STEP);
+                g_assert_cmpfloat(p[k].x, >, grid_at.x - 2 * GRID_STEP);
+                g_assert_true(p[k].y > grid_at.y - 0.2 && p[k].y < grid_at.y + 20.2);
+            }
+        }
+        g_assert_cmpfloat(along / all, >, 0.84); /* the end of the tone bends them */
+        g_assert_cmpfloat_with_epsilon(all * TIP / (20 * 20), 0.5, 0.1);
+        g_assert_cmpfloat(least_apart(&l, even), >, 0.53);
+        dt_share_grid_clear(&g);
+    }
+}
+
+/* They run round what is round. */
+static void test_lines_along_shapes(void)
+{
+    g_auto(DtLines) l;
+    DtShareGrid g;
+    make_grid(&g, rings);
+    dt_lines_init(&l);
+    dt_flow_lines(&g, TIP, 0.5, &l);
+    double all = 0, round = 0;
+    for (size_t i = 0; i < l.n; i++) {
+        const DtPoint *p = dt_lines_at(&l, i);
+        for (size_t k = 1; k < dt_lines_count(&l, i); k++) {
+            const DtPoint d = dt_point_sub(p[k], p[k - 1]), out = dt_point_sub(p[k], middle);
+            all += hypot(d.x, d.y);
+            if (hypot(out.x, out.y) > 3)
+                round += fabs(d.x * out.y - d.y * out.x) / hypot(out.x, out.y);
+        }
+    }
+    g_assert_cmpfloat(round / all, >, 0.88);
+    g_assert_cmpfloat_with_epsilon(all * TIP / (30 * 20), 0.35, 0.06);
+    g_assert_cmpfloat(least_apart(&l, rings), >, 0.53);
+    dt_share_grid_clear(&g);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/tones/crossed", test_crossed_lines);
+    g_test_add_func("/ink/tones/lines", test_lines_of_other_methods);
+    g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);
+    g_test_add_func("/ink/tones/round", test_lines_along_shapes);
+    return g_test_run();
+}
