@@ -255,18 +255,26 @@ static void test_the_scale_of_tones(void)
     for (int i = 0; i < 3; i++) {
         const DtColour c = f.job.p->rack.pens[i].colour;
         DtBox ink = DT_BOX_EMPTY, clip = DT_BOX_EMPTY;
-        gboolean in_patch[11] = {FALSE};
+        guint in_patch[11] = {0};
         for (guint k = 0; drawn_shape(lines, c, k) != NULL; k++) {
             const Shape *s = drawn_shape(lines, c, k);
             if (s->clip.x0 < COLUMN_X - 1 || dt_box_height(s->clip) > 30)
                 continue;
             const double middle = (s->box.x0 + s->box.x1) / 2 - COLUMN_X;
-            in_patch[CLAMP((int)(middle * 11 / COLUMN), 0, 10)] = TRUE;
+            in_patch[CLAMP((int)(middle * 11 / COLUMN), 0, 10)]++;
             clip = s->clip;
             ink = dt_box_union(ink, s->box);
         }
-        for (int k = 0; k < 11; k++) /* bare paper is the first */
-            g_assert_true(in_patch[k] == (k > 0));
+        const double scale = shape_of(lines, c, 0)->width / f.job.p->rack.pens[i].tip;
+        const double wide = COLUMN / scale / 11, high = 23 / scale;
+        for (int k = 0; k < 11; k++) { /* bare paper is the first */
+            g_auto(DtStrokes) s;
+            dt_strokes_init(&s);
+            dt_ink_tone_patch((DtBox){wide * k, 0, wide * (k + 1), high}, k / 10.0,
+                              &f.job.p->rack.pens[i], 0, &f.tones, &s, NULL);
+            g_assert_cmpuint(in_patch[k], ==, s.n);
+            g_assert_true((s.n > 0) == (k > 0));
+        }
         assert_near(clip.x0, COLUMN_X, 1.1, "scale of tones");
         assert_near(clip.x1, COLUMN_X + COLUMN, 1.1, "scale of tones");
         assert_near(clip.y0, heading + 13 + 28 * i, 1.1, "scale of tones");
@@ -412,6 +420,36 @@ static void test_the_artwork_beside_the_sheet(void)
     }
 }
 
+/* The colours of the travel from the first to the last, in a bar as wide as the column. */
+static void test_the_key_of_the_order(void)
+{
+    Full f;
+    full_make(&f, TRUE);
+    g_autofree char *path = g_build_filename(folder, "key.png", NULL);
+    drawn_begin();
+    g_assert_true(dt_proof_write(&f.in, path, WIDTH, NULL));
+    cairo_surface_t *image = cairo_image_surface_create_from_png(path);
+    const int stride = cairo_image_surface_get_stride(image);
+    const Text *first = text_of("first"), *last = text_of("last");
+    assert_near(first->at.x, COLUMN_X, NEAR, first->text);
+    assert_near(end_of(last), COLUMN_X + COLUMN, NEAR, last->text);
+    assert_near(first->at.y, last->at.y, 0.01, last->text);
+    for (int row = 0; row < 2; row++) {
+        const int y = (int)first->at.y - 24 + (row ? 8 : 2);
+        for (int i = 0; i <= 20; i++) {
+            const int x = COLUMN_X + 1 + (COLUMN - 3) * i / 20;
+            const unsigned char *px = cairo_image_surface_get_data(image) + y * stride + 4 * x;
+            const DtColour c = dt_proof_when((x + 0.5 - COLUMN_X) / COLUMN);
+            assert_near(px[2], 255 * c.r, 4, "red of the key");
+            assert_near(px[1], 255 * c.g, 4, "green of the key");
+            assert_near(px[0], 255 * c.b, 4, "blue of the key");
+        }
+    }
+    cairo_surface_destroy(image);
+    g_unlink(path);
+    full_clear(&f);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -426,6 +464,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/column/one-way", test_the_bars_of_one_way_fills);
     g_test_add_func("/proof/column/map", test_the_map_of_the_bed);
     g_test_add_func("/proof/column/artwork", test_the_artwork_beside_the_sheet);
+    g_test_add_func("/proof/column/key", test_the_key_of_the_order);
     const int result = g_test_run();
     drawn_clear();
     g_rmdir(folder);
