@@ -222,6 +222,8 @@ static void test_sheets_that_cannot_be_are_refused(void)
     p->margin = 10;
     write_drawing(100, 100, "<rect width='50' height='50' fill='white'/>");
     fail_sheets(p, (DtJobTiling){2, 1, 12}, "nothing in it would put ink");
+    write_line(90000, 90000, 10, 10, 89990, 89990);
+    fail_sheets(p, (DtJobTiling){0, 0, 12}, "would take more than");
 }
 
 /* One way ----------------------------------------------------------------------------------- */

@@ -3,6 +3,7 @@
 #include "drawtrue/options.h"
 #include "job/private.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <string.h>
 
@@ -140,6 +141,168 @@ static void test_the_table_is_whole(void)
     }
 }
 
+/* Both ends of a range are within it, what is just outside is refused; and so with each part of a place. */
+static void assert_taken(const DtOption *k, double number, gboolean taken)
+{
+    g_autoptr(DtOptions) o = dt_options_new();
+    char digits[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_dtostr(digits, sizeof digits, number);
+    for (int part = 0; part < (k->type == DT_OPTION_POINT ? 2 : 1); part++) {
+        g_autofree char *text = k->type != DT_OPTION_POINT ? g_strdup(digits)
+                                : part                     ? g_strdup_printf("1,%s", digits)
+                                                           : g_strdup_printf("%s,1", digits);
+        if (dt_options_set(o, k->name, text, NULL) != taken)
+            g_error("--%s %s is%s taken", k->name, text, taken ? " not" : "");
+    }
+}
+
+static void test_ranges_hold_at_their_ends(void)
+{
+    size_t n;
+    const DtOption *table = dt_options_table(&n);
+    for (size_t i = 0; i < n; i++) {
+        const DtOption *k = &table[i];
+        const double step = k->type == DT_OPTION_WHOLE ? 1 : 1e-6;
+        if (k->type != DT_OPTION_NUMBER && k->type != DT_OPTION_WHOLE && k->type != DT_OPTION_POINT)
+            continue;
+        assert_taken(k, k->least, TRUE);
+        assert_taken(k, k->most, TRUE);
+        assert_taken(k, k->least - step, FALSE);
+        assert_taken(k, k->most + step, FALSE);
+        if (strcmp(k->name, "pitch") == 0) { /* 0: by the pen */
+            assert_taken(k, 0.01, TRUE);
+            assert_taken(k, 0.009999, FALSE);
+        }
+    }
+}
+
+/* What a plan is made of, a field after the other. */
+static char *describe(const DtOptions *o)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_auto(DtPlanInput) in = {0};
+    g_autoptr(GError) error = NULL;
+    dt_options_apply(o, p, &in, &error);
+    g_assert_no_error(error);
+    const DtJobOptions *j = &in.job;
+    const DtProfile *q = in.profile;
+    return g_strdup_printf(
+        "curve=%g|ink=%g|single=%d|page=%d|own_angle=%d|angle=%.4f|hatch=%d|pitch=%g|fill=%d|"
+        "edge=%d|"
+        "hide=%d|tone=%d|solid=%d|picture=%d|points=%zu|own_picture=%d|minutes=%g|seed=%" PRIu64
+        "|tries=%" PRIu64 "|join=%g|retrace=%d|keep=%d|one_way=%d|light_first=%d|fit=%d|turn=%d|"
+        "bare=%d|paper=%gx%g|name=%s|at=%g,%g|margin=%g|off=%g|several=%d|grid=%ux%u|overlap=%g|"
+        "pens=%zu|swaps=%zu|rules=%zu|spread=%g",
+        j->art.tolerance, j->ink.tolerance, j->art.single_line_text, j->art.page, j->own_angle,
+        j->ink.angle, j->ink.hatch, j->ink.pitch, j->ink.fill, j->ink.edge, j->ink.hide,
+        j->ink.tone, j->ink.solid, j->ink.picture, j->ink.points, j->own_picture, j->minutes,
+        j->route.seed, j->route.iterations, j->route.join, j->route.retrace > 0,
+        j->route.keep_order, j->route.one_way, j->route.light_first, j->placement.fit,
+        j->placement.turn, j->no_corrections, q->paper_w, q->paper_h, q->paper_name, q->paper_at.x,
+        q->paper_at.y, q->margin, q->ink_tolerance, in.several, in.tiling.columns, in.tiling.rows,
+        in.tiling.overlap, q->rack.n, j->ink.n_swaps, j->ink.n_rules, j->ink.spread);
+}
+
+/* The fields that differ from those of a plan without options. */
+static char *changed_by(const DtOptions *o)
+{
+    g_autoptr(DtOptions) none = dt_options_new();
+    g_autofree char *usual = describe(none), *now = describe(o);
+    g_auto(GStrv) a = g_strsplit(usual, "|", -1), b = g_strsplit(now, "|", -1);
+    GString *s = g_string_new(NULL);
+    for (int i = 0; a[i] && b[i]; i++)
+        if (strcmp(a[i], b[i]) != 0)
+            g_string_append_printf(s, "%s%s", s->len ? " " : "", b[i]);
+    return g_string_free(s, FALSE);
+}
+
+static void test_each_option_sets_its_own_field(void)
+{
+    static const struct {
+        const char *name, *text, *changes;
+    } cases[] = {{"paper", "A6", "paper=105x148 name=A6"},
+                 {"paper-at", "20.5,10", "at=20.5,10"},
+                 {"margin", "3", "margin=3"},
+                 {"true-size", "true", "fit=1"},
+                 {"no-turn", "true", "turn=0"},
+                 {"sheets", "2x3", "several=1 grid=2x3"},
+                 {"sheets", "any", "several=1"},
+                 {"overlap", "12", "overlap=12"},
+                 {"angle", "90", "own_angle=1 angle=1.5708"},
+                 {"pitch", "0.7", "pitch=0.7"},
+                 {"outlines", "true", "fill=0"},
+                 {"no-edge", "true", "edge=0"},
+                 {"tone", "true", "tone=1"},
+                 {"solid", "true", "solid=1 light_first=0"},
+                 {"points", "77", "points=77"},
+                 {"minutes", "2.5", "minutes=2.5"},
+                 {"pens", "red,blue", "pens=2"},
+                 {"swap", "red=blue", "swaps=1"},
+                 {"colour", "#3a8a40=blue", "rules=1"},
+                 {"no-hide", "true", "hide=0"},
+                 {"page", "4", "page=4"},
+                 {"single-line", "true", "single=1"},
+                 {"tolerance", "0.05", "curve=0.05 ink=0.05"},
+                 {"ink-tolerance", "0.03", "off=0.03"},
+                 {"join", "1.5", "join=1.5"},
+                 {"no-retrace", "true", "retrace=0"},
+                 {"keep-order", "true", "keep=1"},
+                 {"one-way", "true", "one_way=1"},
+                 {"light-first", "true", ""}, /* they are first unless fills are solid */
+                 {"seed", "9", "seed=9"},
+                 {"effort", "123", "tries=123"},
+                 {"no-corrections", "true", "bare=1"}};
+    static const struct {
+        const char *name, *text;
+        int value;
+    } choices[] = {
+        {"hatch", "fastest", DT_HATCH_FASTEST},     {"hatch", "serpentine", DT_HATCH_SERPENTINE},
+        {"hatch", "lines", DT_HATCH_LINES},         {"hatch", "crossed", DT_HATCH_CROSSED},
+        {"hatch", "rings", DT_HATCH_RINGS},         {"picture", "crossed", DT_PICTURE_CROSSED},
+        {"picture", "hatch", DT_PICTURE_HATCH},     {"picture", "contour", DT_PICTURE_CONTOUR},
+        {"picture", "stipple", DT_PICTURE_STIPPLE}, {"picture", "tour", DT_PICTURE_TOUR},
+        {"picture", "flow", DT_PICTURE_FLOW}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtOptions) o = dt_options_new();
+        g_assert_true(dt_options_set(o, cases[i].name, cases[i].text, NULL));
+        g_autofree char *changed = changed_by(o);
+        g_assert_cmpstr(changed, ==, cases[i].changes);
+        /* a flag that is said to be off is off */
+        if (strcmp(cases[i].text, "true") == 0) {
+            g_assert_true(dt_options_set(o, cases[i].name, "false", NULL));
+            g_autofree char *off = changed_by(o);
+            g_assert_cmpstr(off, ==, "");
+        }
+    }
+    for (size_t i = 0; i < G_N_ELEMENTS(choices); i++) {
+        g_autoptr(DtOptions) o = dt_options_new();
+        g_assert_true(dt_options_set(o, choices[i].name, choices[i].text, NULL));
+        g_autofree char *all = describe(o);
+        g_autofree char *wanted = g_strdup_printf("|%s=%d|", choices[i].name, choices[i].value);
+        g_assert_nonnull(strstr(all, wanted));
+        g_assert_true((strstr(all, "|own_picture=1|") != NULL) == (choices[i].name[0] == 'p'));
+    }
+    g_autoptr(DtOptions) both = dt_options_new();
+    g_assert_true(dt_options_set(both, "solid", "true", NULL));
+    g_assert_true(dt_options_set(both, "light-first", "true", NULL));
+    g_autofree char *solid = changed_by(both);
+    g_assert_cmpstr(solid, ==, "solid=1");
+}
+
+/* A limit of time is for one sheet. */
+static void test_no_limit_for_several_sheets(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtOptions) o = dt_options_new();
+    g_autoptr(GError) error = NULL;
+    g_auto(DtPlanInput) in = {0};
+    g_assert_true(dt_options_set(o, "sheets", "2x1", NULL));
+    g_assert_true(dt_options_set(o, "minutes", "0.1", NULL));
+    g_assert_false(dt_options_apply(o, p, &in, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    g_assert_nonnull(strstr(error->message, "--minutes is for one sheet"));
+}
+
 /* The rack is black, red, blue. */
 static gboolean apply_pens(const char *pens, const char *swap, const char *colour, DtProfile **p,
                            DtInkOptions *ink, GError **error)
@@ -202,6 +365,9 @@ int main(int argc, char **argv)
     g_test_add_func("/options/profile", test_the_profile_stays_as_it_is);
     g_test_add_func("/options/defaults", test_defaults_are_the_rooms_own);
     g_test_add_func("/options/table", test_the_table_is_whole);
+    g_test_add_func("/options/ranges", test_ranges_hold_at_their_ends);
+    g_test_add_func("/options/fields", test_each_option_sets_its_own_field);
+    g_test_add_func("/options/minutes", test_no_limit_for_several_sheets);
     g_test_add_func("/options/pens", test_pens_swaps_and_colours_are_read_in_full);
     g_test_add_func("/options/pens-wrong",
                     test_pens_that_are_wrong_are_refused_wherever_they_stand);
