@@ -238,15 +238,11 @@ static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint,
                              const DtLines *area, DtPlaneRule rule, GError **error)
 {
     DtPaintLayer layer = layer_alone(t, s, paint);
-    if (layer.pen >= 0 && !layer.tone) {
-        if (layer.colour.alpha < DT_PAINT_LAYER_SOLID)
-            return leave_out(t);
-        layer.colour.alpha = 1;
-    }
-    layer.opaque =
-        layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE && is_opaque(paint, dt_lines_box(area));
-    if (layer.pen >= 0 && !layer.tone)
-        layer.opaque = TRUE;
+    const gboolean asked = layer.pen >= 0 && !layer.tone;
+    if (asked && layer.colour.alpha < DT_PAINT_LAYER_SOLID)
+        return leave_out(t);
+    layer.opaque = asked || (layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE &&
+                             is_opaque(paint, dt_lines_box(area)));
     if (!layer.opaque)
         find_group(t, s, &layer);
     if (layer.colour.alpha < FAINTEST)

@@ -14,7 +14,11 @@
 
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
 {
-    DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+    DtPen pens[2] = {{.name = (char *)"black",
+                      .colour = {0, 0, 0, 1},
+                      .tip = 0.4,
+                      .classes = (char *)"ink",
+                      .dot_gain = 1},
                      {.name = (char *)"red",
                       .colour = {1, 0, 0, 1},
                       .tip = 0.4,
@@ -133,6 +137,38 @@ static void test_an_asked_pen_shows_through_faint_layers(void)
                FALSE, NULL);
     assert_box(box_of_pen(&s, 1), 10.2, 10.2, 69.8, 29.8);
     g_assert_true(dt_box_is_empty(box_of_pen(&s, 0)));
+}
+
+/* A pen that is asked for draws a paint that covers at least half, as densely as if it covered all, and hides what lies
+ * beneath; one that covers less is left out and counted. So too beneath a translucent paint that is elsewhere. */
+static void test_an_asked_pen_draws_what_covers_half(void)
+{
+    static const double opacities[] = {1, 0.99, 0.51, 0.5, 0.49, 0.1};
+    static const char *const classes[] = {"ink", "seal"};
+    for (unsigned pen = 0; pen < 2; pen++)
+        for (int beneath = 0; beneath < 2; beneath++) {
+            double dense = 0;
+            for (size_t i = 0; i < G_N_ELEMENTS(opacities); i++) {
+                DtInkReport r;
+                g_autofree char *svg = g_strdup_printf(
+                    "<path class='%s' d='M10 15h50' stroke='#000' stroke-width='0.4'/>"
+                    "<rect class='%s' x='10' y='10' width='50' height='20' fill='blue' "
+                    "fill-opacity='%g'/>%s",
+                    classes[1 - pen], classes[pen], opacities[i],
+                    beneath ? "<rect x='80' y='80' width='9' height='9' fill-opacity='0.3'/>" : "");
+                g_auto(DtStrokes) s = ink_of(svg, FALSE, &r);
+                double length[2] = {0};
+                for (size_t k = 0; k < s.n; k++)
+                    length[s.strokes[k].pen] += dt_strokes_length(&s, k);
+                dense = i == 0 ? length[pen] : dense;
+                const gboolean drawn = opacities[i] >= 0.5;
+                g_assert_cmpuint(r.faint, ==, !drawn + beneath);
+                g_assert_cmpfloat_with_epsilon(length[pen], drawn ? dense : 0, 1e-6);
+                g_assert_cmpfloat_with_epsilon(length[1 - pen], drawn ? 0 : 50, 1e-6);
+                dt_ink_report_clear(&r);
+            }
+            g_assert_cmpfloat(dense, >, 2000);
+        }
 }
 
 #define LINE "<path d='M10 20H90' stroke='red' stroke-width='0.4'/>"
@@ -346,6 +382,7 @@ int main(int argc, char **argv)
     ADD(haze_of_the_paper_leaves_what_it_lies_on);
     ADD(layers_of_one_pen_are_one_area);
     ADD(an_asked_pen_shows_through_faint_layers);
+    ADD(an_asked_pen_draws_what_covers_half);
     ADD(lines_are_hidden_by_layers_together);
     ADD(lines_are_hidden_by_a_fade_where_it_hides_half);
     ADD(a_fade_adds_to_the_layer_beneath);
