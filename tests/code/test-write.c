@@ -70,6 +70,29 @@ static void test_job_is_written_in_the_shortest_words(void)
                     "G0X0Y0\nM2\n");
 }
 
+/* The first line names the machine and the file of its profile without its folders; so does that of a mended one. */
+static void test_the_head_names_machine_and_profile(void)
+{
+    static const struct {
+        const char *name, *path, *head;
+    } cases[] = {{"plywood", NULL, " for plywood, profile built in)\n"},
+                 {"plywood", "/home/seeds/my.ini", " for plywood, profile my.ini)\n"},
+                 {NULL, "my.ini", " for a plotter, profile my.ini)\n"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        DtProfile p;
+        DtPen pens[2];
+        fill_profile(&p, pens);
+        p.name = (char *)cases[i].name;
+        p.path = (char *)cases[i].path;
+        g_autofree char *text = write_job(&p, NULL), *mended = dt_code_mended_head(&p, NULL);
+        g_autofree char *head = g_strconcat("(drawtrue " DT_VERSION, cases[i].head, NULL);
+        g_autofree char *other =
+            g_strconcat("(drawtrue " DT_VERSION " mended", cases[i].head, NULL);
+        g_assert_true(g_str_has_prefix(text, head));
+        g_assert_cmpstr(mended, ==, other);
+    }
+}
+
 static void test_words_stand_apart_and_comments_go_where_the_dialect_says(void)
 {
     DtProfile p;
@@ -261,6 +284,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/write/shortest-words", test_job_is_written_in_the_shortest_words);
+    g_test_add_func("/code/write/head", test_the_head_names_machine_and_profile);
     g_test_add_func("/code/write/gaps-and-comments",
                     test_words_stand_apart_and_comments_go_where_the_dialect_says);
     g_test_add_func("/code/write/longest-line", test_no_line_is_longer_than_the_controller_takes);
