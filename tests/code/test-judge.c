@@ -82,6 +82,8 @@ static void test_time_is_that_of_the_motion_model(void)
         dt_machine_time(p, &i.moves, FALSE, &t);
         double motion = t.ink_s + t.travel_s, dwells = 60 * 0.25 + 0.1;
         g_assert_cmpfloat(fabs(i.time_s - i.home_s - dwells - motion), <, 1e-3 * motion);
+        g_assert_cmpfloat(i.home_s, ==, dt_machine_home_s(p));
+        g_assert_cmpfloat(i.held_up_s, <, 1e-3 * motion); /* moves of millimetres */
         dt_times_clear(&t);
         dt_inspection_clear(&i);
         g_string_free(s, TRUE);

@@ -103,6 +103,26 @@ static void test_modes_are_given_where_they_are_missing(void)
     }
 }
 
+/* An arc stays as it is where its ends lie on one circle to 0.002 mm, and becomes chords where they do not. */
+static void test_arcs_that_fit_stay(void)
+{
+#define WAS                                                                                        \
+    "the arc's ends do not meet its radius: it begins 10 mm and ends 10.004 mm from its centre\n"
+    static const struct {
+        const char *arc, *why;
+    } cases[] = {
+        {"G2 X30 Y10 I10 J0 F600", ""},     {"G3 X30 Y10 I10 J0 F600", ""},
+        {"G2 X20 Y20 R10 F600", ""},        {"G3 X10 Y10 I10 J0 F600", ""},
+        {"G2 X30.001 Y10 I10 J0 F600", ""}, {"G2 X30.004 Y10 I10 J0 F600", "8 rewritten: " WAS}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strconcat(
+            DOWN, cases[i].arc, "\nM5\nG4 P0.2\n" NO_DWELL "M5\nG4 P0.2\nG0 X0 Y0\nM2\n", NULL);
+        g_autofree char *wanted = g_strconcat(cases[i].why, "12 " SETTLES, NULL);
+        assert_changes("builtin", text, wanted);
+    }
+#undef WAS
+}
+
 /* A helix is, on the paper, its arc. */
 static void test_a_helix_becomes_an_arc(void)
 {
@@ -152,6 +172,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/end", test_what_an_end_s_line_may_hold);
     g_test_add_func("/code/mend-reasons/one-line", test_what_may_stand_in_one_line);
     g_test_add_func("/code/mend-reasons/modes", test_modes_are_given_where_they_are_missing);
+    g_test_add_func("/code/mend-reasons/arcs", test_arcs_that_fit_stay);
     g_test_add_func("/code/mend-reasons/helix", test_a_helix_becomes_an_arc);
     g_test_add_func("/code/mend-reasons/first-and-last-way",
                     test_a_reading_that_draws_the_first_or_last_way_is_less_likely);

@@ -201,8 +201,6 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
         because(m, "the feed is one that the axes reach");
     else if (!(b->has & LETTER('F')) && fabs(m->emit.feed - feed) > 1e-6)
         because(m, "its feed is given");
-    if (a->kind == ACT_ARC && fabs(a->radius - a->end_radius) > 0.002)
-        because(m, "an arc whose ends do not meet its radius becomes chords");
 }
 
 /* A pen word, a motion and an end in one line: what has to be inserted between them. */
