@@ -416,6 +416,7 @@ static void judge_learning(const Play *t)
         return;
     }
     g_assert_no_error(t->error);
+    g_assert_cmpfloat(l->latency_s, >, 0.9e-3 * t->of->kind.delay_ms); /* it is slower at most */
     g_assert_cmpstr(l->words, ==, or (w->words, W));
     g_assert_cmpstr(l->untried, ==, or (w->untried, ""));
     g_assert_cmpstr(l->accept, ==, or (w->accept, "done"));
