@@ -94,6 +94,11 @@ static void test_pen_changes_in_words(void)
     e.at.pen = 1; /* red of the built-in rack */
     g_strlcpy(e.at.pen_name, "red", sizeof e.at.pen_name);
     assert_told(&e, "pen        red: colour #c8202c, tip 0.4 mm");
+    e.at.pen = 0;
+    g_strlcpy(e.at.pen_name, "black", sizeof e.at.pen_name);
+    assert_told(&e, "pen        black: colour #000000, tip 0.4 mm");
+    e.at.pen = 1;
+    g_strlcpy(e.at.pen_name, "red", sizeof e.at.pen_name);
     e.at.state = DT_STATE_PEN_CHANGE;
     g_autoptr(DtProfile) white = dt_profile_new();
     white->rack.pens[1].colour = (DtColour){1, 1, 1, 1};

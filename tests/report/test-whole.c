@@ -26,7 +26,8 @@ static const DtInkMatch matches[] = {
      .distance = 45.5,
      .before = 46.5,
      .area_mm2 = 34},
-    {.colour = {1, 1, 1, 1}, .pen = -1, .across = -1, .area_mm2 = 56}};
+    {.colour = {1, 1, 1, 1}, .pen = -1, .across = -1, .area_mm2 = 56},
+    {.colour = {0, 0, 0, 1}, .pen = 0, .coverage = 1, .across = -1, .area_mm2 = 7}};
 
 static const DtBudget budget = {.asked_s = 0.5, .full_s = 1200, .spread = 1.25};
 static const DtOneWay one_way = {{200, 250}, {0.2, 0.1}, 1, 0.45};
@@ -125,6 +126,7 @@ static void test_a_plan(void)
         "and two scans show it\n"
         "    the profile differs from what the sheets show, which is counted: scale of Y; "
         "'drawtrue true' corrects it\n"
+        "  colour #000000  pen black, difference 0.0\n"
         "  colour #00ff00  pen red, difference 45.5: no pen of the rack is near this colour\n"
         "  colour #336699  pen blue at 40 %, red at 25 % across, difference 7.5\n"
         "  colour #ffffff  left to the paper\n"
@@ -161,11 +163,13 @@ static void test_a_plan(void)
         "\"red\", \"coverage\" : 1.0, \"across\" : null, \"across_coverage\" : 0.0, \"difference\" "
         ": 45.5, \"difference_dense\" : 46.5, \"area_mm2\" : 34.0 }, { \"colour\" : \"#ffffff\", "
         "\"pen\" : null, \"coverage\" : 0.0, \"across\" : null, \"across_coverage\" : 0.0, "
-        "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 56.0 } ], \"notes\" : [ "
-        "\"seeds.svg: caution: enlarged 21 times, from a page of 80.0 by 60.0 mm; corners and "
-        "steps of its outlines may show\", \"seeds.svg: caution: 1 colour has no good match among "
-        "the pens (34 mm\302\262): #00ff00 off by 46\", \"seeds.svg:3: a filter is left out\", "
-        "\"seeds.svg:5: so is a mask\" ] } ");
+        "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 56.0 }, { \"colour\" : "
+        "\"#000000\", \"pen\" : \"black\", \"coverage\" : 1.0, \"across\" : null, "
+        "\"across_coverage\" : 0.0, \"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" "
+        ": 7.0 } ], \"notes\" : [ \"seeds.svg: caution: enlarged 21 times, from a page of 80.0 by "
+        "60.0 mm; corners and steps of its outlines may show\", \"seeds.svg: caution: 1 colour has "
+        "no good match among the pens (34 mm\302\262): #00ff00 off by 46\", \"seeds.svg:3: a "
+        "filter is left out\", \"seeds.svg:5: so is a mask\" ] } ");
     job.colours = kept;
     trueness_clear(&t);
 }
@@ -216,6 +220,7 @@ static void test_a_proof(void)
         "and two scans show it\n"
         "    the profile differs from what the sheets show, which is counted: scale of Y; "
         "'drawtrue true' corrects it\n"
+        "  colour #000000  pen black, difference 0.0\n"
         "  colour #00ff00  pen red, difference 45.5: no pen of the rack is near this colour\n"
         "  colour #336699  pen blue at 40 %, red at 25 % across, difference 7.5\n"
         "  colour #ffffff  left to the paper\n"
@@ -258,12 +263,37 @@ static void test_a_proof(void)
         "\"across\" : null, \"across_coverage\" : 0.0, \"difference\" : 45.5, \"difference_dense\" "
         ": 46.5, \"area_mm2\" : 34.0 }, { \"colour\" : \"#ffffff\", \"pen\" : null, \"coverage\" : "
         "0.0, \"across\" : null, \"across_coverage\" : 0.0, \"difference\" : 0.0, "
-        "\"difference_dense\" : 0.0, \"area_mm2\" : 56.0 } ], \"notes\" : [ \"seeds.svg: caution: "
-        "enlarged 21 times, from a page of 80.0 by 60.0 mm; corners and steps of its outlines may "
-        "show\", \"seeds.svg: caution: 1 colour has no good match among the pens (34 mm\302\262): "
-        "#00ff00 off by 46\", \"seeds.svg:3: a filter is left out\", \"seeds.svg:5: so is a mask\" "
-        "] } ");
+        "\"difference_dense\" : 0.0, \"area_mm2\" : 56.0 }, { \"colour\" : \"#000000\", \"pen\" : "
+        "\"black\", \"coverage\" : 1.0, \"across\" : null, \"across_coverage\" : 0.0, "
+        "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 7.0 } ], \"notes\" : [ "
+        "\"seeds.svg: caution: enlarged 21 times, from a page of 80.0 by 60.0 mm; corners and "
+        "steps of its outlines may show\", \"seeds.svg: caution: 1 colour has no good match among "
+        "the pens (34 mm\302\262): #00ff00 off by 46\", \"seeds.svg:3: a filter is left out\", "
+        "\"seeds.svg:5: so is a mask\" ] } ");
     trueness_clear(&t);
+}
+
+/* Where a drawing was not placed its size is not known; of a program there is no drawing. */
+static void test_a_proof_without_a_place(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_auto(DtJob) job;
+    make_full(p, &job);
+    for (int drawing = 0; drawing < 2; drawing++) {
+        DtProofInput in = {.profile = p,
+                           .drawing = drawing ? job.drawing : NULL,
+                           .moves = &job.moves,
+                           .times = &job.times};
+        const DtReportProof r = {.source = "seeds.nc",
+                                 .picture = "seeds.png",
+                                 .proof = &in,
+                                 .placed = drawing ? NULL : &job.placed};
+        for (int json = 0; json < 2; json++) {
+            g_autofree char *said = dt_report_proof(&r, json);
+            g_assert_null(strstr(said, "scale"));
+            g_assert_true((strstr(said, "so is a mask") != NULL) == drawing);
+        }
+    }
 }
 
 static DtJobSheet sheet_of(unsigned column, unsigned row, double seconds)
@@ -439,6 +469,7 @@ int main(int argc, char **argv)
     g_close(fd, NULL);
     g_test_add_func("/report/whole/plan", test_a_plan);
     g_test_add_func("/report/whole/proof", test_a_proof);
+    g_test_add_func("/report/whole/no-place", test_a_proof_without_a_place);
     g_test_add_func("/report/whole/sheets", test_several_sheets);
     g_test_add_func("/report/whole/machine", test_a_machine);
     g_test_add_func("/report/whole/expected", test_the_expected_error);
