@@ -81,7 +81,6 @@ void dt_proof_letters(cairo_t *cr, double x, double y, const DtProofType *t, con
     move_to_text(cr, x, y, t, s);
     dt_proof_colour(cr, t->colour);
     cairo_show_text(cr, s);
-    cairo_new_path(cr);
 }
 
 void dt_proof_label(cairo_t *cr, double x, double y, const DtProofType *t, const char *text)
