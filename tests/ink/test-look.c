@@ -215,16 +215,17 @@ static void test_the_cheapest_way_is_taken(void)
         {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = TIP, .dot_gain = 1}};
     static const DtRack one = {(DtPen *)blacks, 1};
     g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
-    for (int large = 0; large < 2; large++) {
-        DtLookArea a[2] = {grey(0, 0), grey(0.25, 0)};
-        for (int k = 0; k < 2; k++) {
-            a[k].least = 0;
-            a[k].area = large ? 1e6 : 2;
+    for (int large = 0; large < 2; large++)
+        for (int light = 0; light < 2; light++) { /* whichever comes first */
+            DtLookArea a[2] = {grey(light == 0 ? 0.25 : 0, 0), grey(light == 1 ? 0.25 : 0, 0)};
+            for (int k = 0; k < 2; k++) {
+                a[k].least = 0;
+                a[k].area = large ? 1e6 : 2;
+            }
+            g_assert_cmpuint(assign(appear, a, 0, 30, TIP), ==, large);
+            g_assert_cmpfloat(a[1 - light].recipe.share[0], ==, 1);
+            g_assert_true((a[light].recipe.share[0] == 1) == large);
         }
-        g_assert_cmpuint(assign(appear, a, 0, 30, TIP), ==, large);
-        g_assert_cmpfloat(a[0].recipe.share[0], ==, 1);
-        g_assert_true((a[1].recipe.share[0] == 1) == large);
-    }
 }
 
 /* A pale field on the paper gets a line along its edge while that is worth its contrast. */
