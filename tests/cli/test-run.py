@@ -182,6 +182,21 @@ with tempfile.TemporaryDirectory() as folder:
     figures = rig.figures()
     check("nothing was drawn", figures["pen_up_at_end"] and figures["ink_mm"] == 0, figures)
 
+    # What is to be known before it draws is all told, each thing once; the caution with the first run alone.
+    program(job, 2)
+    fresh = os.path.join(folder, "fresh.db")
+    for first in (True, False):
+        rig = Rig(folder, near)
+        done = subprocess.run([DRAWTRUE, "run", job, "--other-machine", "--pens-ready", "--journal", fresh,
+                               "--port", rig.port], capture_output=True, text=True, timeout=60,
+                              stdin=subprocess.DEVNULL)
+        rig.figures()
+        told = [line[:11].strip() for line in done.stdout.splitlines()]
+        check("paper, pen and board are told in this order",
+              done.returncode == 0 and told == ["paper", "pen", "board", "homing", "done"], done)
+        check("the caution is told with the first run alone",
+              ("First run on this machine." in done.stderr) == first, done)
+
     for args, code, message in (
             (["jog"], 2, "--port"),
             (["jog", "--port", "/no/such", "sideways"], 2, "'sideways' is not a motion"),
