@@ -90,6 +90,20 @@ def warns(folder):
         check("the board's other settings are compared too",
               {"pen_up_pulse", "pen_pulse_per_s", "switch_opens_x", "motor_reversed_y", "home_speed"} <=
               set(results(sent)), sent)
+        # One difference is enough to end with 1, wherever in the list it stands.
+        for section, key, value in (("motion", "speed_x", "14 mm/s"), ("board", "home_speed", "7 mm/s"),
+                                    ("board", "motor_reversed_y", "yes")):
+            with open(profile, "w", encoding="utf-8") as file:
+                file.write("[motion]\n" + steps + (f"[{section}]\n" if section != "motion" else "") +
+                           f"{key} = {value}\n")
+            compared = run("-m", profile, "--board", link, "--json")
+            differ = [name for name, result in results(compared).items() if result == "differs"]
+            check(f"where {key} alone differs the exit code is 1",
+                  compared.returncode == 1 and differ == [key], compared)
+        with open(profile, "w", encoding="utf-8") as file:
+            file.write("[motion]\n" + steps)
+        same = run("-m", profile, "--board", link, "--json")
+        check("and 0 where nothing does", same.returncode == 0 and set(results(same).values()) == {"the same"}, same)
     finally:
         rig.terminate()
         rig.wait(20)
