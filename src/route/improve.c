@@ -53,8 +53,7 @@ static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64
 {
     const DtTour *t = s->t;
     const int32_t last = s->end[2 * k - 1], first = s->end[0];
-    const int32_t *near = t->near + (size_t)last * t->width;
-    const int32_t *near_cost = t->near_cost + (size_t)last * t->width;
+    const DtNearNode *near = dt_tour_near(t, last);
     const DtPlace *at_last = s->place + s->pos[last];
     const int32_t next = at_last[1].node, previous = at_last[-1].node;
     const uint32_t closings = s->closings[cuts->arrangement];
@@ -62,8 +61,8 @@ static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64
     w->n = 0;
     w->gain = 0;
     for (unsigned j = 0; j < t->width; j++) {
-        const int32_t c = near[j];
-        const int64_t added = gain - near_cost[j];
+        const int32_t c = near[j].node;
+        const int64_t added = gain - near[j].cost;
         if (c < 0 || added <= 0)
             break;
         if (c == next || c == previous)

@@ -20,21 +20,70 @@ static inline uint32_t draw_below(uint64_t *state, uint32_t n)
     return (uint32_t)((draw(state) >> 32) * n >> 32);
 }
 
+typedef struct {
+    DtSearch *s;
+    const DtTourBudget *b;
+    double started, warmest;
+    uint64_t random, kicks;
+    uint32_t drawn; /* gaps from which each is chosen */
+} Kicking;
+
 /* Longest segments in nodes: long enough for the repair to find improvements. */
-#define KICK_SEGMENT 30
+#define KICK_SEGMENT 40
 
 /* Kicks sweep over the paper by at most this many nodes each time, so that what they touch is
  * still in the cache. */
 #define KICK_STRIDE 100
 
+/* The repair mostly brings back the steps that a kick has removed, since nearly all steps are
+ * already the best ones. So each gap is the worst of a few drawn at random. It is the worst of half
+ * as many after as many kicks as there are nodes, and so on, so that in the end any step may be
+ * removed. */
+#define MOST_DRAWN 12
+
+static uint32_t drawn_after(uint64_t kicks, uint32_t n)
+{
+    const uint64_t rounds = kicks / n;
+    return rounds < 4 ? MOST_DRAWN >> rounds : 1;
+}
+
+/* How much more a step costs than those to the nearest nodes of its two ends. Tied ends have no
+ * step. */
+static int64_t excess(const DtSearch *s, uint32_t gap)
+{
+    const DtPlace *p = s->place + gap % s->n;
+    const DtNearNode *a = dt_tour_near(s->t, p[0].node), *b = dt_tour_near(s->t, p[1].node);
+    if (p->step == DT_SEARCH_FIXED)
+        return -1;
+    return 2 * (int64_t)p->step - (a->node < 0 ? 0 : a->cost) - (b->node < 0 ? 0 : b->cost);
+}
+
+static uint32_t choose_gap(Kicking *k, uint32_t after, uint32_t limit)
+{
+    uint32_t gap = after + 1 + draw_below(&k->random, limit);
+    if (k->drawn == 1)
+        return gap;
+    int64_t most = excess(k->s, gap);
+    for (uint32_t i = 1; i < k->drawn; i++) {
+        const uint32_t other = after + 1 + draw_below(&k->random, limit);
+        const int64_t more = excess(k->s, other);
+        if (more > most) {
+            most = more;
+            gap = other;
+        }
+    }
+    return gap;
+}
+
 /* A double bridge over three short consecutive segments, from a node on. FALSE if there is no
  * room for one. */
-static gboolean choose_gaps(const DtSearch *s, uint64_t *random, int32_t node, uint32_t gap[4])
+static gboolean choose_gaps(Kicking *k, int32_t node, uint32_t gap[4])
 {
+    const DtSearch *s = k->s;
     const uint32_t n = s->n, limit = MIN(KICK_SEGMENT, (n - 5) / 3);
     const uint32_t first = (uint32_t)s->pos[node];
     for (int i = 0; i < 4; i++) {
-        gap[i] = i > 0 ? gap[i - 1] + 1 + draw_below(random, limit) : first;
+        gap[i] = i > 0 ? choose_gap(k, gap[i - 1], limit) : first;
         while (gap[i] < first + n && s->place[gap[i] % n].step == DT_SEARCH_FIXED)
             gap[i]++;
     }
@@ -63,10 +112,9 @@ static double near_spread(const DtTour *t)
 {
     double sum = 0;
     for (uint32_t i = 0; i < t->n; i++) {
-        const int32_t *near = t->near + (size_t)i * t->width;
-        const int32_t *near_cost = t->near_cost + (size_t)i * t->width;
-        if (t->width >= 5 && near[4] >= 0)
-            sum += near_cost[4] - near_cost[0];
+        const DtNearNode *near = dt_tour_near(t, (int32_t)i);
+        if (t->width >= 5 && near[4].node >= 0)
+            sum += near[4].cost - near[0].cost;
     }
     return sum / t->n;
 }
@@ -80,13 +128,6 @@ static inline gboolean is_kept(int64_t cost, double temperature, uint64_t *rando
     double u = ((double)(draw(random) >> 11) + 1) * 0x1p-53;
     return (double)cost <= -log(u) * temperature;
 }
-
-typedef struct {
-    DtSearch *s;
-    const DtTourBudget *b;
-    double started, warmest;
-    uint64_t random, kicks;
-} Kicking;
 
 /* Share of the budget that is used up, 0 to 1. */
 static double spent(const Kicking *k)
@@ -120,12 +161,13 @@ static void kick_on(Kicking *k)
             if (done >= 1 || dt_work_stopped())
                 return;
             temperature = temperature_at(k, done);
+            k->drawn = drawn_after(k->kicks, s->n);
             if (k->kicks % BETWEEN_REPORTS < BETWEEN_CHECKS)
                 dt_work_report(k->b->from + (k->b->to - k->b->from) * done);
         }
         node = (node + 1 + draw_below(&k->random, KICK_STRIDE)) % s->n;
         uint32_t gap[4];
-        if (!choose_gaps(s, &k->random, (int32_t)node, gap))
+        if (!choose_gaps(k, (int32_t)node, gap))
             continue;
         int64_t cost = dt_search_bridge(s, gap);
         cost -= dt_search_settle(s, TRUE);

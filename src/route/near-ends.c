@@ -129,12 +129,7 @@ static void trees_clear(Trees *trees)
 
 void dt_tour_find_near_ends(DtTour *t)
 {
-    t->width = MIN(DT_TOUR_NEAR_LINKED, t->n > 1 ? t->n - 1 : 1);
-    g_free(t->near);
-    g_free(t->near_cost);
-    t->near = g_new(int32_t, (size_t)t->n * t->width);
-    t->near_cost = g_new(int32_t, (size_t)t->n * t->width);
-    memset(t->near, 0xff, (size_t)t->n * t->width * sizeof *t->near);
+    dt_tour_clear_near(t, DT_TOUR_NEAR_LINKED);
     g_autofree int32_t *node_of = g_new(int32_t, t->links->n + 1);
     for (uint32_t i = 0; i < t->n; i++)
         if (t->end[i] != G_MAXUINT32)

@@ -5,7 +5,6 @@
 #include "route/near.h"
 #include "route/tour-private.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 typedef struct {
@@ -20,14 +19,31 @@ typedef struct {
     uint32_t fragments;
 } Growing;
 
-static int cheaper(const void *x, const void *y)
+static inline uint32_t digit(const Link *l, int32_t least, int shift, uint32_t mask)
 {
-    const Link *a = x, *b = y;
-    if (a->cost != b->cost)
-        return a->cost < b->cost ? -1 : 1;
-    if (a->a != b->a)
-        return a->a < b->a ? -1 : 1;
-    return (a->b > b->b) - (a->b < b->b);
+    return ((uint32_t)l->cost - (uint32_t)least) >> shift & mask;
+}
+
+/* A stable radix sort. */
+static void sort_by_cost(Link *links, size_t n)
+{
+    enum { BITS = 11, VALUES = 1 << BITS };
+    g_autofree Link *other = g_new(Link, n);
+    int32_t least = G_MAXINT32, most = G_MININT32;
+    for (size_t i = 0; i < n; i++) {
+        least = MIN(least, links[i].cost);
+        most = MAX(most, links[i].cost);
+    }
+    for (int shift = 0; n > 0 && ((int64_t)most - least) >> shift > 0; shift += BITS) {
+        size_t start[VALUES + 1] = {0};
+        for (size_t i = 0; i < n; i++)
+            start[digit(&links[i], least, shift, VALUES - 1) + 1]++;
+        for (int v = 0; v < VALUES; v++)
+            start[v + 1] += start[v];
+        for (size_t i = 0; i < n; i++)
+            other[start[digit(&links[i], least, shift, VALUES - 1)]++] = links[i];
+        memcpy(links, other, n * sizeof *links);
+    }
 }
 
 static gboolean is_end(const Growing *g, int32_t a)
@@ -49,7 +65,7 @@ static void join(Growing *g, int32_t a, int32_t b)
 
 static void join_cheapest(Growing *g, Link *links, size_t n)
 {
-    qsort(links, n, sizeof *links, cheaper);
+    sort_by_cost(links, n);
     for (size_t i = 0; i < n; i++)
         join(g, links[i].a, links[i].b);
 }
@@ -59,18 +75,20 @@ static void join_near(Growing *g)
     const DtTour *t = g->t;
     size_t n = 0;
     g_autofree Link *links = g_new(Link, (size_t)t->n * t->width);
-    for (uint32_t a = 0; a < t->n; a++)
+    for (uint32_t a = 0; a < t->n; a++) {
+        const DtNearNode *near = dt_tour_near(t, (int32_t)a);
         for (unsigned k = 0; k < t->width; k++) {
-            int32_t b = t->near[(size_t)a * t->width + k];
+            const int32_t b = near[k].node;
             if (b < 0)
                 break;
             /* The pair may be in either list or in both. */
             gboolean twice = FALSE;
             for (unsigned j = 0; b < (int32_t)a && j < t->width; j++)
-                twice |= t->near[(size_t)b * t->width + j] == (int32_t)a;
+                twice |= dt_tour_near(t, b)[j].node == (int32_t)a;
             if (!twice)
-                links[n++] = (Link){t->near_cost[(size_t)a * t->width + k], (int32_t)a, b};
+                links[n++] = (Link){near[k].cost, (int32_t)a, b};
         }
+    }
     join_cheapest(g, links, n);
 }
 

@@ -86,7 +86,6 @@ void dt_tour_free(DtTour *t)
     g_free(t->label);
     g_free(t->end);
     g_free(t->near);
-    g_free(t->near_cost);
     g_free(t->order);
     g_free(t->pos);
     g_free(t);
@@ -151,29 +150,51 @@ DtPoint *dt_tour_scaled(const DtTour *t)
 
 void dt_tour_add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
 {
-    int32_t *near = t->near + (size_t)self * t->width,
-            *cost = t->near_cost + (size_t)self * t->width;
+    DtNearNode *near = t->near + (size_t)self * t->width;
     for (unsigned i = 0; i < *have; i++)
-        if (near[i] == (int32_t)other)
+        if (near[i].node == (int32_t)other)
             return;
     if (*have == t->width)
         return;
-    int32_t c = dt_tour_step(t, self, (int32_t)other);
+    const int32_t c = dt_tour_step(t, self, (int32_t)other);
     unsigned i = (*have)++;
-    for (; i > 0 && cost[i - 1] > c; i--) {
-        cost[i] = cost[i - 1];
+    for (; i > 0 && near[i - 1].cost > c; i--)
         near[i] = near[i - 1];
-    }
-    cost[i] = c;
-    near[i] = (int32_t)other;
+    near[i] = (DtNearNode){(int32_t)other, c};
 }
 
-/* Of each node's neighbours this many are the nearest, and at least this many are in each
- * quadrant, for clustered points (Johnson and McGeoch 1997). The search of an empty quadrant
- * gives up after a number of leaves of the tree. */
+void dt_tour_clear_near(DtTour *t, unsigned most)
+{
+    t->width = MIN(most, t->n > 1 ? t->n - 1 : 1);
+    g_free(t->near);
+    t->near = g_new(DtNearNode, (size_t)t->n * t->width);
+    memset(t->near, 0xff, (size_t)t->n * t->width * sizeof *t->near);
+}
+
+/* Of each node's neighbours this many are the nearest, and one is in each quadrant, for clustered
+ * points (Johnson and McGeoch 1997). The search of an empty quadrant gives up after a number of
+ * leaves of the tree. */
 #define NEAREST 4
-#define PER_QUADRANT 1
 #define PATIENCE 50
+
+static int quadrant_of(DtPoint at, DtPoint p)
+{
+    return (p.x < at.x || (p.x <= at.x && p.y > at.y)) +
+           2 * (p.y < at.y || (p.y <= at.y && p.x < at.x));
+}
+
+/* The nearest one in a quadrant where none was found. */
+static void add_in_quadrant(DtTour *t, const DtNear *tree, const DtNearQuery *all, int quadrant,
+                            int32_t self, unsigned *have)
+{
+    DtNearQuery q = *all;
+    q.k = 1;
+    q.quadrant = quadrant;
+    q.patience = PATIENCE;
+    dt_near_find(tree, &q);
+    if (q.found > 0)
+        dt_tour_add_near(t, self, q.item[0], have);
+}
 
 static void find_near_of(DtTour *t, const DtNear *tree, const DtPoint *scaled, int32_t self)
 {
@@ -181,32 +202,18 @@ static void find_near_of(DtTour *t, const DtNear *tree, const DtPoint *scaled, i
     DtNearQuery q = {
         .at = scaled[self], .k = t->width, .quadrant = -1, .accept = may_follow, .user = &asking};
     dt_near_find(tree, &q);
-    unsigned have = 0, in_quadrant[4] = {0};
-    for (unsigned i = 0; i < MIN(q.found, NEAREST); i++)
-        dt_tour_add_near(t, self, q.item[i], &have);
+    unsigned have = 0, in_quadrant = 0;
     for (unsigned i = 0; i < q.found; i++) {
-        DtPoint p = scaled[q.item[i]];
-        in_quadrant[(p.x < q.at.x || (p.x <= q.at.x && p.y > q.at.y)) +
-                    2 * (p.y < q.at.y || (p.y <= q.at.y && p.x < q.at.x))]++;
+        const unsigned is_in = 1u << quadrant_of(q.at, scaled[q.item[i]]);
+        if (i < NEAREST || !(in_quadrant & is_in))
+            dt_tour_add_near(t, self, q.item[i], &have);
+        in_quadrant |= is_in;
     }
-    if (q.found == t->width)
-        for (int d = 0; d < 4; d++) {
-            if (in_quadrant[d] >= PER_QUADRANT)
-                continue;
-            DtNearQuery part = {.at = q.at,
-                                .k = PER_QUADRANT,
-                                .quadrant = d,
-                                .patience = PATIENCE,
-                                .accept = may_follow,
-                                .user = &asking};
-            dt_near_find(tree, &part);
-            for (unsigned i = 0; i < part.found; i++)
-                dt_tour_add_near(t, self, part.item[i], &have);
-        }
+    for (int d = 0; d < 4 && q.found == q.k; d++)
+        if (!(in_quadrant >> d & 1))
+            add_in_quadrant(t, tree, &q, d, self, &have);
     for (unsigned i = 0; i < q.found; i++)
         dt_tour_add_near(t, self, q.item[i], &have);
-    for (unsigned i = have; i < t->width; i++)
-        t->near[(size_t)self * t->width + i] = -1;
 }
 
 void dt_tour_find_near(DtTour *t)
@@ -215,17 +222,13 @@ void dt_tour_find_near(DtTour *t)
         dt_tour_find_near_ends(t);
         return;
     }
-    t->width = MIN(DT_TOUR_NEAR, t->n > 1 ? t->n - 1 : 1);
-    g_free(t->near);
-    g_free(t->near_cost);
-    t->near = g_new(int32_t, (size_t)t->n * t->width);
-    t->near_cost = g_new(int32_t, (size_t)t->n * t->width);
+    dt_tour_clear_near(t, DT_TOUR_NEAR);
     g_autofree DtPoint *scaled = dt_tour_scaled(t);
     DtNear tree;
     dt_near_init(&tree, scaled, NULL, t->n);
     for (uint32_t i = 0; i < t->n && !dt_work_stopped(); i++)
         find_near_of(t, &tree, scaled, (int32_t)i);
     if (dt_work_stopped()) /* nobody has neighbours: the rest is trivial */
-        memset(t->near, 0xff, (size_t)t->n * t->width * sizeof *t->near);
+        dt_tour_clear_near(t, DT_TOUR_NEAR);
     dt_near_clear(&tree);
 }

@@ -23,6 +23,11 @@ typedef enum {
 
 #define DT_SIDE_DIRECTED (DT_SIDE_ENTRY | DT_SIDE_EXIT)
 
+/* A node's neighbour; -1 behind the last one. */
+typedef struct {
+    int32_t node, cost;
+} DtNearNode;
+
 typedef struct {
     DtMetric metric;
     uint32_t n;
@@ -33,8 +38,7 @@ typedef struct {
     uint32_t *label;       /* the caller's number */
     struct DtLinks *links; /* not owned; NULL: only the metric counts */
     uint32_t *end;         /* of each node, if there are links; G_MAXUINT32: none */
-    int32_t *near;         /* `width` of them for each node, cheapest first; -1 at the end */
-    int32_t *near_cost;
+    DtNearNode *near;      /* `width` of them for each node, cheapest first */
     unsigned width;
     /* The tour: node at each position, position of each node. */
     int32_t *order, *pos;
@@ -49,6 +53,11 @@ DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int3
 void dt_tour_set_links(DtTour *t, struct DtLinks *links, const uint32_t *end);
 void dt_tour_free(DtTour *t);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTour, dt_tour_free)
+
+static inline const DtNearNode *dt_tour_near(const DtTour *t, int32_t a)
+{
+    return t->near + (size_t)a * t->width;
+}
 
 /* Fills the neighbour lists. */
 void dt_tour_find_near(DtTour *t);

@@ -424,18 +424,18 @@ static void test_neighbours_of_ends(void)
         dt_tour_find_near(t);
         g_assert_cmpuint(t->width, ==, MIN(16, n - 1));
         for (uint32_t i = 0; i < n; i++) {
-            const int32_t *near = t->near + (size_t)i * t->width,
-                          *known = t->near_cost + (size_t)i * t->width;
-            g_assert_true(near[0] >= 0 || counts[c] == 1);
+            const DtNearNode *near = dt_tour_near(t, (int32_t)i);
+            g_assert_true(near[0].node >= 0 || counts[c] == 1);
             for (unsigned k = 0; k < t->width; k++) {
-                g_assert_true(near[k] < 0 || k == 0 || near[k - 1] >= 0);
-                if (near[k] < 0)
+                const int32_t other = near[k].node;
+                g_assert_true(other < 0 || k == 0 || near[k - 1].node >= 0);
+                if (other < 0)
                     continue;
-                g_assert_true(near[k] != (int32_t)i && near[k] != t->tied[i]);
-                g_assert_cmpint(known[k], ==, dt_tour_step(t, (int32_t)i, near[k]));
-                g_assert_true(k == 0 || known[k] >= known[k - 1]);
+                g_assert_true(other != (int32_t)i && other != t->tied[i]);
+                g_assert_cmpint(near[k].cost, ==, dt_tour_step(t, (int32_t)i, other));
+                g_assert_true(k == 0 || near[k].cost >= near[k - 1].cost);
                 for (unsigned j = 0; j < k; j++)
-                    g_assert_cmpint(near[j], !=, near[k]);
+                    g_assert_cmpint(near[j].node, !=, other);
             }
         }
         dt_sections_clear(&s);

@@ -123,17 +123,24 @@ static void test_closings_are_those_that_leave_one_tour(void)
     g_assert_cmpuint(left_more, >, 1000);
 }
 
+/* The start of a tour through points drawn evenly from a square. */
+static DtTour *tour_of_square(GRand *r, uint32_t n, double side)
+{
+    const DtMetric m = {.kind = DT_METRIC_ROUNDED};
+    g_autofree DtPoint *at = g_new(DtPoint, n);
+    for (uint32_t i = 0; i < n; i++)
+        at[i] = dt_point(g_rand_double(r) * side, g_rand_double(r) * side);
+    DtTour *t = dt_tour_new(&m, n, at, NULL, NULL);
+    dt_tour_find_near(t);
+    dt_tour_start(t);
+    return t;
+}
+
 static void test_what_is_undone_is_as_it_was(void)
 {
     enum { N = 200 };
     g_autoptr(GRand) r = g_rand_new_with_seed(23);
-    DtPoint at[N];
-    for (int i = 0; i < N; i++)
-        at[i] = dt_point(g_rand_double(r) * 1000, g_rand_double(r) * 1000);
-    const DtMetric m = {.kind = DT_METRIC_ROUNDED};
-    g_autoptr(DtTour) t = dt_tour_new(&m, N, at, NULL, NULL);
-    dt_tour_find_near(t);
-    dt_tour_start(t);
+    g_autoptr(DtTour) t = tour_of_square(r, N, 1000);
     DtSearch s;
     dt_search_init(&s, t);
     for (int round = 0; round < 50; round++) {
@@ -165,13 +172,7 @@ static void test_all_were_looked_at_where_they_are_left(void)
 {
     enum { N = 600 };
     g_autoptr(GRand) r = g_rand_new_with_seed(29);
-    DtPoint at[N];
-    for (int i = 0; i < N; i++)
-        at[i] = dt_point(g_rand_double(r) * 1000, g_rand_double(r) * 1000);
-    const DtMetric m = {.kind = DT_METRIC_ROUNDED};
-    g_autoptr(DtTour) t = dt_tour_new(&m, N, at, NULL, NULL);
-    dt_tour_find_near(t);
-    dt_tour_start(t);
+    g_autoptr(DtTour) t = tour_of_square(r, N, 1000);
     DtSearch s;
     dt_search_init(&s, t);
     for (int32_t a = 0; a < N; a++)
@@ -191,6 +192,84 @@ static void test_all_were_looked_at_where_they_are_left(void)
         dt_search_forget(&s);
     }
     dt_search_finish(&s);
+}
+
+/* The quadrant around a node in which another one lies. */
+static int quadrant_around(const DtTour *t, int32_t self, int32_t other)
+{
+    const double dx = t->at[other].x - t->at[self].x, dy = t->at[other].y - t->at[self].y;
+    return (dx < 0 ? 1 : 0) + (dy < 0 ? 2 : 0);
+}
+
+/* The four nearest nodes are neighbours, and the nearest one in each quadrant. Few enough points for
+ * every quadrant to be searched to its end; no two share a coordinate. */
+static void test_neighbours_are_on_all_sides(void)
+{
+    enum { N = 200, NEAREST = 4 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(37);
+    g_autoptr(DtTour) t = tour_of_square(r, N, 1e8);
+    for (int32_t a = 0; a < N; a++) {
+        const DtNearNode *near = dt_tour_near(t, a);
+        for (int32_t b = 0; b < N; b++) {
+            if (b == a)
+                continue;
+            const int quadrant = quadrant_around(t, a, b);
+            const int32_t step = dt_tour_step(t, a, b);
+            int nearer = 0, nearer_there = 0;
+            gboolean is_near = FALSE;
+            for (int32_t c = 0; c < N; c++)
+                if (c != a && dt_tour_step(t, a, c) < step) {
+                    nearer++;
+                    nearer_there += quadrant_around(t, a, c) == quadrant;
+                }
+            for (unsigned k = 0; k < t->width; k++)
+                is_near |= near[k].node == b && near[k].cost == step;
+            g_assert_true(is_near || (nearer >= NEAREST && nearer_there > 0));
+        }
+    }
+}
+
+/* Whether all steps from one node to another one cost at most so much, either way round. */
+static gboolean is_joined_at(const DtTour *t, int32_t a, int32_t b, int32_t most)
+{
+    const int32_t n = (int32_t)t->n;
+    for (int way = 1; way >= -1; way -= 2) {
+        int32_t at = t->pos[a];
+        while (t->order[at] != b) {
+            const int32_t next = (at + way + n) % n;
+            if (dt_tour_step(t, t->order[at], t->order[next]) > most)
+                break;
+            at = next;
+        }
+        if (t->order[at] == b)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Of greedy fragments: neighbours that are not joined were ends of one fragment, or one of them had both its
+ * steps already, none of them dearer. */
+static void test_a_start_takes_the_cheapest_steps_first(void)
+{
+    enum { N = 500 };
+    static const double sides[] = {100, 30000, 5e8}; /* costs of up to 7, 15 and 29 bits */
+    g_autoptr(GRand) r = g_rand_new_with_seed(41);
+    for (gsize i = 0; i < G_N_ELEMENTS(sides); i++) {
+        g_autoptr(DtTour) t = tour_of_square(r, N, sides[i]);
+        for (int32_t a = 0; a < N; a++)
+            for (unsigned k = 0; k < t->width; k++) {
+                const DtNearNode near = dt_tour_near(t, a)[k];
+                gboolean is_full = FALSE;
+                for (int end = 0; end < 2; end++) {
+                    const int32_t node = end ? near.node : a, at = t->pos[node];
+                    const int32_t before = t->order[(at + N - 1) % N],
+                                  after = t->order[(at + 1) % N];
+                    is_full |= dt_tour_step(t, node, before) <= near.cost &&
+                               dt_tour_step(t, node, after) <= near.cost;
+                }
+                g_assert_true(is_full || is_joined_at(t, a, near.node, near.cost));
+            }
+    }
 }
 
 static gboolean odd(uint32_t item, const void *user)
@@ -262,6 +341,8 @@ int main(int argc, char **argv)
     g_test_add_func("/tour/looked-at", test_all_were_looked_at_where_they_are_left);
     g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
     g_test_add_func("/tour/stays-sound", test_tours_stay_sound);
+    g_test_add_func("/tour/sides", test_neighbours_are_on_all_sides);
+    g_test_add_func("/tour/start", test_a_start_takes_the_cheapest_steps_first);
     g_test_add_func("/tour/near", test_near_finds_what_a_full_search_finds);
     g_test_add_func("/tour/curve", test_the_curve_is_an_order_of_neighbours);
     return g_test_run();
