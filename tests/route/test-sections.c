@@ -347,6 +347,36 @@ static void test_rounds_are_drawn_from_what_passes_them(void)
     drawing_clear(&d);
 }
 
+/* A drawing in one piece where an even number of lines meets everywhere is drawn without a lift (Euler 1736, Hierholzer
+ * 1873): the dark squares of a chess board touch at their corners. */
+static void test_touching_squares_are_one_run(void)
+{
+    for (int side = 2; side <= 15; side++) {
+        Drawing d;
+        DtSections s;
+        drawing_init(&d);
+        for (int y = 0; y < side; y++)
+            for (int x = y % 2; x < side; x += 2) {
+                const DtPoint square[] = {
+                    {8 * x, 8 * y}, {8 * x + 8, 8 * y}, {8 * x + 8, 8 * y + 8}, {8 * x, 8 * y + 8}};
+                add(&d, square, 4, TRUE);
+            }
+        g_assert_true(dt_sections_cut(&d.set, 0.2, &s));
+        g_autoptr(DtLinks) l = dt_links_new(&s, &cost, 0.2, 0);
+        g_autofree DtPiece *p = g_memdup2(s.set.p, s.set.n * sizeof *p);
+        DtPiecesTask task = {.end_anywhere = TRUE, .seed = 1};
+        for (size_t i = 0; i < s.set.n; i++)
+            p[i].section = (uint32_t)i;
+        dt_links_order(l, p, s.set.n, &task, 0);
+        for (size_t i = 1; i < s.set.n; i++)
+            g_assert_cmpint(
+                dt_links_between(l, dt_piece_last_end(&p[i - 1]), dt_piece_first_end(&p[i])).kind,
+                ==, DT_LINK_JOIN);
+        dt_sections_clear(&s);
+        drawing_clear(&d);
+    }
+}
+
 /* Whether the pen turns nowhere by more than about 20 degrees. */
 static gboolean is_smooth(const DtPiece *p, size_t n)
 {
@@ -453,6 +483,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sections/best-order", test_few_sections_are_drawn_in_the_best_order);
     g_test_add_func("/sections/coats", test_no_line_gets_more_than_one_coat_more);
     g_test_add_func("/sections/rounds", test_rounds_are_drawn_from_what_passes_them);
+    g_test_add_func("/sections/touching-squares", test_touching_squares_are_one_run);
     g_test_add_func("/sections/rounds-smooth", test_rounds_are_entered_without_a_sharp_turn);
     g_test_add_func("/sections/neighbours", test_neighbours_of_ends);
     return g_test_run();
