@@ -157,16 +157,11 @@ static void collect_paints(DtCompose *c)
     }
 }
 
-/* The paint of a group of parts: that of a single part, otherwise a new one. */
-static int paint_of_group(DtCompose *c, const DtLab *mean, const int *of, int group, guint first)
+/* A new paint for a group of several parts, the first of which is `first`. */
+static int paint_of_group(DtCompose *c, DtLab mean, guint first)
 {
-    gboolean alone = TRUE;
-    for (guint i = first + 1; i < c->parts->len && alone; i++)
-        alone = of[i] != group;
-    if (alone)
-        return dt_compose_part(c, first)->label;
     DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
-    p.lab = mean[group];
+    p.lab = mean;
     p.separation = NULL;
     p.colours = NULL;
     g_array_append_val(c->paints, p);
@@ -180,16 +175,22 @@ static gboolean join_groups(DtCompose *c, const int *of, int n, const DtLab *mea
     g_array_set_clear_func(joined, dt_part_clear);
     g_array_set_size(joined, (guint)n);
     g_autofree guint *members = g_new0(guint, n + 1);
+    for (guint i = 0; i < c->parts->len; i++)
+        members[of[i]]++;
     for (int g = 0; g < n; g++)
         g_array_index(joined, DtPart, g).label = -1;
     for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
-        DtPart *p = &g_array_index(joined, DtPart, of[i]);
+        DtPart *p = &g_array_index(joined, DtPart, of[i]), *own = dt_compose_part(c, i);
+        if (members[of[i]] == 1) {
+            *p = *own;
+            dt_lines_init(&own->rings);
+            continue;
+        }
         if (p->label < 0)
-            p->label = paint_of_group(c, mean, of, of[i], i);
-        dt_lines_append_lines(&p->rings, &dt_compose_part(c, i)->rings);
-        p->area += dt_compose_part(c, i)->area;
-        p->width = dt_compose_part(c, i)->width;
-        members[of[i]]++;
+            p->label = paint_of_group(c, mean[of[i]], i);
+        dt_lines_append_lines(&p->rings, &own->rings);
+        p->area += own->area;
+        p->width = own->width;
     }
     gboolean good = dt_work_check(error);
     for (int g = 0; g < n && good; g++) {
