@@ -343,7 +343,7 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     double dash[10];
     DtPaintLayer layer = layer_alone(t, s, &st->paint);
     int asked = layer.pen >= 0 ? layer.pen : dt_pens_ruled(t->pens, st->paint.colour);
-    gboolean area = dt_look_line_is_area(t, st->paint.colour, asked, &pen);
+    gboolean area = dt_look_line_is_area(t, st->paint.colour, width, asked, &pen);
     double tip = pen < 0 ? 0 : t->rack->pens[pen].tip;
     const DtPaint *fill = &s->fill;
     gboolean joins = fill->kind == DT_PAINT_FLAT && st->paint.kind == DT_PAINT_FLAT &&

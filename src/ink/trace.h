@@ -113,9 +113,9 @@ double dt_look_lost_mm(const DtTrace *t);
 /* Gives lines thinner than their pen, on bare paper, to a lighter pen of about the same hue if
  * the eye finds that much more similar. */
 void dt_look_lighten_lines(DtTrace *t);
-/* Whether a line of this paint is drawn as an area among areas: left bare, or judged by its
- * surroundings; otherwise *pen is the pen for it. */
-gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen);
+/* Whether a line of this paint and width, mm, is drawn as an area among areas: left bare, or
+ * judged by its surroundings; otherwise *pen is the pen for it. */
+gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen);
 /* Whether a line's paint and a place's are so similar that they may be merged. */
 gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place);
 

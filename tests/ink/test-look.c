@@ -142,8 +142,8 @@ static void test_pale_lines_are_areas(void)
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         const double v = cases[i].grey;
         int pen;
-        const gboolean area =
-            dt_look_line_is_area(&t, (DtColour){v, v, v, cases[i].alpha}, cases[i].asked, &pen);
+        const gboolean area = dt_look_line_is_area(&t, (DtColour){v, v, v, cases[i].alpha}, 0.4,
+                                                   cases[i].asked, &pen);
         g_assert_cmpint(area, ==, cases[i].area);
         g_assert_cmpint(pen, ==, cases[i].pen);
     }
@@ -228,6 +228,45 @@ static void test_the_cheapest_way_is_taken(void)
         }
 }
 
+static int pen_of_line(DtAppear *appear, const DtRack *of, DtColour paint, double width)
+{
+    const DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    DtTrace t = {.rack = of, .o = &o, .appear = appear};
+    int pen;
+    g_assert_false(dt_look_line_is_area(&t, paint, width, -1, &pen));
+    return pen;
+}
+
+/* A grey line stays grey though green is nearer to it in lightness, and so do the middle of a grey strip and the
+ * line around a grey field. What is greenish is drawn in green, and a grey in green where the only grey ink is
+ * much too dark for it. */
+static void test_greys_are_drawn_in_grey(void)
+{
+    static DtPen two[] = {
+        {.name = (char *)"green", .colour = {0.18, 0.49, 0.2, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"black", .colour = {0.1, 0.1, 0.1, 1}, .tip = TIP, .dot_gain = 1}};
+    static const DtRack both = {two, G_N_ELEMENTS(two)};
+    g_autoptr(DtAppear) appear = dt_appear_new(&both, paper);
+    const DtColour middle = {0.5, 0.5, 0.5, 1}, greenish = {0.4, 0.55, 0.42, 1};
+    g_assert_cmpint(dt_appear_choose_thin(appear, dt_colour_lab(middle), FALSE), ==, 0);
+    for (double width = 0.1; width < 0.45; width += 0.1)
+        g_assert_cmpint(pen_of_line(appear, &both, middle, width), ==, 1);
+    g_assert_cmpint(pen_of_line(appear, &both, greenish, 0.4), ==, 0);
+    DtLookArea strip = grey(0.5, -1), field[2] = {grey(0, -1), grey(0.92, -1)};
+    strip.narrow = TRUE;
+    strip.least = 0.5; /* twice as wide as the pen */
+    g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    dt_look_assign(appear, &strip, 1, borders, TIP, gaps);
+    g_assert_cmpint(strip.recipe.pen[0], ==, 1);
+    g_assert_cmpfloat(strip.recipe.share[0], ==, 0.5);
+    assign(appear, field, -1, 30, 0.1);
+    g_assert_cmpint(field[1].outline, ==, 1);
+    const DtRecipe green = {{0, -1}, {1, 0}};
+    const DtLab wide = dt_colour_lab((DtColour){0.6, 0.6, 0.6, 1});
+    g_assert_cmpint(dt_appear_keep_grey(appear, wide, 5, 1, green).pen[0], ==, 0);
+}
+
 /* A pale field on the paper gets a line along its edge while that is worth its contrast. */
 static void test_a_pale_area_has_an_outline(void)
 {
@@ -286,6 +325,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/look/gap", test_fields_of_one_pen_have_a_gap);
     g_test_add_func("/ink/look/narrow", test_narrow_parts_have_no_pattern);
     g_test_add_func("/ink/look/pale-lines", test_pale_lines_are_areas);
+    g_test_add_func("/ink/look/greys", test_greys_are_drawn_in_grey);
     g_test_add_func("/ink/look/gap-worth", test_a_gap_is_worth_its_contrast);
     g_test_add_func("/ink/look/edges", test_what_is_lighter_beside_gets_an_edge);
     g_test_add_func("/ink/look/cheapest", test_the_cheapest_way_is_taken);

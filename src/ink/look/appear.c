@@ -512,18 +512,19 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
 /* Another pen must look nearer by this much. */
 #define OTHER_PEN 3.0
 
-/* Difference between a line drawn by a pen and one of this light and width, over the width of
- * its ink. */
-static double line_difference(const DtAppear *a, const double *light, double width, int pen)
+/* Difference between a line of a pen's ink, `drawn` mm wide, and one of this light and width, over
+ * the width of the ink. */
+static double line_difference(const DtAppear *a, const double *light, double width, int pen,
+                              double drawn)
 {
-    const double tip = a->rack->pens[pen].tip, apart = 1000 * (tip + width);
+    const double apart = 1000 * (drawn + width);
     double sum[2] = {0, 0};
     for (int i = 0; i < NEAR_SAMPLES; i++)
         for (int far = 0; far < 2; far++) {
-            const double x = (i + 0.5) / NEAR_SAMPLES * tip / 2, sigma = far ? FAR : NEAR;
+            const double x = (i + 0.5) / NEAR_SAMPLES * drawn / 2, sigma = far ? FAR : NEAR;
             double art[3], ink[3];
             mix_light(a->paper_light, light, blurred_share(x, width, apart, sigma), 1, art);
-            mix_light(a->paper_light, a->light[pen], blurred_share(x, tip, apart, sigma),
+            mix_light(a->paper_light, a->light[pen], blurred_share(x, drawn, apart, sigma),
                       a->gain[pen], ink);
             sum[far] += dt_colour_difference(lab_of(art), lab_of(ink)) / NEAR_SAMPLES;
         }
@@ -535,17 +536,53 @@ int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int n
     double light[3];
     light_of(paint, light);
     int best = nearest;
-    double least = line_difference(a, light, width, nearest) - OTHER_PEN;
+    double least =
+        line_difference(a, light, width, nearest, a->rack->pens[nearest].tip) - OTHER_PEN;
     for (int pen = 0; pen < (int)a->rack->n; pen++) {
         const DtLab *own = &a->lab[pen], *near = &a->lab[nearest];
         if (pen == nearest || hypot(own->a - near->a, own->b - near->b) > SAME_HUE ||
             width >= a->rack->pens[pen].tip)
             continue;
-        const double d = line_difference(a, light, width, pen);
+        const double d = line_difference(a, light, width, pen, a->rack->pens[pen].tip);
         if (d < least) {
             least = d;
             best = pen;
         }
     }
+    return best;
+}
+
+/* Grey ink for a grey line or narrow part may look less near than a colour by this much. */
+#define GREY_INK 3.0
+
+static gboolean is_grey(DtLab c)
+{
+    return hypot(c.a, c.b) < DT_APPEAR_GREY;
+}
+
+/* A recipe of one pen in a strip of a grey: a pen that covers a part of it draws one line. */
+static double strip_difference(const DtAppear *a, DtLab grey, double width, int pen, double share)
+{
+    const double y = pow((MAX(grey.l, 8) + 16) / 116, 3), light[3] = {y, y, y};
+    const double tip = a->rack->pens[pen].tip;
+    return line_difference(a, light, width, pen, share < 1 ? tip : MAX(tip, width));
+}
+
+DtRecipe dt_appear_keep_grey(const DtAppear *a, DtLab colour, double width, double least,
+                             DtRecipe r)
+{
+    if (r.pen[0] < 0 || !is_grey(colour) || is_grey(a->lab[r.pen[0]]))
+        return r;
+    DtRecipe best = r;
+    double most = strip_difference(a, colour, width, r.pen[0], r.share[0]) + GREY_INK;
+    for (int pen = 0; pen < (int)a->rack->n; pen++)
+        for (int line = 0; line < 2 && is_grey(a->lab[pen]); line++) {
+            const double share = line ? least : 1,
+                         d = strip_difference(a, colour, width, pen, share);
+            if (d < most) {
+                most = d;
+                best = (DtRecipe){{pen, -1}, {share, 0}};
+            }
+        }
     return best;
 }

@@ -21,6 +21,9 @@ typedef struct {
 #define DT_RECIPE_LEAST 0.06
 #define DT_RECIPE_MOST 0.8
 
+/* Below this chroma a colour is a grey. */
+#define DT_APPEAR_GREY 7.0
+
 typedef struct DtAppear DtAppear;
 
 /* `rack` is kept. */
@@ -82,3 +85,9 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink);
  * same hue and chroma is used if the difference as seen by the eye, which blurs both, is much
  * smaller. */
 int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest);
+
+/* A grey line or narrow part, `width` mm wide, that a recipe would draw in colour: drawn in grey ink
+ * instead, dense or covering `least`, unless the eye finds that much farther. It blurs a line with
+ * the paper beside it, so that black ink looks lighter than it is, and stays grey. */
+DtRecipe dt_appear_keep_grey(const DtAppear *a, DtLab colour, double width, double least,
+                             DtRecipe r);

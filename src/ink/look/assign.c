@@ -12,8 +12,6 @@
 #define TOLD_APART 4.0
 /* From this difference on a paint is not nearly white. */
 #define NOT_WHITE 3.5
-/* Below this chroma a paint is a grey: all of them are hatched with one pen. */
-#define GREY 7.0
 /* Penalty for another hatch direction, per mm of border: it looks the same and takes slightly
  * longer. */
 #define TURN_COST 0.2
@@ -76,7 +74,9 @@ static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
                 best = r;
             }
         }
-    return best;
+    return a->asked >= 0 ? best
+                         : dt_appear_keep_grey(b->appear, a->lab, b->tip / MAX(a->least, 0.1),
+                                               a->least, best);
 }
 
 static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
@@ -89,7 +89,7 @@ static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
 
 static gboolean is_free_grey(const DtLookArea *a)
 {
-    return !a->fixed && !a->narrow && a->asked < 0 && hypot(a->lab.a, a->lab.b) < GREY;
+    return !a->fixed && !a->narrow && a->asked < 0 && hypot(a->lab.a, a->lab.b) < DT_APPEAR_GREY;
 }
 
 /* A grey by one pen, or by two where second >= 0. */
@@ -330,9 +330,12 @@ static void try_outline(const Board *b, guint i, Option *best)
     const DtLookArea *a = &b->areas[x->b];
     if (a->recipe.pen[0] >= 0 || a->narrow || (x->a >= 0 && b->areas[x->a].recipe.pen[0] >= 0))
         return;
-    int pen = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
-    take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, pen,
-                        b->tip * dt_appear_thin_difference(b->appear, a->lab, pen, 1)});
+    const int nearest = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
+    DtRecipe line = {{nearest, -1}, {1, 0}};
+    if (a->asked < 0)
+        line = dt_appear_keep_grey(b->appear, a->lab, b->tip, 1, line);
+    take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, line.pen[0],
+                        b->tip * dt_appear_thin_difference(b->appear, a->lab, nearest, 1)});
 }
 
 static void tell_apart(Board *b, guint i)

@@ -12,7 +12,7 @@
 /* From here on a paint is not nearly white. */
 #define NOT_WHITE 3.5
 
-gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen)
+gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen)
 {
     DtLab lab = dt_colour_lab(dt_colour_over(paint, t->o->paper));
     *pen = asked;
@@ -21,7 +21,8 @@ gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen)
     if (paint.alpha < DT_PAINT_LAYER_SOLID ||
         dt_colour_difference(lab, dt_appear_lab(t->appear, DT_RECIPE_PAPER)) <= NOT_WHITE)
         return TRUE;
-    *pen = dt_appear_choose_thin(t->appear, lab, FALSE);
+    const DtRecipe thin = {{dt_appear_choose_thin(t->appear, lab, FALSE), -1}, {1, 0}};
+    *pen = dt_appear_keep_grey(t->appear, lab, width, 1, thin).pen[0];
     return *pen < 0;
 }
 
