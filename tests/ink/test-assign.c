@@ -217,6 +217,59 @@ static void test_parts_are_whole_pieces(void)
     g_assert_true(found[0] && found[1] && found[2]);
 }
 
+static double difference_of(const DtAppear *appear, DtLab colour, const int *pen,
+                            const double *share, unsigned n)
+{
+    double light[3];
+    dt_appear_light_of_many(appear, pen, share, n, light);
+    return dt_colour_difference(colour, dt_colour_lab_linear(light[0], light[1], light[2]));
+}
+
+/* The least difference of three pens on a grid of shares. */
+static double least_on_grid(const DtAppear *appear, DtLab colour, const int *pen)
+{
+    enum { GRID = 20 };
+    double least = G_MAXDOUBLE;
+    for (int i = 0; i < (GRID + 1) * (GRID + 1) * (GRID + 1); i++) {
+        const double share[3] = {(double)(i % (GRID + 1)) / GRID,
+                                 (double)(i / (GRID + 1) % (GRID + 1)) / GRID,
+                                 (double)(i / (GRID + 1) / (GRID + 1)) / GRID};
+        least = MIN(least, difference_of(appear, colour, pen, share, 3));
+    }
+    return least;
+}
+
+/* Shares of three pens are about as near as an exhaustive search finds, for colours within their reach
+ * and beyond it. */
+static void test_shares_are_the_nearest(void)
+{
+    static DtPen three[] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"red", .colour = {0.78, 0.16, 0.16, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"blue", .colour = {0.12, 0.31, 0.64, 1}, .tip = TIP, .dot_gain = 1}};
+    static const DtRack reds_and_blues = {three, G_N_ELEMENTS(three)};
+    g_autoptr(DtAppear) appear = dt_appear_new(&reds_and_blues, paper);
+    enum { SIDE = 5, ALL = SIDE * SIDE * SIDE };
+    DtColour c[ALL];
+    for (int i = 0; i < ALL; i++) /* in the separation's own steps of 1/31 */
+        c[i] = (DtColour){(double)(i % SIDE * 7) / 31, (double)(i / SIDE % SIDE * 7) / 31,
+                          (double)(i / SIDE / SIDE * 7) / 31, 1};
+    DtSeparation *s = dt_separation_new(appear, c, ALL, -1, 4, DT_JUDGE_BOTH);
+    g_assert_cmpuint(dt_separation_n_pens(s), ==, 3);
+    const int pen[3] = {dt_separation_pen(s, 0), dt_separation_pen(s, 1), dt_separation_pen(s, 2)};
+    double off = 0;
+    for (int i = 0; i < ALL; i++) {
+        const DtLab lab = dt_colour_lab(c[i]);
+        double share[3];
+        for (unsigned k = 0; k < 3; k++)
+            share[k] = dt_separation_share(s, k, c[i]);
+        off += (difference_of(appear, lab, pen, share, 3) - least_on_grid(appear, lab, pen)) / ALL;
+    }
+    dt_separation_free(s);
+    g_test_message("%.3f farther than a search of the grid", off);
+    g_assert_cmpfloat(off, <, 0.15);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -225,6 +278,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);
+    g_test_add_func("/ink/assign/nearest-shares", test_shares_are_the_nearest);
     g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);
     g_test_add_func("/ink/assign/edges", test_shares_hold_at_the_edges_of_all_colours);
     g_test_add_func("/ink/assign/parts", test_parts_are_whole_pieces);

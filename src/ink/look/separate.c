@@ -9,7 +9,7 @@
 /* Number of colours that are sampled to choose pens. */
 enum { MOST_LOOKED = 48 };
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
-enum { ROUNDS = 4, CHANNEL_STEPS = 32 };
+enum { ROUNDS = 10, CHANNEL_STEPS = 32 };
 
 typedef struct {
     uint8_t known, share[DT_SEPARATION_MOST];
@@ -88,15 +88,58 @@ static void prefer_dense(const DtSeparation *s, DtLab colour, double *share)
     }
 }
 
+/* Where one pen's share can only improve together with another's: both at once, by smaller and
+ * smaller steps. */
+static double improve_both(const DtSeparation *s, DtLab colour, double *share, unsigned i,
+                           unsigned k, double best)
+{
+    for (double step = 1.0 / 8; step > 1.0 / 300; step /= 2)
+        for (int way = 0; way < 4; way++) {
+            const double at[2] = {share[i], share[k]};
+            share[i] = CLAMP(at[0] + (way & 1 ? step : -step), 0, 1);
+            share[k] = CLAMP(at[1] + (way & 2 ? step : -step), 0, 1);
+            const double d = difference_at(s, colour, share);
+            if (d < best) {
+                best = d;
+                continue;
+            }
+            share[i] = at[0];
+            share[k] = at[1];
+        }
+    return best;
+}
+
+/* The best of all pens bare, half or dense: the difference has more than one minimum. */
+static double begin(const DtSeparation *s, DtLab colour, double *share)
+{
+    unsigned all = 1;
+    double best = G_MAXDOUBLE;
+    for (unsigned i = 0; i < s->n; i++)
+        all *= 3;
+    for (unsigned at = 0; at < all; at++) {
+        double tried[DT_SEPARATION_MOST] = {0};
+        for (unsigned i = 0, left = at; i < s->n; i++, left /= 3)
+            tried[i] = left % 3 / 2.0;
+        const double d = difference_at(s, colour, tried);
+        if (d < best) {
+            best = d;
+            memcpy(share, tried, sizeof tried);
+        }
+    }
+    return best;
+}
+
 static double solve(const DtSeparation *s, DtLab colour, double *share)
 {
-    memset(share, 0, DT_SEPARATION_MOST * sizeof *share);
-    double best = difference_at(s, colour, share);
+    double best = begin(s, colour, share);
     for (int round = 0; round < (s->n > 1 ? ROUNDS : 1); round++) {
         double before = best;
         for (unsigned i = 0; i < s->n; i++)
             best = improve(s, colour, share, i, best);
-        if (before - best < 0.05)
+        for (unsigned i = 0; i < s->n; i++)
+            for (unsigned k = i + 1; k < s->n; k++)
+                best = improve_both(s, colour, share, i, k, best);
+        if (before - best < 0.01)
             break;
     }
     if (s->judge == DT_JUDGE_NEAR && s->n <= 2)
