@@ -157,7 +157,7 @@ static void collect_paints(DtCompose *c)
     }
 }
 
-/* A new paint for a group of several parts, the first of which is `first`. */
+/* A new paint for a group of parts of several paints, the first of which is `first`. */
 static int paint_of_group(DtCompose *c, DtLab mean, guint first)
 {
     DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
@@ -175,10 +175,16 @@ static gboolean join_groups(DtCompose *c, const int *of, int n, const DtLab *mea
     g_array_set_clear_func(joined, dt_part_clear);
     g_array_set_size(joined, (guint)n);
     g_autofree guint *members = g_new0(guint, n + 1);
-    for (guint i = 0; i < c->parts->len; i++)
-        members[of[i]]++;
+    g_autofree gboolean *mixed = g_new0(gboolean, n + 1);
+    for (guint i = 0; i < c->parts->len; i++) {
+        DtPart *p = &g_array_index(joined, DtPart, of[i]);
+        const int paint = dt_compose_part(c, i)->label;
+        mixed[of[i]] |= members[of[i]]++ > 0 && p->label != paint;
+        p->label = paint;
+    }
     for (int g = 0; g < n; g++)
-        g_array_index(joined, DtPart, g).label = -1;
+        if (mixed[g])
+            g_array_index(joined, DtPart, g).label = -1;
     for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
         DtPart *p = &g_array_index(joined, DtPart, of[i]), *own = dt_compose_part(c, i);
         if (members[of[i]] == 1) {

@@ -266,8 +266,11 @@ static void pass_above(DtStack *s)
 gboolean dt_stack_finish(DtStack *s, GError **error)
 {
     const gboolean pass = s->above.n_pts > MANY_POINTS;
-    if ((!pass && !lay_above(s, error)) || !end_group(s, 0, error) ||
-        (s->flats->len > 1 && !merge(s, 0, error)))
+    if (!pass && !lay_above(s, error))
+        return FALSE;
+    if ((s->n_points > 0 || s->flats->len == 0) && !end_group(s, 0, error))
+        return FALSE;
+    if (s->flats->len > 1 && !merge(s, 0, error))
         return FALSE;
     if (pass)
         pass_above(s);
