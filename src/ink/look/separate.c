@@ -189,12 +189,22 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
     return best;
 }
 
+static gboolean is_chosen(const DtSeparation *s, int pen)
+{
+    for (unsigned i = 0; i < s->n; i++)
+        if (s->pen[i] == pen)
+            return TRUE;
+    return FALSE;
+}
+
 /* The pen whose addition reduces the difference most; -1 if none is worth it. */
 static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *least)
 {
     int best = -1;
     double bar = s->n == 0 ? G_MAXDOUBLE : s->difference - FURTHER_PEN;
     for (int pen = 0; pen < dt_appear_n_pens(s->appear); pen++) {
+        if (is_chosen(s, pen))
+            continue;
         s->pen[s->n++] = pen;
         double d = mean_difference(s, colours, n);
         s->n--;
