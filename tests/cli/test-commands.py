@@ -223,8 +223,8 @@ def what_a_proof_says(folder):
         row = f"{pen['ink_mm'] / 1000:.2f} m, {pen['strokes']} strokes"
         want(any(row in line for line in lines), f"'{row}' is not in {page}")
     for name, key in (("ink", "ink_s"), ("slack", "slack_s"), ("travel", "travel_s")):
-        want(any(f"{name} {duration(told[key])}" in line for line in lines), f"{name}: {told[key]} is not in {page}")
-        of_pens = sum(pen[key] for pen in told["pens"])
+        of_pens = sum(pen[key] for pen in told["pens"])  # which are what the picture adds up
+        want(any(f"{name} {duration(of_pens)}" in line for line in lines), f"{name}: {of_pens} is not in {page}")
         want(abs(of_pens - told[key]) < 0.02 * told["time_s"], f"{key}: {of_pens} and {told[key]}")
     want(any(f"lifts {told['lifts']} " in line for line in lines), page)
     want(f"time {duration(told['time_s'])}" in page, page)
