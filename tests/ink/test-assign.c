@@ -50,6 +50,26 @@ static void test_never_much_farther_than_dense(void)
     g_assert_cmpuint(bound, >, 0);
 }
 
+/* Where two pens are named for what is open, no other one is hatched and no others are crossed. */
+static void test_only_the_named_pens_are_crossed(void)
+{
+    unsigned crossed = 0;
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    for (int i = 0; i < 4 * 4 * 4; i++)
+        for (int a = 0; a < 6; a++)
+            for (int b = (a + 1) % 2; b < 6; b += 2) {
+                const DtLab lab =
+                    dt_colour_lab((DtColour){i / 16 / 3.0, i / 4 % 4 / 3.0, i % 4 / 3.0, 1});
+                const DtAppearLimits ab = {.only = -1, .hatch = a, .second = b, .two_pens = TRUE};
+                const DtRecipe r = dt_appear_choose(appear, lab, ab);
+                if (r.pen[1] < 0)
+                    continue;
+                g_assert_true((r.pen[0] == a && r.pen[1] == b) || (r.pen[0] == b && r.pen[1] == a));
+                crossed++;
+            }
+    g_assert_cmpuint(crossed, >, 20);
+}
+
 /* Greys between two pens are nearer by both, and all of them have the same two at most. */
 static void test_greys_share_their_pens(void)
 {
@@ -273,6 +293,7 @@ static void test_shares_are_the_nearest(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/assign/named", test_only_the_named_pens_are_crossed);
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);

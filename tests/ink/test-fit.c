@@ -1,8 +1,11 @@
 /* ink/fit: length times pitch is the area, whatever the shape; what hangs together is on one grid.
  */
+#include "ink/fill/depth.h"
 #include "ink/fill/fit.h"
 #include "ink/plane/region.h"
 #include "support/shapes.h"
+
+#include <math.h>
 
 #define PITCH 0.4
 
@@ -104,9 +107,45 @@ static void test_pieces_are_what_hangs_together(void)
     g_assert_cmpuint(hatch(&clean, 0.3, DT_FIT_SHIFT).pieces, ==, 18);
 }
 
+/* The inner depth of simple shapes is known: half of the narrower side, the radius of a circle. */
+static void test_the_depth_of_simple_shapes(void)
+{
+    static const struct {
+        double w, h;
+        int corners; /* 0: a rectangle; of a polygon round an ellipse */
+        double depth;
+    } cases[] = {{10, 10, 0, 5}, {40, 10, 0, 5}, {3, 90, 0, 1.5}, {12, 12, 64, 6}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_auto(DtLines) l;
+        dt_lines_init(&l);
+        dt_lines_begin(&l);
+        l.closed[0] = TRUE;
+        const double w = cases[i].w / 2, h = cases[i].h / 2;
+        if (cases[i].corners == 0) {
+            dt_lines_point(&l, dt_point(20 - w, 30 - h));
+            dt_lines_point(&l, dt_point(20 + w, 30 - h));
+            dt_lines_point(&l, dt_point(20 + w, 30 + h));
+            dt_lines_point(&l, dt_point(20 - w, 30 + h));
+        }
+        for (int k = 0; k < cases[i].corners; k++) { /* its sides touch the circle */
+            const double a = 2 * G_PI * k / cases[i].corners, r = w / cos(G_PI / cases[i].corners);
+            dt_lines_point(&l, dt_point(20 + r * cos(a), 30 + r * sin(a)));
+        }
+        for (double share = 0.1; share < 2; share += 0.1) {
+            if (fabs(share - 1) < 0.05)
+                continue;
+            g_assert_cmpint(dt_depth_exceeds(&l, share * cases[i].depth), ==,
+                            share < 1 ? DT_DEPTH_MORE : DT_DEPTH_LESS);
+        }
+        g_assert_cmpint(dt_depth_exceeds(&l, cases[i].depth - 0.004), ==, DT_DEPTH_MORE);
+        g_assert_cmpint(dt_depth_exceeds(&l, cases[i].depth + 0.004), ==, DT_DEPTH_LESS);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/fit/depth", test_the_depth_of_simple_shapes);
     g_test_add_func("/ink/fit/area", test_length_times_pitch_is_the_area);
     g_test_add_func("/ink/fit/along-the-lines", test_edges_along_the_lines);
     g_test_add_func("/ink/fit/sheet", test_large_areas_keep_the_sheets_grid);

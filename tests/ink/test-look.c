@@ -319,6 +319,28 @@ static void test_like_hatches_turn(void)
     g_assert_cmpint(a[1].turn, ==, 1);
 }
 
+/* What is told of a colour: how far its ink is, and how far the nearest pen, drawn densely, would be. */
+static void test_the_nearest_dense_pen_is_told(void)
+{
+    static const double greys[] = {0.05, 0.2, 0.34, 0.36, 0.5, 0.62, 0.9};
+    for (size_t i = 0; i < G_N_ELEMENTS(greys); i++) {
+        DtInkReport r;
+        g_autofree char *svg = g_strdup_printf(
+            "<rect x='10' y='10' width='30' height='30' fill='rgb(%g%%,%g%%,%g%%)'/>",
+            100 * greys[i], 100 * greys[i], 100 * greys[i]);
+        g_auto(DtStrokes) s = ink_of(svg, &r);
+        g_assert_cmpuint(r.n, ==, 1);
+        double least = G_MAXDOUBLE;
+        for (size_t k = 0; k < rack.n; k++)
+            least = MIN(least, dt_colour_difference(dt_colour_lab(r.matches[0].colour),
+                                                    dt_colour_lab(pens[k].colour)));
+        g_assert_cmpfloat_with_epsilon(r.matches[0].before, least, 1e-9);
+        g_assert_cmpfloat_with_epsilon(r.matches[0].colour.g, greys[i], 0.005);
+        g_assert_cmpfloat_with_epsilon(r.matches[0].area_mm2, 900, 1);
+        dt_ink_report_clear(&r);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -331,5 +353,6 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/look/cheapest", test_the_cheapest_way_is_taken);
     g_test_add_func("/ink/look/outline", test_a_pale_area_has_an_outline);
     g_test_add_func("/ink/look/turns", test_like_hatches_turn);
+    g_test_add_func("/ink/look/told", test_the_nearest_dense_pen_is_told);
     return g_test_run();
 }
