@@ -236,6 +236,66 @@ static void test_basic_shapes(void)
     }
 }
 
+/* The size of the page, mm: width and height, and the view box for what is missing of them, in its own proportions
+ * (SVG 2, 8.2 and CSS 2.2, 10.3.2: 300 px by 150 px without any). */
+static void test_sizes_of_the_page(void)
+{
+    static const struct {
+        const char *attributes;
+        double w, h; /* mm */
+    } cases[] = {{"width='80mm' height='60mm' viewBox='0 0 40 20'", 80, 60},
+                 {"width='80mm' viewBox='0 0 40 20'", 80, 40},
+                 {"height='60mm' viewBox='0 0 40 20'", 120, 60},
+                 {"width='50%' height='60mm' viewBox='0 0 40 20'", 120, 60},
+                 {"width='80mm' height='50%' viewBox='0 0 40 20'", 80, 40},
+                 {"viewBox='0 0 96 192'", 25.4, 50.8},
+                 {"width='50%' height='20vh' viewBox='0 0 96 192'", 25.4, 50.8},
+                 {"width='96' height='192'", 25.4, 50.8}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg = g_strdup_printf(
+            "<svg xmlns='http://www.w3.org/2000/svg' %s><path d='M1 1h9v9z'/></svg>",
+            cases[i].attributes);
+        g_autoptr(DtDrawing) d =
+            dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
+        g_assert_nonnull(d);
+        g_assert_cmpfloat_with_epsilon(d->width, cases[i].w, 1e-6);
+        g_assert_cmpfloat_with_epsilon(d->height, cases[i].h, 1e-6);
+        g_assert_cmpuint(d->n_notes, ==, 0);
+    }
+}
+
+/* What is not understood is said, and nothing else is: variables are anybody's to name. */
+static void test_declarations_that_are_told(void)
+{
+    static const struct {
+        const char *style;
+        gboolean told;
+    } cases[] = {{"--a: red; fill: var(--a)", FALSE},
+                 {"--seed-bed: 3", FALSE},
+                 {"--: red", FALSE},
+                 {"foo: 3", TRUE},
+                 {"foo--bar: 3", TRUE},
+                 {"font-feature-settings: 'liga' 0", FALSE},
+                 {"font-feature-settings: 'liga' 0, 'smcp'", FALSE},
+                 {"font-feature-settings: normal", FALSE},
+                 {"font-feature-settings: liga 0", TRUE},
+                 {"font-feature-settings: 'lig' 0", TRUE},
+                 {"font-feature-settings: 'liga", TRUE},
+                 {"font-feature-settings: 'liga' 0, smcp 1", TRUE},
+                 {"font-variation-settings: 'wght' 700", FALSE},
+                 {"font-variation-settings: wght 700", TRUE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<svg xmlns='http://www.w3.org/2000/svg' width='40mm' height='30mm'>"
+                            "<path style=\"%s\" d='M1 1h9v9z'/></svg>",
+                            cases[i].style);
+        g_autoptr(DtDrawing) d =
+            dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
+        if ((d->n_notes > 0) != cases[i].told)
+            g_error("'%s': %s", cases[i].style, d->n_notes ? d->notes[0].text : "nothing is told");
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -244,5 +304,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/values/origins", test_origins);
     g_test_add_func("/art/values/units", test_units_of_length);
     g_test_add_func("/art/values/shapes", test_basic_shapes);
+    g_test_add_func("/art/values/page", test_sizes_of_the_page);
+    g_test_add_func("/art/values/told", test_declarations_that_are_told);
     return g_test_run();
 }

@@ -70,6 +70,24 @@ static void test_only_the_named_pens_are_crossed(void)
     g_assert_cmpuint(crossed, >, 20);
 }
 
+/* Crossed lines spread by the larger dot gain of the two, whichever pen has it. */
+static void test_crossed_pens_take_the_larger_gain(void)
+{
+    DtPen two[2] = {pens[0], pens[2]};
+    const DtRack both = {two, 2};
+    const DtRecipe r = {{0, 1}, {0.4, 0.3}};
+    DtLab seen[4];
+    for (int i = 0; i < 4; i++) {
+        two[0].dot_gain = i & 1 ? 2 : 1;
+        two[1].dot_gain = i & 2 ? 2 : 1;
+        g_autoptr(DtAppear) appear = dt_appear_new(&both, paper);
+        seen[i] = dt_appear_lab(appear, r);
+    }
+    g_assert_cmpfloat(dt_colour_difference(seen[0], seen[3]), >, 1);
+    for (int i = 1; i < 3; i++)
+        g_assert_cmpfloat(dt_colour_difference(seen[i], seen[3]), <, 1e-6);
+}
+
 /* Greys between two pens are nearer by both, and all of them have the same two at most. */
 static void test_greys_share_their_pens(void)
 {
@@ -293,6 +311,7 @@ static void test_shares_are_the_nearest(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/assign/gain", test_crossed_pens_take_the_larger_gain);
     g_test_add_func("/ink/assign/named", test_only_the_named_pens_are_crossed);
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
