@@ -253,13 +253,14 @@ static void test_sizes_of_the_page(void)
                  {"width='96' height='192'", 25.4, 50.8}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *svg = g_strdup_printf(
-            "<svg xmlns='http://www.w3.org/2000/svg' %s><path d='M1 1h9v9z'/></svg>",
+            "<svg xmlns='http://www.w3.org/2000/svg' %s><path d='M1 1h9000v9000z'/></svg>",
             cases[i].attributes);
         g_autoptr(DtDrawing) d =
             dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
         g_assert_nonnull(d);
         g_assert_cmpfloat_with_epsilon(d->width, cases[i].w, 1e-6);
         g_assert_cmpfloat_with_epsilon(d->height, cases[i].h, 1e-6);
+        g_assert_cmpint(d->shapes[0].clip, >=, 0); /* the page's edge cuts */
         g_assert_cmpuint(d->n_notes, ==, 0);
     }
 }
@@ -280,6 +281,7 @@ static void test_declarations_that_are_told(void)
                  {"font-feature-settings: normal", FALSE},
                  {"font-feature-settings: liga 0", TRUE},
                  {"font-feature-settings: 'lig' 0", TRUE},
+                 {"font-feature-settings: xligax 0", TRUE}, /* no quotes */
                  {"font-feature-settings: 'liga", TRUE},
                  {"font-feature-settings: 'liga' 0, smcp 1", TRUE},
                  {"font-variation-settings: 'wght' 700", FALSE},
@@ -296,6 +298,26 @@ static void test_declarations_that_are_told(void)
     }
 }
 
+/* The same about several elements is one note with their number; of one element it is told once. */
+static void test_notes_are_counted(void)
+{
+    static const struct {
+        const char *shapes, *told;
+    } cases[] = {
+        {"<path style='foo: 3' d='M1 1h9v9z'/>", "there is no property foo: ignored"},
+        {"<path style='foo: 3; foo: 4' d='M1 1h9v9z'/>", "there is no property foo: ignored"},
+        {"<path style='foo: 3' d='M1 1h9v9z'/><path style='foo: 4' d='M1 1h9v9z'/>",
+         "2 \303\227 there is no property foo: ignored"},
+        {"<path style='foo: 3' d='M1 1h9v9z'/><path style='foo: 4' d='M1 1h9v9z'/>"
+         "<path style='foo: 4' d='M1 1h9v9z'/>",
+         "3 \303\227 there is no property foo: ignored"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtDrawing) d = read_page(cases[i].shapes);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+        g_assert_cmpstr(d->notes[0].text, ==, cases[i].told);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -306,5 +328,6 @@ int main(int argc, char **argv)
     g_test_add_func("/art/values/shapes", test_basic_shapes);
     g_test_add_func("/art/values/page", test_sizes_of_the_page);
     g_test_add_func("/art/values/told", test_declarations_that_are_told);
+    g_test_add_func("/art/values/counted", test_notes_are_counted);
     return g_test_run();
 }

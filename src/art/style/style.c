@@ -173,7 +173,7 @@ static void apply_declaration(const char *name, char *value, gboolean important,
         id = dt_art_name_of(name + 8);
     if (dt_art_is_property(id))
         set(&in->setting, id, name, value);
-    else if (!(name[0] == '-' && name[1] == '-'))
+    else
         tell_undrawn(&in->setting, name, value);
 }
 
