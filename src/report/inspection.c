@@ -16,10 +16,11 @@ enum { LISTED = 12 }; /* findings of one kind that the short report lists */
 char *dt_report_inspection_figures(const DtInspection *i)
 {
     g_autofree char *time = dt_base_duration(i->time_s);
-    return g_strdup_printf(
-        P_("%zu lines, %zu refused · ink %.0f mm in %zu stroke · travel %.0f mm · %s",
-           "%zu lines, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · %s", i->lifts),
-        i->lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
+    g_autofree char *lines = g_strdup_printf(P_("%zu line", "%zu lines", i->lines), i->lines);
+    return g_strdup_printf(P_("%s, %zu refused · ink %.0f mm in %zu stroke · travel %.0f mm · %s",
+                              "%s, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · %s",
+                              i->lifts),
+                           lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
 }
 
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s)

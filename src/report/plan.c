@@ -455,8 +455,10 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
             continue;
         g_autofree char *time =
             dt_base_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
-        g_string_append_printf(s, _("  pen %-12s %7.2f m  %5zu strokes  %s\n"), rack->pens[i].name,
-                               pens[i].ink_mm / 1000, pens[i].strokes, time);
+        g_string_append_printf(s,
+                               P_("  pen %-12s %7.2f m  %5zu stroke   %s\n",
+                                  "  pen %-12s %7.2f m  %5zu strokes  %s\n", pens[i].strokes),
+                               rack->pens[i].name, pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
     dt_report_add_expected(s, NULL, r->trueness, in->profile, in->sequence, in->moves);
     if (r->colours)

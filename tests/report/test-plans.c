@@ -143,7 +143,7 @@ static void test_a_proof(void)
               "at 2 m (CIEDE2000); L* differs by 1.5\n  time 12 min 34 s, ink 1.51 m, lifts 9, "
               "travel 2.26 m\n");
     assert_holds(text, "  pen black           0.11 m      2 strokes  ");
-    assert_holds(text, "  pen red             0.04 m      1 strokes  ");
+    assert_holds(text, "  pen red             0.04 m      1 stroke   ");
     assert_lacks(text, "pen blue");
     assert_holds(text,
                  "  in the drawing's own order it would take 15 min 00 s\n  1 finding, 2 lines "

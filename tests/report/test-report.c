@@ -276,7 +276,7 @@ static void test_a_program_without_fault(void)
     g_autofree char *text = dt_report_inspection(p, &i, NULL, "a\x1b.nc", FALSE);
     g_assert_cmpstr(
         text, ==,
-        "a\\x1b.nc: 1 lines, 0 refused \302\267 ink 0 mm in 1 stroke \302\267 travel 0 mm "
+        "a\\x1b.nc: 1 line, 0 refused \302\267 ink 0 mm in 1 stroke \302\267 travel 0 mm "
         "\302\267 3.0 s\nno ink lands\nnothing is wrong with it on this machine\n");
     g_autofree char *json = dt_report_inspection(p, &i, NULL, "a.nc", TRUE);
     assert_holds(json, "\"ink_box\" : null");

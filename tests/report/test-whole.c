@@ -213,7 +213,7 @@ static void test_a_proof(void)
         "  the wire at 115200 bit/s, not the motors, sets the pace: 2.5 s of the time, with 3 "
         "stops in mid-stroke\n"
         "  pen black           0.11 m      2 strokes  18.0 s\n"
-        "  pen red             0.04 m      1 strokes  10.0 s\n"
+        "  pen red             0.04 m      1 stroke   10.0 s\n"
         "  expected ink error at least 0.123 mm (95 % of the ink), largest 0.456 mm; least certain "
         "at X 78, Y 90 mm of the bed (sheet 7, 2026-05-02)\n"
         "    not measured, and not counted: straightness of X, gear of Y; 'drawtrue sheet scan' "

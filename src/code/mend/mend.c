@@ -74,7 +74,10 @@ static void fail_in_doubt(const DtMending *mending, const char *name, GError **e
     g_string_printf(text, _("%s: it is not clear how this program controls its pen:"), name);
     for (size_t i = 0; i < mending->in_doubt; i++) {
         const DtPenReading *r = &mending->readings[i];
-        g_string_append_printf(text, _("\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes"),
+        g_string_append_printf(text,
+                               P_("\n  --pen-by '%s'  %s: %.4g mm of ink in %zu stroke",
+                                  "\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes",
+                                  r->strokes),
                                r->option, r->text, r->ink_mm, r->strokes);
     }
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text->str);
