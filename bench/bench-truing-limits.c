@@ -183,21 +183,31 @@ static char *toothed_moves(int axis)
     return g_string_free(s, FALSE);
 }
 
-/* How many times the proposed value of `limit`, one of the profile's, is the most that loses nothing, the
- * others being as proposed: by bisection, to 2 %. */
-static double reserve(const Machine *m, DtProfile *p, double *limit, const char *moves)
+static gboolean loses(const Machine *m, DtProfile *p, double *limit, double to, const char *moves)
 {
     const double proposed = *limit;
+    *limit = to;
+    const gboolean lost = lost_steps(m, p, moves) > 0;
+    *limit = proposed;
+    return lost;
+}
+
+/* How many times the proposed value of `limit`, one of the profile's, is the most below which nothing is lost, the
+ * others being as proposed. A rotor may lose steps at one value and keep them at a higher one, so the values that decide
+ * whether a proposal is too low are tried one after the other; those beyond by bisection, to 2 %. */
+static double reserve(const Machine *m, DtProfile *p, double *limit, const char *moves)
+{
+    const double step = 1.04, low = 1.7;
     double good = 1, bad = 4;
+    for (double by = step; by < low; by *= step) {
+        if (loses(m, p, limit, by * *limit, moves))
+            return good;
+        good = by;
+    }
     while (bad / good > 1.02) {
         const double middle = sqrt(good * bad);
-        *limit = middle * proposed;
-        if (lost_steps(m, p, moves) == 0)
-            good = middle;
-        else
-            bad = middle;
+        *(loses(m, p, limit, middle * *limit, moves) ? &bad : &good) = middle;
     }
-    *limit = proposed;
     return good;
 }
 

@@ -293,8 +293,8 @@ typedef struct {
 /* The time that homing takes, s, as far as it can be known, since the starting place of the
  * carriage is not. */
 double dt_machine_home_s(const DtProfile *p);
-/* The same from this share of the travel along both axes: 0 at home, 1 at the far corner. */
-double dt_machine_home_from_s(const DtProfile *p, double share);
+/* The same from a known place, commanded mm. */
+double dt_machine_home_from_s(const DtProfile *p, DtPoint from);
 
 /* The time that the moves take: acceleration-limited, per axis, with look-ahead; a full stop at
  * every pen move. Pen changes are counted separately and are not in total_s. */

@@ -14,6 +14,7 @@ typedef struct {
     gboolean down; /* the pen */
     double now;    /* the end of the last move, without changes */
     DtPoint at;    /* commanded */
+    gboolean homed;
 } Timing;
 
 static void add_time(DtTimes *t, DtMoveKind kind, gboolean down, double s)
@@ -69,22 +70,23 @@ static void stand(Timing *t, size_t move, double s)
     take_time(t, move, s);
 }
 
-/* Homing: each axis in turn runs to its switch, off it, slowly to it again and a little off.
- * Where the carriage starts is unknown: at home half of the time, otherwise anywhere, hence a
- * quarter of the travel on average. Controllers home at about two thirds of their top speed
- * (common practice, no source). */
+/* Where the carriage starts is unknown: at home half of the time, otherwise anywhere, hence a
+ * quarter of the travel on average. */
 double dt_machine_home_s(const DtProfile *p)
 {
-    return dt_machine_home_from_s(p, 0.25);
+    return dt_machine_home_from_s(p, dt_point(p->travel[0] / 4, p->travel[1] / 4));
 }
 
-double dt_machine_home_from_s(const DtProfile *p, double share)
+/* Each axis in turn runs to its switch, off it, slowly to it again and a little off. Controllers
+ * home at about two thirds of their top speed (common practice, no source). */
+double dt_machine_home_from_s(const DtProfile *p, DtPoint from)
 {
     enum { OFF_MM = 3 };
-    double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, s = 0;
+    const double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, way[2] = {from.x, from.y};
+    double s = 0;
     for (int a = 0; a < 2; a++) {
-        double slow = CLAMP(p->pull_in[a], 0.5, fast);
-        s += (share * p->travel[a] + 2 * OFF_MM) / fast + OFF_MM / slow;
+        const double slow = CLAMP(p->pull_in[a], 0.5, fast);
+        s += (way[a] + 2 * OFF_MM) / fast + OFF_MM / slow;
     }
     return s;
 }
@@ -95,8 +97,9 @@ static void take(Timing *t, size_t i)
     DtPoint ink_before = i > 0 ? t->m->m[i - 1].ink : m->ink;
     switch (m->kind) {
     case DT_MOVE_HOME:
-        stand(t, i, dt_machine_home_s(t->p));
+        stand(t, i, t->homed ? dt_machine_home_from_s(t->p, t->at) : dt_machine_home_s(t->p));
         t->at = dt_point(0, 0);
+        t->homed = TRUE;
         return;
     case DT_MOVE_TRAVEL:
     case DT_MOVE_END:

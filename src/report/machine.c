@@ -114,7 +114,8 @@ static char *describe_text(const DtProfile *p, const Facts *f)
         s,
         _("homing           %.0f s on average; %.0f s from home, %.0f s from the far "
           "corner\n"),
-        dt_machine_home_s(p), dt_machine_home_from_s(p, 0), dt_machine_home_from_s(p, 1));
+        dt_machine_home_s(p), dt_machine_home_from_s(p, dt_point(0, 0)),
+        dt_machine_home_from_s(p, dt_point(p->travel[0], p->travel[1])));
     g_string_append_printf(s, _("pen              lift %g s, drop %g s\n"), p->lift_s, p->drop_s);
     for (size_t i = 0; i < p->rack.n; i++)
         g_string_append_printf(s, "%-16s %s, %g mm\n", i ? "" : _("pens"), p->rack.pens[i].name,
@@ -149,8 +150,9 @@ static char *describe_json(const DtProfile *p, const Facts *f)
     dt_json_number(b, "highest_step_rate_per_s", f->highest_rate);
     dt_json_number(b, "line_on_wire_s", f->line_s);
     dt_json_number(b, "shortest_fast_move_mm", f->shortest_mm);
-    dt_json_number(b, "home_least_s", dt_machine_home_from_s(p, 0));
-    dt_json_number(b, "home_most_s", dt_machine_home_from_s(p, 1));
+    dt_json_number(b, "home_least_s", dt_machine_home_from_s(p, dt_point(0, 0)));
+    dt_json_number(b, "home_most_s",
+                   dt_machine_home_from_s(p, dt_point(p->travel[0], p->travel[1])));
     dt_json_text(b, "paper", p->paper_name);
     dt_json_number(b, "paper_w_mm", p->paper_w);
     dt_json_number(b, "paper_h_mm", p->paper_h);

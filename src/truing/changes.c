@@ -94,7 +94,8 @@ double dt_truing_limit_share(DtErrorKind kind)
 {
     if (kind == DT_ERROR_OF_SPEED)
         return 0.7;
-    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.68 : 1;
+    /* each given the other; the jump goes with the square root of the acceleration */
+    return kind == DT_ERROR_OF_ACCELERATION ? 0.78 : kind == DT_ERROR_OF_PULL_IN ? sqrt(0.78) : 1;
 }
 
 static void put_single(Changes *c, const DtProfile *p, const DtFigure *f)

@@ -47,6 +47,12 @@ static void test_the_program_goes_beyond_the_limits(void)
     g_assert_cmpfloat(largest_feed(program), >=, 0.98 * asked);
 }
 
+/* The jump that goes with an acceleration: v0^2 = 0.1 a s, with half the jump as v0 and 2.25 steps as s. */
+static double jump_of(const DtProfile *p, int axis, double a)
+{
+    return 2 * sqrt(0.225 * a / p->steps_per_mm[axis]);
+}
+
 /* After how many different numbers of steps a rung turns round: five, and as many more as take 25 ms or less from one
  * turn to the next, by t = 2 (sqrt(v^2 + a s) - v) / a with half the jump as v. */
 static size_t rhythms(const DtProfile *p, const DtMark *run)
@@ -58,22 +64,26 @@ static size_t rhythms(const DtProfile *p, const DtMark *run)
     return n;
 }
 
-/* Each rung: a gentle run out, five as asked, each of them shaken before but where speed alone is tried. Each third
- * has its name beside it, the last none. */
+enum { ROWS_OF_AXIS = 3, RUNGS = 9, LADDERS = 2 };
+
+/* Each rung: a gentle run out, five as asked. Where acceleration is tried, each rhythm is turned to and fro 24 times at
+ * either end of a short way, and sets out on that way, gentler out and as asked back. Each third rung has its name beside
+ * it, the last none. */
 static void test_each_rung_has_its_runs_and_name(void)
 {
-    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 2 * 24 };
+    enum { FAST = 5, TURNS = 2 * (24 + 1) };
     g_autoptr(DtProfile) p = profile();
     g_autoptr(DtTestSheet) s = speed_sheet(p);
-    for (int row = 0; row < 2 * LADDERS; row++)
+    for (int i = 0; i < 2 * LADDERS; i++)
         for (int rung = 1; rung <= RUNGS; rung++) {
-            const gboolean shaken = row % LADDERS != 0;
+            const int axis = i / LADDERS, row = axis * ROWS_OF_AXIS + i % LADDERS;
+            const gboolean shaken = i % LADDERS != 0;
             size_t runs = 0, ticks = 0, before_middle = 0;
             gboolean named = FALSE;
             DtPoint at = {0, 0};
             const DtMark *gentle = NULL, *last = NULL;
-            for (size_t i = 0; i < s->n; i++) {
-                const DtMark *m = &s->marks[i];
+            for (size_t k = 0; k < s->n; k++) {
+                const DtMark *m = &s->marks[k];
                 if (m->row != row || m->place != rung)
                     continue;
                 if (m->kind == DT_MARK_RUN && gentle == NULL)
@@ -85,24 +95,60 @@ static void test_each_rung_has_its_runs_and_name(void)
                     before_middle = runs;
                 ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
                 if (m->kind == DT_MARK_COMB)
-                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.425)
-                                       : dt_point(m->from.x - 1.425, m->from.y);
+                    at = axis == 0 ? dt_point(m->from.x, m->from.y - 1.425)
+                                   : dt_point(m->from.x - 1.425, m->from.y);
             }
-            for (size_t i = 0; i < s->n; i++) {
-                const DtPoint d = dt_point_sub(s->marks[i].from, at);
+            for (size_t k = 0; k < s->n; k++) {
+                const DtPoint d = dt_point_sub(s->marks[k].from, at);
                 named |=
-                    s->marks[i].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
+                    s->marks[k].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
             }
             /* what was lost to one side before the middle tick cannot be hidden by what is lost after it */
             g_assert_cmpuint(ticks, ==, 3);
             g_assert_cmpuint(before_middle, >, runs / 3);
             g_assert_cmpuint(before_middle, <, runs);
             g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? TURNS * rhythms(p, last) : 0));
-            g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[row / LADDERS] / 2);
-            g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[row / LADDERS] / 2);
-            if (row < LADDERS) /* those of Y stand below, close to one another */
+            g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[axis] / 2);
+            g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[axis] / 2);
+            if (shaken)
+                g_assert_cmpfloat_with_epsilon(last->start_mm_s,
+                                               jump_of(p, axis, last->acceleration_mm_s2), 1e-9);
+            if (axis == 0) /* those of Y stand below, close to one another */
                 g_assert_true(named == (rung % 3 == 1 && rung < RUNGS));
         }
+}
+
+/* Whatever each rung loses, one run towards the switch or two away from it, the axis homes before it is at its switch
+ * or its ticks beside the paper; and each ladder begins at home. */
+static void test_an_axis_homes_before_it_can_be_lost(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    double near = 0, far = 0;
+    guint homes = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->kind == DT_MARK_HOME) {
+            near = far = 0;
+            homes++;
+        }
+        if (m->kind != DT_MARK_COMB)
+            continue;
+        const double at = m->axis == 0 ? m->from.x : m->from.y, corner[2] = {5, 5},
+                     edge[2] = {5 + 210, 5 + 148};
+        double run = 0;
+        for (size_t k = i; k < s->n && s->marks[k].place == m->place; k++)
+            if (s->marks[k].kind == DT_MARK_RUN)
+                run = MAX(run, dt_point_distance(s->marks[k].from, s->marks[k].to));
+        if (m->place == 1)
+            g_assert_cmpfloat(near, ==, 0);
+        g_assert_cmpfloat(at - near - run, >, corner[m->axis]);
+        if (far > 0)
+            g_assert_cmpfloat(at + far + 2 * run, <, edge[m->axis]);
+        near += run;
+        far += 2 * run;
+    }
+    g_assert_cmpuint(homes, <, 2 * LADDERS * RUNGS / 2); /* one takes longer than a rung */
 }
 
 static void test_runs_stay_within_the_travel_whatever_is_lost(void)
@@ -157,78 +203,29 @@ static void test_a_faster_axis_gets_no_more_acceleration_than_it_has_there(void)
     g_assert_cmpfloat(fast_a, <, sharp); /* torque falls with speed */
 }
 
-static void test_a_start_is_not_made_harder_with_everything_else(void)
+/* The jump goes with the acceleration, and with nothing else. */
+static void test_the_jump_follows_the_acceleration(void)
 {
     g_autoptr(DtProfile) p = profile();
-    const double jump = p->pull_in[0];
-    g_autoptr(DtFigures) all = solve(p, "XV=9 XA=9 XP=10");
-    g_autoptr(DtFigures) alone = solve(p, "XV=6 XA=6 XP=10");
-    g_autoptr(DtFigures) worse = solve(p, "XV=9 XA=9 XP=3");
-    g_assert_cmpfloat(proposed(all, DT_ERROR_OF_PULL_IN, jump), ==, jump);
-    g_assert_cmpfloat(proposed(alone, DT_ERROR_OF_PULL_IN, jump), >, 1.1 * jump);
-    g_assert_cmpfloat(proposed(worse, DT_ERROR_OF_PULL_IN, jump), <, 0.9 * jump);
+    for (int rung = 2; rung <= RUNGS + 1; rung++) {
+        g_autofree char *readings = g_strdup_printf("XV=6 XA=%d", rung);
+        g_autoptr(DtFigures) f = solve(p, readings);
+        const double a = proposed(f, DT_ERROR_OF_ACCELERATION, p->acceleration[0]);
+        g_assert_cmpfloat_with_epsilon(
+            proposed(f, DT_ERROR_OF_PULL_IN, p->pull_in[0]) / jump_of(p, 0, a), 1, 1e-6);
+    }
 }
 
-/* Where acceleration and start may both rise, they do not rise as far together as each alone: the proposal lies
- * below the straight line through the two places that the ladders have shown to be good. */
-static void test_both_together_rise_less_than_each_alone(void)
-{
-    g_autoptr(DtProfile) p = profile();
-    const double a = p->acceleration[0], j = p->pull_in[0];
-    g_autoptr(DtFigures) sharp = solve(p, "XV=6 XA=9");
-    g_autoptr(DtFigures) start = solve(p, "XV=6 XP=11");
-    g_autoptr(DtFigures) both = solve(p, "XV=6 XA=9 XP=11");
-    const double share = dt_truing_limit_share(DT_ERROR_OF_ACCELERATION);
-    const double good_a = proposed(sharp, DT_ERROR_OF_ACCELERATION, a) / share,
-                 good_j = proposed(start, DT_ERROR_OF_PULL_IN, j) / share;
-    const double det = good_a * good_j - a * j, most_a = det / (good_j - j),
-                 most_j = det / (good_a - a);
-    const double new_a = proposed(both, DT_ERROR_OF_ACCELERATION, a),
-                 new_j = proposed(both, DT_ERROR_OF_PULL_IN, j);
-    g_assert_cmpfloat(new_a, >, a);
-    g_assert_cmpfloat(new_j, >, j);
-    g_assert_cmpfloat(new_a / most_a + new_j / most_j, <, 0.9);
-}
-
-/* Where each of them keeps the share that the profile gets of what held beside the other, nothing changes: near such
- * a place the next sheet proposes hardly anything else. */
+/* Where they keep the share that the profile gets, nothing changes: the fourth rung of acceleration and the fifth of
+ * speed are what is implied. */
 static void test_limits_that_have_their_reserve_stay(void)
 {
     g_autoptr(DtProfile) p = profile();
-    const double a = p->acceleration[0], j = p->pull_in[0];
-    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=6 XP=6"); /* the fifth rungs are 1.02 of what is implied */
-    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, 1, 0.06);
-    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 1, 0.06);
-}
-
-/* What a jump may rise by no farther at once is left to the acceleration. */
-static void test_what_one_does_not_take_is_left_to_the_other(void)
-{
-    g_autoptr(DtProfile) p = profile();
-    const double a = p->acceleration[0], j = p->pull_in[0];
-    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=5 XP=11"); /* it held 1.37 of a, or 2.43 of j */
-    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 1.7, 0.01);
-    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, >, 0.75);
-}
-
-/* Both are about on the limit, one a little above it and one below: neither falls by all of its share. */
-static void test_both_about_on_their_limit_fall_by_a_part(void)
-{
-    g_autoptr(DtProfile) p = profile();
-    const double a = p->acceleration[0], j = p->pull_in[0];
-    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=3 XP=2"); /* they held 1.10 of a, and 0.97 of j */
-    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, 0.89, 0.02);
-    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 0.79, 0.02);
-}
-
-/* A jump that loses steps at its lowest rung is lowered, and nothing else is raised meanwhile. */
-static void test_a_start_that_loses_alone_is_lowered(void)
-{
-    g_autoptr(DtProfile) p = profile();
-    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=9 XP=1");
-    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_PULL_IN, p->pull_in[0]), <, 0.9 * p->pull_in[0]);
-    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, p->acceleration[0]), <=,
-                      p->acceleration[0]);
+    p->pull_in[0] = jump_of(p, 0, p->acceleration[0]);
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=5");
+    for (size_t i = 0; i < f->n; i++)
+        g_assert_false(f->f[i].proposed);
+    g_assert_cmpuint(f->n, ==, 3);
 }
 
 /* A few steps to and fro, `turns` times. */
@@ -297,7 +294,7 @@ static void test_short_turns_last_as_long_as_the_controllers(void)
 static void test_steps_lost_at_once_lower_the_limits_and_say_so(void)
 {
     g_autoptr(DtProfile) p = profile();
-    g_autoptr(DtFigures) f = solve(p, "XV=1 XA=1 XP=1");
+    g_autoptr(DtFigures) f = solve(p, "XV=1 XA=1");
     g_assert_cmpfloat(proposed(f, DT_ERROR_OF_SPEED, 99), <, p->speed[0]);
     g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, 9999), <, p->acceleration[0]);
     g_assert_cmpfloat(proposed(f, DT_ERROR_OF_PULL_IN, 99), <, p->pull_in[0]);
@@ -308,7 +305,7 @@ static void test_steps_lost_at_once_lower_the_limits_and_say_so(void)
 static void test_limits_that_were_tried_come_with_their_caution(void)
 {
     g_autoptr(DtProfile) p = profile();
-    const char *const readings[] = {"XV=1 XA=1 XP=1", "XV=6 XA=6 XP=6", "XV=9 XA=9 XP=10", "YP=5"};
+    const char *const readings[] = {"XV=1 XA=1", "XV=6 XA=5", "XV=9 XA=9", "YA=5"};
     for (gsize i = 0; i < G_N_ELEMENTS(readings); i++) {
         g_autoptr(DtFigures) f = solve(p, readings[i]);
         g_assert_nonnull(strstr(f->notes, "may still lose steps"));
@@ -355,9 +352,6 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/speed/stay", test_limits_that_have_their_reserve_stay);
-    g_test_add_func("/speed/left-over", test_what_one_does_not_take_is_left_to_the_other);
-    g_test_add_func("/speed/on-the-limit", test_both_about_on_their_limit_fall_by_a_part);
-    g_test_add_func("/speed/start-alone", test_a_start_that_loses_alone_is_lowered);
     g_test_add_func("/speed/limits that were tried come with their caution",
                     test_limits_that_were_tried_come_with_their_caution);
     g_test_add_func("/speed/the program goes beyond the limits",
@@ -366,15 +360,15 @@ int main(int argc, char **argv)
                     test_runs_stay_within_the_travel_whatever_is_lost);
     g_test_add_func("/speed/a faster axis gets no more acceleration than it has there",
                     test_a_faster_axis_gets_no_more_acceleration_than_it_has_there);
-    g_test_add_func("/speed/a start is not made harder with everything else",
-                    test_a_start_is_not_made_harder_with_everything_else);
     g_test_add_func("/speed/steps lost at once lower the limits and say so",
                     test_steps_lost_at_once_lower_the_limits_and_say_so);
-    g_test_add_func("/speed/both together rise less than each alone",
-                    test_both_together_rise_less_than_each_alone);
     g_test_add_func("/speed/short turns last as long as the controller's",
                     test_short_turns_last_as_long_as_the_controllers);
     g_test_add_func("/speed/a known motor is found out", test_a_known_motor_is_found_out);
+    g_test_add_func("/speed/the jump follows the acceleration",
+                    test_the_jump_follows_the_acceleration);
+    g_test_add_func("/speed/an axis homes before it can be lost",
+                    test_an_axis_homes_before_it_can_be_lost);
     g_test_add_func("/speed/rungs", test_each_rung_has_its_runs_and_name);
     return g_test_run();
 }

@@ -189,11 +189,12 @@ static void take_home(DtJudge *j)
     come_to_rest(j, 0);
     if (j->refused)
         return;
+    const double home_s =
+        j->homed ? dt_machine_home_from_s(j->profile, j->at) : dt_machine_home_s(j->profile);
     j->homed = TRUE;
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
     dt_judge_end_settling(j);
-    const double home_s = dt_machine_home_s(j->profile);
     j->out->time_s += home_s;
     j->out->home_s += home_s;
     dt_carriage_init(&j->carriage, j->profile);

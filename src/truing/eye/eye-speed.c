@@ -1,26 +1,27 @@
 /* eye-speed: from the ladders of the speed sheet to limits of the motors. The proposed limits
  * must be safe together, even before the next sheet has tried them. */
 #include "truing/eye/eye.h"
+#include "truing/sheet/sheet-parts.h"
 #include "truing/solve/solve.h"
 
 #include <math.h>
 
-enum { SPEED, ACCELERATION, PULL_IN, LADDERS };
+enum { SPEED, ACCELERATION, LADDERS };
 
 /* The result of one ladder. */
 typedef struct {
     gboolean read, good; /* good: steps were kept at least at its lowest rung */
     double value;        /* of the last rung that kept them, in its own unit */
     double gap;          /* to the first one that did not */
-    double ramp;         /* acceleration of the runs of that rung, mm/s^2 */
+    double ramp, jump;   /* acceleration and jump of the runs of that rung, mm/s^2, mm/s */
 } Ladder;
 
 typedef struct {
     DtFigures *out;
     int axis;
     Ladder ladder[LADDERS];
-    double has[LADDERS]; /* in the profile */
-    double to[LADDERS];  /* what is proposed for it */
+    double has[LADDERS], has_jump; /* in the profile */
+    double to[LADDERS], to_jump;   /* what is proposed for it */
 } Axis;
 
 /* The last of the runs of a rung; all but the gentle first one are alike. NULL if there is no
@@ -38,14 +39,12 @@ static const DtMark *run_of(const DtTestSheet *s, int row, int place)
 
 static double value_of(const DtMark *run, int ladder)
 {
-    return ladder == SPEED          ? run->feed_mm_s
-           : ladder == ACCELERATION ? run->acceleration_mm_s2
-                                    : run->start_mm_s;
+    return ladder == SPEED ? run->feed_mm_s : run->acceleration_mm_s2;
 }
 
 static Ladder read_ladder(const DtTestSheet *s, const DtEyeReadings *r, int axis, int ladder)
 {
-    const int row = axis * LADDERS + ladder;
+    const int row = axis * DT_SPEED_ROWS + ladder;
     double place, sd;
     Ladder l = {0};
     if (!dt_eye_value(r, DT_SHEET_SPEED, row, &place, &sd))
@@ -58,6 +57,7 @@ static Ladder read_ladder(const DtTestSheet *s, const DtEyeReadings *r, int axis
         l.value = value_of(kept, ladder);
         l.gap = next ? value_of(next, ladder) - l.value : l.value;
         l.ramp = kept->acceleration_mm_s2;
+        l.jump = kept->start_mm_s;
     }
     return l;
 }
@@ -76,36 +76,6 @@ static double acceleration_at(const Axis *a, double v)
     return least + (sharp->value - least) * (top->value - v) / (top->value - tried);
 }
 
-/* The most that one sheet raises either of them by. */
-static const double most_rise = 1.7;
-
-/* Acceleration and the jump of a start depend on each other: a rotor oscillates if a move of a
- * few steps takes as long as half an oscillation, T, and s = v0 T + a T^2 / 4 is a straight line
- * in both. Each ladder shows where it meets that line, with the other value as in the profile.
- * With the line's ends A and P, the shares k A and k P leave the same margin r to each of them,
- * given the other, where k = r (1 - k). If one limit is above the profile's value and the other
- * below, they define no such line: both are about on it, with the randomness of single steps,
- * and 2 k is the remaining share. */
-static void share_out(Axis *a, double sharpest, double r)
-{
-    const double sharp = a->has[ACCELERATION], start = a->has[PULL_IN],
-                 most_start = a->ladder[PULL_IN].value;
-    const double k = r / (1 + r);
-    if ((sharpest - sharp) * (most_start - start) <= 0) {
-        a->to[ACCELERATION] = MIN(2 * k * sharpest, sharp);
-        a->to[PULL_IN] = MIN(2 * k * most_start, start);
-        return;
-    }
-    const double slope = (most_start - start) / (sharpest - sharp);
-    const double end = most_start + slope * sharp, end_sharp = end / slope;
-    /* no farther than each has been tried; what one of them does not use is left to the other */
-    a->to[PULL_IN] = MIN(k * end, MIN(most_start, most_rise * start));
-    a->to[ACCELERATION] =
-        MIN(r * end_sharp * (1 - a->to[PULL_IN] / end), MIN(sharpest, most_rise * sharp));
-    a->to[PULL_IN] =
-        MIN(r * end * (1 - a->to[ACCELERATION] / end_sharp), MIN(most_start, most_rise * start));
-}
-
 /* A limit that is too high is always lowered; one that is too low is kept if little would be
  * gained. */
 static gboolean differs(double has, double to)
@@ -113,55 +83,53 @@ static gboolean differs(double has, double to)
     return to < 0.97 * has || to > 1.06 * has;
 }
 
-static void propose(Axis *a)
+static double lowered_or(const Ladder *l, double has, double to)
 {
-    static const double raised = 1.1, lost_at_once = 0.65, lost_alone = 0.85;
-    const Ladder *l = a->ladder;
-    const double share[LADDERS] = {dt_truing_limit_share(DT_ERROR_OF_SPEED),
-                                   dt_truing_limit_share(DT_ERROR_OF_ACCELERATION),
-                                   dt_truing_limit_share(DT_ERROR_OF_PULL_IN)};
-    for (int i = 0; i < LADDERS; i++)
-        a->to[i] = l[i].good ? share[i] * l[i].value : a->has[i];
-    const double sharpest = acceleration_at(a, a->to[SPEED]);
-    if (l[ACCELERATION].good)
-        a->to[ACCELERATION] = MIN(share[ACCELERATION] * sharpest, most_rise * a->has[ACCELERATION]);
-    if (l[ACCELERATION].good && l[PULL_IN].good)
-        share_out(a, sharpest, share[PULL_IN]);
-    /* a start without a ramp was tried with the old speed only */
-    if (a->to[SPEED] > raised * a->has[SPEED])
-        a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
-    /* if the lowest rung fails, each is lowered */
-    const gboolean sharp_lost = l[ACCELERATION].read && !l[ACCELERATION].good,
-                   start_lost = l[PULL_IN].read && !l[PULL_IN].good;
-    if (l[SPEED].read && !l[SPEED].good)
-        a->to[SPEED] = lost_at_once * a->has[SPEED];
-    if (sharp_lost && start_lost) {
-        a->to[ACCELERATION] = lost_at_once * a->has[ACCELERATION];
-        a->to[PULL_IN] = lost_at_once * a->has[PULL_IN];
-    } else if (sharp_lost || start_lost) {
-        /* what held on one ladder did so only with the profile's other value */
-        a->to[ACCELERATION] = MIN(a->to[ACCELERATION], a->has[ACCELERATION]);
-        a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
-        a->to[sharp_lost ? ACCELERATION : PULL_IN] *= lost_alone;
-    }
-    a->to[PULL_IN] = MIN(a->to[PULL_IN], a->to[SPEED]);
+    static const double lost_at_once = 0.65;
+    const double goal = l->good ? to : l->read ? lost_at_once * has : has;
+    return differs(has, goal) ? goal : has;
 }
 
-static void tell(const Axis *a, int i)
+static void propose(Axis *a, const DtProfile *p)
 {
-    static const DtErrorKind kinds[LADDERS] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION,
-                                               DT_ERROR_OF_PULL_IN};
-    const Ladder *l = &a->ladder[i];
-    const double share = dt_truing_limit_share(kinds[i]);
-    const gboolean changes = differs(a->has[i], a->to[i]);
+    static const double most_rise = 2.5; /* by one sheet */
+    const Ladder *fast = &a->ladder[SPEED], *sharp = &a->ladder[ACCELERATION];
+    const double *has = a->has;
+    a->to[SPEED] =
+        lowered_or(fast, has[SPEED], dt_truing_limit_share(DT_ERROR_OF_SPEED) * fast->value);
+    const double sharpest =
+        dt_truing_limit_share(DT_ERROR_OF_ACCELERATION) * acceleration_at(a, a->to[SPEED]);
+    a->to[ACCELERATION] =
+        lowered_or(sharp, has[ACCELERATION], MIN(sharpest, most_rise * has[ACCELERATION]));
+    /* no more than was tried */
+    const double jump = dt_sheet_jump(p, a->axis, a->to[ACCELERATION]);
+    a->to_jump = sharp->good   ? MIN(jump, sharp->jump)
+                 : sharp->read ? MIN(jump, a->has_jump)
+                               : a->has_jump;
+    a->to_jump = MIN(a->to_jump, a->to[SPEED]);
+}
+
+static void tell(const Axis *a, DtErrorKind kind, const Ladder *l, double has, double to,
+                 double value)
+{
+    const gboolean changes = differs(has, to);
     if (!l->read)
         return;
-    DtFigure f = {.kind = kinds[i], .axis = a->axis, .pen = -1, .at = NAN};
+    DtFigure f = {.kind = kind, .axis = a->axis, .pen = -1, .at = NAN};
     f.known = l->good || changes;
     f.proposed = changes;
-    f.value = changes ? a->to[i] / share : l->value;
-    f.sd = l->gap / sqrt(12); /* anywhere up to the next rung */
+    f.value = changes ? to / dt_truing_limit_share(kind) : value;
+    f.sd = l->good ? value * l->gap / l->value / sqrt(12) : 0; /* anywhere up to the next rung */
     dt_figures_add(a->out, &f);
+}
+
+static void tell_all(const Axis *a)
+{
+    const Ladder *fast = &a->ladder[SPEED], *sharp = &a->ladder[ACCELERATION];
+    tell(a, DT_ERROR_OF_SPEED, fast, a->has[SPEED], a->to[SPEED], fast->value);
+    tell(a, DT_ERROR_OF_ACCELERATION, sharp, a->has[ACCELERATION], a->to[ACCELERATION],
+         sharp->value);
+    tell(a, DT_ERROR_OF_PULL_IN, sharp, a->has_jump, a->to_jump, sharp->jump);
 }
 
 void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
@@ -171,17 +139,17 @@ void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
     for (int axis = 0; axis < 2; axis++) {
         Axis a = {.out = out,
                   .axis = axis,
-                  .has = {p->speed[axis], p->acceleration[axis], p->pull_in[axis]}};
+                  .has = {p->speed[axis], p->acceleration[axis]},
+                  .has_jump = p->pull_in[axis]};
         for (int i = 0; i < LADDERS; i++)
             a.ladder[i] = read_ladder(s, r, axis, i);
-        propose(&a);
+        propose(&a, p);
+        tell_all(&a);
         for (int i = 0; i < LADDERS; i++) {
-            tell(&a, i);
             tried |= a.ladder[i].read;
             changed |= a.ladder[i].read && differs(a.has[i], a.to[i]);
-        }
-        for (int i = 0; i < LADDERS; i++)
             lost |= a.ladder[i].read && !a.ladder[i].good;
+        }
     }
     if (lost)
         dt_figures_note(out,

@@ -56,6 +56,11 @@ DtPoint dt_sheet_scan_tones_size(const DtProfile *p, size_t pen);
 /* Orders what is lettering. */
 gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **error);
 
+/* Rows of the speed part from those of X to those of Y: its ladders, and one that only sheets of earlier versions
+ * have. */
+enum { DT_SPEED_ROWS = 3 };
+/* The jump of speed at a start or a reversal, mm/s, that goes with an acceleration. */
+double dt_sheet_jump(const DtProfile *p, int axis, double acceleration);
 /* Pitch of ticks that a pen of this tip keeps apart. */
 double dt_sheet_pitch(const DtProfile *p);
 /* FALSE with DT_ERROR_INPUT where the area is smaller than what the part needs. */
