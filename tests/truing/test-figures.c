@@ -200,10 +200,12 @@ static void test_paths_dots_and_arrows(void)
     assert_mark(s, 1, 3, 4, 5, 4);
     assert_mark(s, 2, 1, 2, 1, 2);
     dt_sheet_add_arrow(s, DT_SHEET_SLACK, dt_point(10, 10), dt_point(10, 15));
-    g_assert_cmpuint(s->n, ==, 6);
-    assert_mark(s, 3, 10, 10, 10, 15);
-    assert_mark(s, 4, 9.5, 14, 10, 15);
-    assert_mark(s, 5, 10, 15, 10.5, 14);
+    g_assert_cmpuint(s->n, ==, 8);
+    assert_mark(s, 3, 10, 10, 10, 14);
+    assert_mark(s, 4, 10, 14, 9.5, 14);
+    assert_mark(s, 5, 9.5, 14, 10, 15);
+    assert_mark(s, 6, 10, 15, 10.5, 14);
+    assert_mark(s, 7, 10.5, 14, 10, 14);
 }
 
 static DtBox box_of(const DtTestSheet *s)
@@ -264,7 +266,7 @@ static void test_verniers_are_worked_by_hand(void)
                 const double along = axis ? m->from.y - 60 : m->from.x - 50;
                 const double from = axis ? m->from.x - 50 : m->from.y - 60;
                 const double to = axis ? m->to.x - 50 : m->to.y - 60;
-                const double length = k % 5 ? 1.8 : 2.9;
+                const double length = k % 5 ? 1.5 : 2.5;
                 g_assert_cmpint(m->kind, ==, main ? DT_MARK_COMB : DT_MARK_VERNIER);
                 g_assert_cmpint(m->place, ==, k);
                 g_assert_cmpint(m->row, ==, 3);
@@ -289,7 +291,7 @@ static void test_verniers_are_worked_by_hand(void)
                 g_assert_false(dt_box_is_empty(b));
                 const double middle = axis ? (b.y0 + b.y1) / 2 - 60 : (b.x0 + b.x1) / 2 - 50;
                 g_assert_cmpfloat_with_epsilon(middle, 0.5 + 1.9 * k, 0.25);
-                g_assert_cmpfloat(axis ? b.x0 - 50 : b.y0 - 60, >, 2.9 + 0.7);
+                g_assert_cmpfloat(axis ? b.x0 - 50 : b.y0 - 60, >, 2.5 + 0.7);
             }
         }
 }

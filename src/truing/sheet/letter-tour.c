@@ -1,6 +1,6 @@
 /* letter-tour: the lettering of a sheet in the order that takes the least time. It is never measured, so it may
- * be drawn in any order and direction, once everything that is measured before the same pause and with the same
- * pen has been drawn. */
+ * be drawn in any order and direction, but only before a mark that comes to its place by a reversal of its own: others
+ * rely on the mark before them. */
 #include "truing/sheet/sheet-parts.h"
 
 static gboolean is_letter(const DtMark *m)
@@ -8,10 +8,18 @@ static gboolean is_letter(const DtMark *m)
     return m->kind == DT_MARK_LETTER;
 }
 
-/* Whether letters of both may be drawn together. */
-static gboolean stay_together(const DtMark *a, const DtMark *b)
+/* Whether what comes before a mark does not matter to it. */
+static gboolean stands_alone(const DtMark *m)
 {
-    return dt_mark_is_stroke(a) && dt_mark_is_stroke(b) && a->pen == b->pen;
+    return !dt_mark_is_stroke(m) ||
+           (!is_letter(m) && !m->needs_no_reversal && (m->approach[0] != 0 || m->approach[1] != 0));
+}
+
+/* Whether the second belongs to the group of marks of the first one, after which its letters are drawn. */
+static gboolean stay_together(const DtMark *a, const DtMark *b, gboolean has_letters)
+{
+    return dt_mark_is_stroke(a) && dt_mark_is_stroke(b) && a->pen == b->pen &&
+           !(has_letters && stands_alone(b));
 }
 
 /* The letters of some marks, in one piece each. */
@@ -87,8 +95,9 @@ gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **erro
     s->marks = NULL;
     s->n = s->cap = 0;
     for (size_t from = 0, to; from < n; from = to) {
-        for (to = from + 1; to < n && stay_together(&m[to - 1], &m[to]);)
-            to++;
+        gboolean has_letters = is_letter(&m[from]);
+        for (to = from + 1; to < n && stay_together(&m[to - 1], &m[to], has_letters); to++)
+            has_letters |= is_letter(&m[to]);
         const DtPoint next = to == n                     ? p->park
                              : dt_mark_is_stroke(&m[to]) ? m[to].from
                                                          : p->change_at;

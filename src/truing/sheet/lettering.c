@@ -34,8 +34,7 @@ void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint 
     const double head_mm = 1, length = dt_point_distance(from, to);
     const DtPoint way = dt_point_scale(dt_point_sub(to, from), head_mm / length);
     const DtPoint foot = dt_point_sub(to, way), across = dt_point(-way.y / 2, way.x / 2);
-    const DtPoint shaft[] = {from, to};
-    const DtPoint head[] = {dt_point_add(foot, across), to, dt_point_sub(foot, across)};
-    dt_sheet_add_path(s, part, shaft, G_N_ELEMENTS(shaft));
-    dt_sheet_add_path(s, part, head, G_N_ELEMENTS(head));
+    const DtPoint one_stroke[] = {
+        from, foot, dt_point_add(foot, across), to, dt_point_sub(foot, across), foot};
+    dt_sheet_add_path(s, part, one_stroke, G_N_ELEMENTS(one_stroke));
 }

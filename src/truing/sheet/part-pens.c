@@ -5,7 +5,8 @@
 #include <math.h>
 
 enum { LAST = 12, PAIRS = 12 };
-static const double least_mm = 0.05, pair_step_mm = 0.1, pair_mm = 4, between_mm = 5, gap_mm = 5;
+static const double least_mm = 0.05, pair_step_mm = 0.1, name_high_mm = 1.6, pair_mm = 3.5,
+                    between_mm = 4, gap_mm = 5;
 
 static DtVernier vernier_of(const DtProfile *p, int axis, size_t pen, DtPoint at, const char *name)
 {
@@ -29,8 +30,8 @@ static void add_pair(DtTestSheet *s, DtPoint at, size_t pen, int i)
     for (int k = 0; k < 2; k++) {
         const double x = at.x + i * between_mm + k * (i + 1) * pair_step_mm;
         const DtPoint low = dt_point(x, at.y), high = dt_point(x, at.y + pair_mm);
-        DtMark m =
-            dt_sheet_mark(DT_MARK_DASH, DT_SHEET_PENS, -1, k == 0 ? high : low, k == 0 ? low : high);
+        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_PENS, -1, k == 0 ? high : low,
+                                 k == 0 ? low : high);
         m.approach[0] = 1;
         m.needs_no_reversal = i > 0 || k > 0;
         m.row = (int)pen;
@@ -84,12 +85,17 @@ static double verniers_height(const DtProfile *p)
 
 static Rows rows_of(const DtProfile *p, DtSheetArea area)
 {
-    const double least_mm_high = 3.6, most_mm = 5.2, step_mm = 0.4;
+    const double least_mm_high = 3.6, most_mm = 4.4, step_mm = 0.4;
     double strip = most_mm;
     while (strip > least_mm_high + step_mm / 2 &&
            verniers_height(p) + rows_with(p, dt_box_width(area), strip).h > dt_box_height(area))
         strip -= step_mm;
     return rows_with(p, dt_box_width(area), strip);
+}
+
+double dt_sheet_pens_height(const DtProfile *p, DtSheetArea area)
+{
+    return verniers_height(p) + rows_of(p, area).h;
 }
 
 /* What one pen draws; of the first pen the main combs. */
@@ -128,7 +134,8 @@ static gboolean add_pen(DtTestSheet *s, const DtProfile *p, DtSheetArea area, si
     for (int i = 0; i < PAIRS; i++)
         add_pair(s, pairs, pen, i);
     if (!dt_sheet_add_text(s, DT_SHEET_PENS, name,
-                           dt_point(pairs.x + PAIRS * between_mm + 2, pairs.y), 2, 0, error) ||
+                           dt_point(pairs.x + PAIRS * between_mm + 2, pairs.y), name_high_mm, 0,
+                           error) ||
         !dt_sheet_add_tones(s, p, pen, tones, rows.strip_mm, error))
         return FALSE;
     for (size_t i = first; i < s->n; i++)

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-static const double unit_mm = 10, tick_mm = 5, short_mm = 3, number_mm = 2, lead_mm = 0.5;
+static const double unit_mm = 10, tick_mm = 4, short_mm = 2.5, number_mm = 1.6, lead_mm = 0.5;
 enum { LONG_EVERY = 5, END_A = 1, END_B = 2 };
 
 static DtPoint place(int axis, DtPoint from, double along, double across)
@@ -46,16 +46,16 @@ static void add_line(DtTestSheet *s, int axis, DtPoint from, int n)
     dt_sheet_add(s, &m);
 }
 
-/* All ticks on the way out, the line on the way back. */
+/* All ticks on the way out, the line on the way back, and then the numbers, on the way to the next part. */
 static gboolean add_gauge(DtTestSheet *s, int axis, DtPoint from, double room, GError **error)
 {
     const int n = (int)floor(room / unit_mm + 1e-9);
-    for (int k = 0; k <= n; k++) {
+    for (int k = 0; k <= n; k++)
         add_tick(s, axis, from, k, n);
+    add_line(s, axis, from, n);
+    for (int k = 0; k <= n; k++)
         if ((k == n || (k % LONG_EVERY == 0 && n - k > 1)) && !add_number(s, axis, from, k, error))
             return FALSE;
-    }
-    add_line(s, axis, from, n);
     return TRUE;
 }
 

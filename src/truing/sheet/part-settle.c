@@ -8,7 +8,7 @@
 #include <math.h>
 
 enum { ROWS = 16, NUMBER_EVERY = 5, DROP = 0, LIFT = 1, HEIGHT = 2, HEIGHTS = 13 };
-static const double step_s = 0.02, pitch_mm = 2, dash_mm = 5, gap_mm = 8, number_mm = 1.6;
+static const double step_s = 0.02, pitch_mm = 2, dash_mm = 4, gap_mm = 7, number_mm = 1.6;
 
 /* Long enough for any pen that the ladder can measure. */
 static const double sure_s = 0.35;
@@ -80,6 +80,12 @@ static gboolean add_heights(DtTestSheet *s, const DtProfile *p, DtPoint at)
         return FALSE;
     for (int i = 0; i < HEIGHTS; i++) {
         DtMark m = dash(at, HEIGHT, i);
+        if (i % 2 != 0) { /* to and fro, which saves the way back: no end is measured */
+            const DtPoint left = m.from;
+            m.from = m.to;
+            m.to = left;
+        }
+        m.approach[0] = i == 0;
         m.drop_word = word_of(word, least, most, i);
         dt_sheet_add(s, &m);
     }
@@ -113,12 +119,15 @@ gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const DtPoint heights = dt_point(drops.x, above + between);
     add_drops(s, drops);
     add_lifts(s, lifts);
-    if (!add_numbers(s, drops, ROWS, error) || !add_numbers(s, lifts, ROWS, error) ||
-        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above), 2, 0, error) ||
-        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "lift", dt_point(lifts.x, above), 2, 0, error))
+    if (!add_numbers(s, lifts, ROWS, error) || /* between both */
+        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above + 0.4), number_mm, 0,
+                           error) ||
+        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "lift", dt_point(lifts.x, above + 0.4), number_mm, 0,
+                           error))
         return FALSE;
     return !add_heights(s, p, heights) ||
            (add_numbers(s, heights, HEIGHTS, error) &&
             dt_sheet_add_text(s, DT_SHEET_SETTLE, "height",
-                              dt_point(heights.x, heights.y + HEIGHTS * pitch_mm), 2, 0, error));
+                              dt_point(heights.x, heights.y + HEIGHTS * pitch_mm), number_mm, 0,
+                              error));
 }

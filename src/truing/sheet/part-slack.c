@@ -5,13 +5,13 @@
 
 #include <math.h>
 
-enum { FIRST = -2, LAST = 16, MOST_COMBS = 12, FEW = 4 };
-static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
-static const double apart_mm = 38;                  /* beyond a few, combs need not be closer */
+enum { FIRST = -2, LAST = 15, MOST_COMBS = 12, FEW = 4 };
+static const double least_mm = 0.04, beside_mm = 8; /* the name and its arrows */
+static const double apart_mm = 44;                  /* beyond a few, combs need not be closer */
 
 double dt_sheet_pitch(const DtProfile *p)
 {
-    const double usual_mm = 1.6, gap_mm = 1;
+    const double usual_mm = 1.4, gap_mm = 0.8;
     return MAX(usual_mm, gap_mm + 1.5 * p->rack.pens[0].tip);
 }
 
@@ -73,6 +73,8 @@ static DtVernier vernier_at(const Verniers *v, int i)
     return one;
 }
 
+/* Each vernier with its letters, since the next one has a reversal of its own: its name, which is where it begins, and
+ * then the numbers. */
 static gboolean add_row(DtTestSheet *s, const Verniers *v, GError **error)
 {
     for (int i = 0; i < v->n; i++) {
@@ -80,18 +82,17 @@ static gboolean add_row(DtTestSheet *s, const Verniers *v, GError **error)
         dt_vernier_add_main(s, &one);
     }
     for (int i = v->n - 1; i >= 0; i--) {
-        const DtVernier one = vernier_at(v, i);
-        dt_vernier_add_vernier(s, &one);
-    }
-    dt_vernier_add_arrows(s, &v->first);
-    for (int i = 0; i < v->n; i++) {
         char name[8];
         DtVernier one = vernier_at(v, i);
         g_snprintf(name, sizeof name, "%c%d", "XY"[one.axis], i + 1);
         one.name = name;
-        if (!dt_vernier_add_letters(s, &one, error) || !dt_vernier_add_name(s, &one, error))
+        if (!dt_vernier_add_name(s, &one, error))
+            return FALSE;
+        dt_vernier_add_vernier(s, &one);
+        if (!dt_vernier_add_letters(s, &one, error))
             return FALSE;
     }
+    dt_vernier_add_arrows(s, &v->first);
     return TRUE;
 }
 

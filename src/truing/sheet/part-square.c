@@ -22,10 +22,10 @@ static double pitch_of(const DtProfile *p)
     return dt_sheet_pitch(p) - 0.4;
 }
 
-/* More than half a pitch either way, so that no place is beyond the numbers. */
+/* Half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(0.65 * pitch_of(p) / least_mm);
+    return (int)ceil(0.55 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */
@@ -41,9 +41,10 @@ static DtBox square_in(DtSheetArea area)
  * the square is too small for these. */
 static double beside(const DtProfile *p, DtBox square)
 {
-    const double name_mm = 6, across = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
+    const double name_mm = 6, least_side_mm = 90; /* a bow over less than that hardly shows */
+    const double across = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
     const double clear = last_tick(p) * pitch_of(p) + name_mm + across;
-    return dt_box_width(square) / 2 > 2 * clear ? clear : 0;
+    return dt_box_width(square) > MAX(4 * clear, least_side_mm) ? clear : 0;
 }
 
 static int combs_in(const DtProfile *p, DtBox square)
@@ -94,6 +95,12 @@ static DtPoint turned_place(const DtTestSheet *s, const DtProfile *p, DtPoint at
     return command_of(p, dt_point(corner.x + s->paper_h - ink.y, corner.y + ink.x));
 }
 
+DtPoint dt_sheet_unturned_place(const DtTestSheet *s, const DtProfile *p, DtPoint at)
+{
+    const DtPoint corner = ink_of(p, s->paper_at), ink = dt_point_sub(ink_of(p, at), corner);
+    return command_of(p, dt_point(corner.x + ink.y, corner.y + s->paper_h - ink.x));
+}
+
 static gboolean check(const DtProfile *p, DtSheetArea area, GError **error)
 {
     const double least =
@@ -106,8 +113,8 @@ gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const DtBox square = square_in(area);
     if (!check(p, area, error))
         return FALSE;
-    /* left, top, the middle ones, bottom, right: the least travel */
-    static const int order[ALL] = {2, 1, 5, 4, 0, 3};
+    /* right, top, the middle ones, left, bottom: the least travel from other parts and to home */
+    static const int order[ALL] = {3, 1, 4, 5, 2, 0};
     for (int i = 0; i < ALL; i++)
         if (order[i] < combs_in(p, square)) {
             const DtVernier v = comb(p, square, order[i]);
@@ -124,8 +131,8 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
     const DtMark pause =
         dt_sheet_mark(DT_MARK_PAUSE, DT_SHEET_SQUARE, -1, s->paper_at, s->paper_at);
     dt_sheet_add(s, &pause);
-    /* left, top, the middle ones, bottom, right as they lie now */
-    static const int order[ALL] = {1, 3, 4, 5, 2, 0};
+    /* left, top, the middle ones, right, bottom as they lie now */
+    static const int order[ALL] = {1, 3, 5, 4, 0, 2};
     for (int k = 0; k < ALL; k++) {
         const int i = order[k];
         if (i >= combs_in(p, square))

@@ -13,7 +13,7 @@ static const double first_share = 0.16, step_share = 0.04;
 static const double step_mm = 4.4;      /* a step's width at least */
 static const double bar_mm = 1.5;       /* a bar's width at least */
 static const double dense_pitch = 0.75; /* of the tip */
-static const double number_mm = 1.8, above_mm = 0.7, name_mm = 5;
+static const double number_mm = 1.6, above_mm = 0.7, name_mm = 5;
 static const double scan_shares[SCAN_STEPS] = {0.25, 0.5, 0.75};
 static const int scan_lines[SCAN_STEPS] = {3, 5, 6};
 static const double patch_gap_mm = 1.5, patch_mm = 3.6;
@@ -136,8 +136,8 @@ gboolean dt_sheet_add_tones(DtTestSheet *s, const DtProfile *p, size_t pen, DtPo
         add_lines(&t, i, share, lines_of(t.tip, share));
         t.x = left + w + t.tip / 2;
         g_snprintf(text, sizeof text, "%d", i);
-        if (!dt_sheet_add_text(s, DT_SHEET_PENS, text, dt_point(left + w / 2, up), number_mm, 0.5,
-                               error))
+        if (i % 2 == 0 && !dt_sheet_add_text(s, DT_SHEET_PENS, text, dt_point(left + w / 2, up),
+                                             number_mm, 0.5, error))
             return FALSE;
     }
     g_snprintf(text, sizeof text, "T%zu", pen + 1);

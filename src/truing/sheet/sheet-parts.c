@@ -51,7 +51,7 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
     return "";
 }
 
-static const double title_mm = 1.8, title_room_mm = 5, gap_mm = 3;
+static const double title_mm = 1.6, title_room_mm = 5, gap_mm = 3;
 
 /* The paper less its margin, as far as the axes reach with their overrun. */
 static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
@@ -63,13 +63,19 @@ static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
     return dt_box_intersect(paper, reach);
 }
 
-static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, GError **error)
+/* Along the upper edge. */
+static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea area, GError **error)
 {
     g_autofree char *text =
         g_strdup_printf("sheet %" PRId64 "  %s  %s", s->number, s->date, s->machine);
-    const DtPoint at = dt_point(area->x0, area->y1 - title_mm);
-    area->y1 -= title_room_mm;
-    return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
+    return dt_sheet_add_text(s, part, text, dt_point(area.x0, area.y1 - title_mm), title_mm, 0,
+                             error);
+}
+
+static DtSheetArea below_title(DtSheetArea area)
+{
+    area.y1 -= title_room_mm;
+    return area;
 }
 
 /* Which way the axes run, so that a place on the sheet is found again on the machine; `at` is where the arrows
@@ -133,10 +139,12 @@ static Layout lay_out(DtSheetArea a, guint kinds)
 static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
     const guint kinds = s->kinds;
-    const Layout l = lay_out(area, kinds);
-    for (int axis = 1; axis >= 0;
-         axis--) { /* left and top, then bottom and right: the least travel */
+    const Layout l = lay_out(below_title(area), kinds);
+    /* left and top, then bottom and right: the least travel */
+    for (int axis = 1; axis >= 0; axis--) {
         if ((kinds & DT_SHEET_SCALE) && !dt_sheet_add_scale(s, l.scale, axis, error))
+            return FALSE;
+        if (axis == 1 && !add_title(s, (DtSheetKind)(kinds & -kinds), area, error))
             return FALSE;
         if ((kinds & DT_SHEET_SLACK) && !dt_sheet_add_slack(s, p, l.slack, 1 - axis, error))
             return FALSE;
@@ -153,14 +161,16 @@ static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
     if (s->kinds & DT_SHEET_SCAN)
         return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error) &&
                (!(s->kinds & DT_SHEET_PENS) || dt_sheet_add_scan_pens(s, p, error));
-    const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
-    if (!add_title(s, first, &area, error))
-        return FALSE;
     if (s->kinds & by_eye)
         return add_eye_parts(s, p, area, error);
+    if (s->kinds & DT_SHEET_PENS) /* near home, to which each pen comes back */
+        area.y1 =
+            MIN(area.y1, area.y0 + title_room_mm + dt_sheet_pens_height(p, below_title(area)));
+    if (!add_title(s, (DtSheetKind)(s->kinds & -s->kinds), area, error))
+        return FALSE;
     if (s->kinds & DT_SHEET_SPEED)
-        return dt_sheet_add_speed(s, p, area, error);
-    return dt_sheet_add_pens(s, p, area, error);
+        return dt_sheet_add_speed(s, p, below_title(area), error);
+    return dt_sheet_add_pens(s, p, below_title(area), error);
 }
 
 static DtPoint on_steps(const DtProfile *p, DtPoint at)

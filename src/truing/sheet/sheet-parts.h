@@ -74,8 +74,12 @@ gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea are
 /* What is drawn of it after the paper was turned. */
 gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
                                     GError **error);
+/* Where a place of that lies, as far as the profile knows the machine, on the paper in its first position. */
+DtPoint dt_sheet_unturned_place(const DtTestSheet *s, const DtProfile *p, DtPoint at);
 gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+/* The height that it needs. */
+double dt_sheet_pens_height(const DtProfile *p, DtSheetArea area);
 gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 
 /* The paper in its first position, commanded mm on the bed. */
@@ -84,6 +88,8 @@ DtBox dt_sheet_paper(const DtTestSheet *s);
 typedef struct {
     DtBox area;
     const char *title, *text;
+    gboolean
+        as_known; /* what is drawn after the turn lies where the profile's scale and squareness bring it */
 } DtSheetView;
 /* Errors as for dt_proof_write(). */
 gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtSheetView *view,

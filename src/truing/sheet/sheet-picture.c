@@ -3,18 +3,27 @@
 #include "truing/eye/eye.h"
 #include "truing/sheet/sheet-parts.h"
 
-void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
+/* `p`: whose scale and squareness bring what is drawn after the turn to where it will be; NULL: none. */
+static void add_lines(const DtTestSheet *s, const DtProfile *p, uint16_t pen, DtLines *out)
 {
     gboolean turned = FALSE;
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
+        const DtPoint ends[] = {m->from, m->to};
         turned |= m->kind == DT_MARK_PAUSE;
         if (!dt_mark_is_stroke(m) || m->pen != pen)
             continue;
         dt_lines_begin(out);
-        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->from) : m->from);
-        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->to) : m->to);
+        for (int k = 0; k < 2; k++)
+            dt_lines_point(out, !turned ? ends[k]
+                                : p     ? dt_sheet_unturned_place(s, p, ends[k])
+                                        : dt_sheet_turned_back(s, ends[k]));
     }
+}
+
+void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
+{
+    add_lines(s, NULL, pen, out);
 }
 
 gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtSheetView *view,
@@ -23,7 +32,7 @@ gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtS
     g_autofree DtLines *lines = g_new0(DtLines, p->rack.n);
     g_autofree DtProofLayer *layers = g_new0(DtProofLayer, p->rack.n);
     for (size_t i = 0; i < p->rack.n; i++) {
-        dt_sheet_lines(s, (uint16_t)i, &lines[i]);
+        add_lines(s, view->as_known ? p : NULL, (uint16_t)i, &lines[i]);
         layers[i] = (DtProofLayer){&lines[i], p->rack.pens[i].colour, p->rack.pens[i].tip};
     }
     const DtProofPanel panel = {
@@ -47,6 +56,7 @@ gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *
 {
     g_autofree char *title =
         g_strdup_printf(_("test sheet %" PRId64 " of %s, %s"), s->number, s->machine, s->date);
-    const DtSheetView view = {.area = dt_box_grow(dt_sheet_paper(s), 3), .title = title};
+    const DtSheetView view = {
+        .area = dt_box_grow(dt_sheet_paper(s), 3), .title = title, .as_known = TRUE};
     return dt_sheet_write_view(s, p, &view, path, width_px, error);
 }

@@ -10,8 +10,8 @@
 
 #include <math.h>
 
-static const double short_mm = 1.8, long_mm = 2.9, overlap_mm = 0.4, number_mm = 1.8;
-const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.6;
+static const double short_mm = 1.5, long_mm = 2.5, overlap_mm = 0.4, number_mm = 1.6;
+const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.2;
 
 enum { LONG_EVERY = 5, LONG_COMB = 10 };
 
@@ -83,7 +83,7 @@ gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **err
 void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v)
 {
     const double end = tick_at(v, DT_MARK_COMB, v->last) + 1.5, arrow_mm = 3.2;
-    const double across[] = {-0.2, 2.2};
+    const double across[] = {0.8, 2.7};
     const int from[] = {v->main_from, v->vernier_from};
     for (int i = 0; i < 2; i++) {
         const DtPoint low = place(v, end, across[i]), high = place(v, end + arrow_mm, across[i]);
