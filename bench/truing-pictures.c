@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { PANELS = 3, ROW = 0, LEAST = -2, MOST = 16 };
+enum { PANELS = 3, ROW = 0, LEAST = -2, MOST = 15 };
 
 typedef struct {
     const char *title, *figures;

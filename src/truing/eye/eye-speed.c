@@ -90,17 +90,23 @@ static double lowered_or(const Ladder *l, double has, double to)
     return differs(has, goal) ? goal : has;
 }
 
+/* What one sheet raises a limit to. Far above what the profile has its rungs are coarse, and a
+ * rotor may have lost steps between two of them: the next sheet will tell. */
+static double raised(double has, double to)
+{
+    static const double far = 1.3, share = 0.85;
+    return to > far * has ? MAX(share * to, far * has) : to;
+}
+
 static void propose(Axis *a, const DtProfile *p)
 {
-    static const double most_rise = 2.5; /* by one sheet */
     const Ladder *fast = &a->ladder[SPEED], *sharp = &a->ladder[ACCELERATION];
     const double *has = a->has;
     a->to[SPEED] =
         lowered_or(fast, has[SPEED], dt_truing_limit_share(DT_ERROR_OF_SPEED) * fast->value);
     const double sharpest =
         dt_truing_limit_share(DT_ERROR_OF_ACCELERATION) * acceleration_at(a, a->to[SPEED]);
-    a->to[ACCELERATION] =
-        lowered_or(sharp, has[ACCELERATION], MIN(sharpest, most_rise * has[ACCELERATION]));
+    a->to[ACCELERATION] = lowered_or(sharp, has[ACCELERATION], raised(has[ACCELERATION], sharpest));
     /* no more than was tried */
     const double jump = dt_sheet_jump(p, a->axis, a->to[ACCELERATION]);
     a->to_jump = sharp->good   ? MIN(jump, sharp->jump)

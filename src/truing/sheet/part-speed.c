@@ -56,13 +56,14 @@ static double slow(const DtProfile *p)
     return MAX(MIN(p->pull_in[0], p->pull_in[1]) / 2, least_mm_s);
 }
 
-/* Tick `i` of a rung, which goes on where the one before it ends. */
+/* Tick `i` of a rung, which goes on where the one before it ends, with the slack of both axes taken up. */
 static void add_tick(const Rung *r, int i)
 {
     const double from = (TICKS / 2.0 - i) * tick_mm;
     DtMark m = dt_sheet_mark(i == 0 ? DT_MARK_COMB : DT_MARK_VERNIER, DT_SHEET_SPEED, r->axis,
                              place(r, 0, from), place(r, 0, from - tick_mm - overlap_mm));
     m.approach[r->axis] = 1;
+    m.approach[1 - r->axis] = -1;
     m.feed_mm_s = slow(r->p);
     m.row = r->axis * DT_SPEED_ROWS + r->ladder;
     m.place = r->rung;
