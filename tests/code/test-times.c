@@ -103,10 +103,37 @@ static void test_slack_is_fitted_with_the_travel(void)
     g_assert_cmpfloat(fabs(t.travel_s / plain.travel_s - 1), <, 0.05);
 }
 
+/* Where a program homes again, the place is known. */
+static void test_homing_again_counts_from_its_place(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_auto(DtMoves) m = {0};
+    const DtPoint at = {80, 30};
+    const DtMove moves[] = {{.kind = DT_MOVE_PEN_UP},
+                            {.kind = DT_MOVE_HOME},
+                            {.kind = DT_MOVE_TRAVEL, .to = at, .ink = at},
+                            {.kind = DT_MOVE_HOME},
+                            {.kind = DT_MOVE_END}};
+    for (gsize i = 0; i < G_N_ELEMENTS(moves); i++)
+        dt_moves_append(&m, &moves[i]);
+    DtTimes written, plain;
+    dt_code_times(p, &m, FALSE, &written);
+    dt_machine_time(p, &m, FALSE, &plain);
+    const double want = dt_machine_home_s(p) + dt_machine_home_from_s(p, at);
+    g_assert_cmpfloat_with_epsilon(written.home_s, want, 1e-9);
+    g_assert_cmpfloat_with_epsilon(plain.home_s, want, 1e-9);
+    /* both axes at two thirds of the slower speed: no more than that is added to homing from home */
+    const double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3;
+    g_assert_cmpfloat_with_epsilon(dt_machine_home_from_s(p, at) -
+                                       dt_machine_home_from_s(p, dt_point(0, 0)),
+                                   (at.x + at.y) / fast, 1e-9);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/times/parts", test_parts_add_up_to_the_program_s_time);
     g_test_add_func("/code/times/slack", test_slack_is_fitted_with_the_travel);
+    g_test_add_func("/times/homing-again", test_homing_again_counts_from_its_place);
     return g_test_run();
 }

@@ -1,6 +1,7 @@
 /* asks: the questions that can be asked about a sheet by eye, found from its marks, and their
  * wording. */
 #include "truing/eye/eye.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,7 +20,7 @@ DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 
 static void name_ask(DtAsk *a, int in_axis)
 {
-    static const char ladders[] = "VAP";
+    static const char ladders[DT_SPEED_ROWS + 1] = "VAP"; /* P: on sheets of earlier versions */
     switch (a->part) {
     case DT_SHEET_SLACK:
         g_snprintf(a->name, sizeof a->name, "%c%d", "XY"[a->axis], in_axis + 1);
@@ -42,7 +43,8 @@ static void name_ask(DtAsk *a, int in_axis)
                                  : "height");
         break;
     case DT_SHEET_SPEED:
-        g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3 % 2], ladders[a->row % 3]);
+        g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / DT_SPEED_ROWS % 2],
+                   ladders[a->row % DT_SPEED_ROWS]);
         break;
     default:
         if (a->kind == DT_ASK_VERNIER)

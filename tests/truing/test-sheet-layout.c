@@ -1,0 +1,146 @@
+/* sheet-layout: on paper of any size letters touch neither what is measured nor each other, and nothing comes between
+ * marks that rely on the one before them. */
+#include "drawtrue/truing.h"
+#include "truing/sheet/sheet-parts.h"
+
+#include <string.h>
+
+static const char *const papers[] = {
+    "[paper]\nsize = A5 landscape\nat = 20, 20 mm\nmargin = 8 mm\n",
+    "[paper]\nsize = A4 landscape\nat = 2, 4 mm\nmargin = 8 mm\n",
+};
+static const char machine[] = "[motion]\ntravel_x = 300 mm\ntravel_y = 220 mm\n"
+                              "[corrections]\nscale_x = 1.008\nscale_y = 0.994\nsquare = 0.4 deg\n"
+                              "backlash_x = 0.3 mm\nbacklash_y = 0.45 mm\n[controller]\nwords = G0 "
+                              "G1 G4 G21 G28 G90 M3 M5 F P S X Y\n"
+                              "[pen black]\ntip = 0.4 mm\n[pen green]\ntip = 0.6 mm\n";
+static const char *const kinds[] = {"all",    "slack", "scale", "square",
+                                    "settle", "speed", "pens",  "scan"};
+
+static DtProfile *profile(const char *paper)
+{
+    g_autofree char *text = g_strconcat(paper, machine, NULL);
+    GError *error = NULL;
+    DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+static DtTestSheet *sheet(const DtProfile *p, const char *kind)
+{
+    GError *error = NULL;
+    DtTestSheet *s = dt_sheet_new(p, dt_sheet_kinds(kind), "2026-03-14", 88, &error);
+    g_assert_no_error(error);
+    return s;
+}
+
+typedef struct {
+    DtPoint a, b;
+    double tip;
+    gboolean letter;
+} Stroke;
+
+/* What is on the paper at last. */
+static GArray *strokes_of(const DtTestSheet *s, const DtProfile *p)
+{
+    GArray *all = g_array_new(FALSE, FALSE, sizeof(Stroke));
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE;
+        if (!dt_mark_is_stroke(m))
+            continue;
+        const Stroke k = {turned ? dt_sheet_unturned_place(s, p, m->from) : m->from,
+                          turned ? dt_sheet_unturned_place(s, p, m->to) : m->to,
+                          p->rack.pens[m->pen].tip, m->kind == DT_MARK_LETTER};
+        g_array_append_val(all, k);
+    }
+    return all;
+}
+
+static double apart(const Stroke *a, const Stroke *b)
+{
+    enum { STEPS = 16 };
+    double least = G_MAXDOUBLE;
+    for (int i = 0; i <= STEPS; i++) {
+        const double share = (double)i / STEPS;
+        least = MIN(least, dt_point_segment_distance(dt_point_lerp(a->a, a->b, share), b->a, b->b));
+        least = MIN(least, dt_point_segment_distance(dt_point_lerp(b->a, b->b, share), a->a, a->b));
+    }
+    return least - (a->tip + b->tip) / 2;
+}
+
+static void test_letters_touch_nothing_that_is_measured(void)
+{
+    const double clear_mm = 0.15;
+    for (gsize i = 0; i < G_N_ELEMENTS(papers); i++)
+        for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+            g_autoptr(DtProfile) p = profile(papers[i]);
+            g_autoptr(DtTestSheet) s = sheet(p, kinds[k]);
+            g_autoptr(GArray) all = strokes_of(s, p);
+            const Stroke *v = (const Stroke *)(const void *)all->data;
+            for (guint a = 0; a < all->len; a++)
+                for (guint b = 0; b < all->len; b++)
+                    if (v[a].letter && !v[b].letter && apart(&v[a], &v[b]) < clear_mm)
+                        g_error("%s on %s: a letter at %.1f, %.1f is %.2f mm from a mark", kinds[k],
+                                papers[i], v[a].a.x, v[a].a.y, apart(&v[a], &v[b]));
+        }
+}
+
+/* The names and arrows of a comb. */
+static void test_names_and_arrows_are_apart(void)
+{
+    g_autoptr(DtProfile) p = profile(papers[0]);
+    const double tip = p->rack.pens[0].tip;
+    for (int axis = 0; axis < 2; axis++) {
+        const DtVernier v = {.part = DT_SHEET_SLACK,
+                             .axis = axis,
+                             .at = {50, 50},
+                             .pitch = 1.4,
+                             .least = 0.04,
+                             .first = -2,
+                             .last = 15,
+                             .main_from = 1,
+                             .vernier_from = -1,
+                             .name = "X8"};
+        g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-03-14", 1);
+        g_assert_true(dt_vernier_add_name(s, &v, NULL));
+        const size_t name = s->n;
+        dt_vernier_add_arrows(s, &v);
+        const size_t arrow = name + (s->n - name) / 2;
+        for (size_t i = 0; i < s->n; i++)
+            for (size_t k = MAX(i + 1, i < name ? name : arrow); k < s->n && i < arrow; k++) {
+                const Stroke a = {s->marks[i].from, s->marks[i].to, tip, TRUE},
+                             b = {s->marks[k].from, s->marks[k].to, tip, TRUE};
+                g_assert_cmpfloat(apart(&a, &b), >, 0.2);
+            }
+    }
+}
+
+/* A mark without a reversal of its own comes right after one that left the axes as it needs them. */
+static void test_letters_come_between_no_marks_that_belong_together(void)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(papers); i++)
+        for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+            g_autoptr(DtProfile) p = profile(papers[i]);
+            g_autoptr(DtTestSheet) s = sheet(p, kinds[k]);
+            for (size_t m = 1; m < s->n; m++) {
+                const DtMark *mark = &s->marks[m];
+                const gboolean relies =
+                    mark->kind != DT_MARK_LETTER && dt_mark_is_stroke(mark) &&
+                    (mark->needs_no_reversal || (mark->approach[0] == 0 && mark->approach[1] == 0));
+                g_assert_false(relies && mark[-1].kind == DT_MARK_LETTER);
+            }
+        }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/sheet-layout/letters touch nothing that is measured",
+                    test_letters_touch_nothing_that_is_measured);
+    g_test_add_func("/sheet-layout/names and arrows are apart", test_names_and_arrows_are_apart);
+    g_test_add_func("/sheet-layout/letters come between no marks that belong together",
+                    test_letters_come_between_no_marks_that_belong_together);
+    return g_test_run();
+}
