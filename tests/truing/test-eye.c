@@ -182,13 +182,13 @@ static void test_square_is_found(void)
 /* On A4, with what a single place along an axis does not show. */
 static DtFigures *read_on_a4(const char *corrections, const char *truth, guint kinds)
 {
-    g_autofree char *text = g_strdup_printf(
-        "[motion]\ntravel_x = 307 mm\ntravel_y = 220 mm\n[paper]\nsize = A4 landscape\nat = 5, 5 mm\n"
-        "margin = 8 mm\n[corrections]\n%s",
-        corrections);
-    g_autofree char *all = g_strdup_printf(
-        "[controller]\ntravel_x = 307\ntravel_y = 220\n[pen]\nmerge = 0.0005\n[truth]\nwave = 0\n%s",
-        truth);
+    g_autofree char *text = g_strdup_printf("[motion]\ntravel_x = 307 mm\ntravel_y = 220 "
+                                            "mm\n[paper]\nsize = A4 landscape\nat = 5, 5 mm\n"
+                                            "margin = 8 mm\n[corrections]\n%s",
+                                            corrections);
+    g_autofree char *all = g_strdup_printf("[controller]\ntravel_x = 307\ntravel_y = "
+                                           "220\n[pen]\nmerge = 0.0005\n[truth]\nwave = 0\n%s",
+                                           truth);
     g_autoptr(GError) error = NULL;
     gsize len;
     g_autoptr(DtProfile) p = dt_profile_read_data(text, strlen(text), "test", &error);
@@ -213,11 +213,11 @@ static DtFigures *read_on_a4(const char *corrections, const char *truth, guint k
 /* Of a pulley that takes up pi * 13 mm of cord; and a rail that is even is not found uneven. */
 static void test_a_pulley_off_centre_is_found(void)
 {
-    g_autoptr(DtFigures) f = read_on_a4(
-        "",
-        "scale_x = 1.012\nscale_y = 0.99\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\npulley_x = "
-        "0.12\npulley_phase_x = 70\n",
-        DT_SHEET_SCALE);
+    g_autoptr(DtFigures) f = read_on_a4("",
+                                        "scale_x = 1.012\nscale_y = 0.99\nsquare = 0\nbacklash_x = "
+                                        "0.2\nbacklash_y = 0.3\npulley_x = "
+                                        "0.12\npulley_phase_x = 70\n",
+                                        DT_SHEET_SCALE);
     const DtFigure *pulley = find(f, DT_ERROR_OF_PULLEY, 0);
     g_assert_true(pulley->proposed);
     g_assert_cmpfloat_with_epsilon(pulley->value, 0.12, 0.015);
@@ -244,7 +244,8 @@ static void test_an_uneven_rail_is_found(void)
         most = MAX(most, g->value);
         g_assert_true(g->proposed);
     }
-    g_assert_cmpfloat_with_epsilon(most - least, 0.33, 0.04); /* of the line, which is 260 mm long */
+    g_assert_cmpfloat_with_epsilon(most - least, 0.33,
+                                   0.04); /* of the line, which is 260 mm long */
     g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_PULLEY, 0)->value, 0.1, 0.015);
     g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 0)->value, 1, 2e-4);
     g_assert_null(find(f, DT_ERROR_OF_POSITION, 1));
@@ -274,7 +275,8 @@ static void test_a_rail_that_bows_is_found(void)
             "xy"[axis]);
         g_autoptr(DtFigures) f = read_on_a4("", truth, DT_SHEET_SQUARE);
         g_assert_true(find(f, DT_ERROR_OF_STRAIGHT, axis)->proposed);
-        g_assert_cmpfloat(bow_of(f, axis), >, 0.09); /* of 0.21: knots are as far apart as rails bow */
+        g_assert_cmpfloat(bow_of(f, axis), >,
+                          0.09); /* of 0.21: knots are as far apart as rails bow */
         g_assert_cmpfloat(fabs(bow_of(f, 1 - axis)), <, 0.04);
         const DtFigure *square = find(f, DT_ERROR_OF_SQUARE, -1);
         g_assert_cmpfloat_with_epsilon(square->value * 180 / G_PI, 0.2, 0.06);
@@ -435,8 +437,8 @@ static void test_a_tick_is_shown_with_the_next_number(void)
         for (size_t k = 0; k < s->n; k++) {
             const DtMark *m = &s->marks[k];
             const gboolean here = dt_box_contains(asks[i].view, m->from);
-            numbered += here && m->axis == asks[i].axis && m->place % 5 == 0 &&
-                        m->kind == DT_MARK_POSITION;
+            numbered +=
+                here && m->axis == asks[i].axis && m->place % 5 == 0 && m->kind == DT_MARK_POSITION;
             numbered += here && m->axis == asks[i].axis && m->kind == DT_MARK_GAUGE;
             if (m->kind == DT_MARK_POSITION && m->axis == asks[i].axis &&
                 m->place == asks[i].row % 100) {
