@@ -15,7 +15,7 @@
 #include <string.h>
 
 typedef struct {
-    GArray *before, *after, *ratio; /* double: of each machine */
+    GArray *before, *after, *ratio;      /* double: of each machine */
     GArray *off[DT_ERROR_OF_PULLEY + 1]; /* errors of figures in their unit, by kind */
     guint inside[DT_ERROR_OF_PULLEY + 1];
     guint unread;
@@ -78,8 +78,7 @@ static void add_knots(const DtTestSheet *s, const DtFigures *f, DtErrorKind kind
     }
 }
 
-static void tally_figures(Tally *t, const TruthMachine *m, const DtTestSheet *s,
-                          const DtFigures *f)
+static void tally_figures(Tally *t, const TruthMachine *m, const DtTestSheet *s, const DtFigures *f)
 {
     g_autoptr(GArray) knots = g_array_new(FALSE, FALSE, sizeof(DtFigure));
     g_array_append_vals(knots, f->f, (guint)f->n);
