@@ -4,8 +4,11 @@
 #include <math.h>
 #include <string.h>
 
+/* Many sets hold one short line and never grow: the first time they get only what they need. */
 static size_t grown(size_t cap, size_t need)
 {
+    if (cap == 0)
+        return need;
     cap = MAX(cap, 8);
     while (cap < need)
         cap += cap / 2;
