@@ -99,12 +99,12 @@ void dt_proof_trace_clear(DtProofTrace *t)
     g_array_unref(t->travels);
 }
 
-/* A program that was read does not state which of its moves only take up slack: those in which
- * the tip hardly follows the axes. */
-static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent)
+/* A planned program states which of its moves only take up slack. One that was read does not: those
+ * in which the tip hardly follows the axes. */
+static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent, gboolean stated)
 {
     return m->kind == DT_MOVE_SLACK ||
-           dt_point_distance(at, m->ink) < 0.01 * dt_point_distance(sent, m->to);
+           (!stated && dt_point_distance(at, m->ink) < 0.01 * dt_point_distance(sent, m->to));
 }
 
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens)
@@ -112,6 +112,7 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
     for (size_t i = 0; i < p->rack.n; i++)
         pens[i] = (DtProofPen){0};
     DtPoint at = dt_machine_ink_at(p, dt_point(0, 0)), sent = {0, 0};
+    const gboolean stated = times && times->slack_s > 0;
     gboolean down = FALSE;
     double now = 0;
     for (size_t i = 0; i < m->n; i++) {
@@ -132,9 +133,9 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         case DT_MOVE_TRAVEL:
         case DT_MOVE_DRAW:
         case DT_MOVE_SLACK:
-            *(is_slack(move, at, sent) ? &pen->slack_s
-              : down                   ? &pen->ink_s
-                                       : &pen->travel_s) += took;
+            *(is_slack(move, at, sent, stated) ? &pen->slack_s
+              : down                           ? &pen->ink_s
+                                               : &pen->travel_s) += took;
             pen->ink_mm += down ? dt_point_distance(at, move->ink) : 0;
             break;
         case DT_MOVE_HOME:
