@@ -70,7 +70,7 @@ typedef enum {
     DT_PICTURE_HATCH,   /* lines, each pen in a direction of its own */
     DT_PICTURE_CROSSED, /* lines in up to four directions, added one after the other as it gets
                          * darker */
-    DT_PICTURE_CONTOUR, /* lines of equal tone */
+    DT_PICTURE_CONTOUR, /* lines around the shapes, spaced by tone */
     DT_PICTURE_STIPPLE, /* dots */
     DT_PICTURE_TOUR,    /* one line through the dots */
     DT_PICTURE_FLOW,    /* lines that follow the shapes in the picture */
