@@ -39,7 +39,7 @@ typedef struct {
  * already the best ones. So each gap is the worst of a few drawn at random. It is the worst of half
  * as many after as many kicks as there are nodes, and so on, so that in the end any step may be
  * removed. */
-#define MOST_DRAWN 12
+#define MOST_DRAWN 12u
 
 static uint32_t drawn_after(uint64_t kicks, uint32_t n)
 {
