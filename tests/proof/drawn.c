@@ -3,6 +3,7 @@
 
 #include <cairo.h>
 #include <dlfcn.h>
+#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -175,4 +176,14 @@ const Shape *shape_of(const GArray *of, DtColour c, guint nth)
 double end_of(const Text *t)
 {
     return t->at.x + t->advance;
+}
+
+void drawn_page(const DtProofInput *in, const char *folder, int width)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *path = g_build_filename(folder, "page.png", NULL);
+    drawn_begin();
+    g_assert_true(dt_proof_write(in, path, width, &error));
+    g_assert_no_error(error);
+    g_unlink(path);
 }

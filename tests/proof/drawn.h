@@ -2,6 +2,7 @@
  * everything is still drawn. All places are on the picture: in its units of a PNG, px. */
 #pragma once
 
+#include "drawtrue/proof.h"
 #include "proof/private.h"
 
 typedef struct {
@@ -28,6 +29,8 @@ void drawn_init(void);
 void drawn_clear(void);
 /* Forgets what was drawn so far. */
 void drawn_begin(void);
+/* Draws a proof of this width, px, into a folder, where no file of it stays. */
+void drawn_page(const DtProofInput *in, const char *folder, int width);
 const Text *drawn_text(const char *text);
 /* The shape of the array that is the `nth` of this colour, counted from 0; NULL if there are fewer. */
 const Shape *drawn_shape(const GArray *of, DtColour colour, guint nth);

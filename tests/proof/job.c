@@ -4,6 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+/* fontconfig keeps what it found for the life of the process. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig\n";
+}
+
 void job_add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius)
 {
     dt_sequence_begin(s, pen, s->n);

@@ -13,19 +13,9 @@ enum { WIDTH = 1200, PAD = 28, COLUMN = 268, COLUMN_X = WIDTH - PAD - COLUMN };
 
 static char *folder;
 
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
-
 static void draw(const DtProofInput *in, int width)
 {
-    g_autofree char *path = g_build_filename(folder, "page.png", NULL);
-    drawn_begin();
-    g_assert_true(dt_proof_write(in, path, width, NULL));
-    g_unlink(path);
+    drawn_page(in, folder, width);
 }
 
 static void draw_panels(const DtProofSheet *sheet, int width)

@@ -8,13 +8,6 @@
 #include <string.h>
 #include <unistd.h>
 
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
-
 enum { MOST_PLACES = 40 };
 
 #define WIDE 12.0 /* of a name, picture units */

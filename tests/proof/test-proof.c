@@ -11,13 +11,6 @@
 
 static char *folder;
 
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
-
 static char *write_proof(const DtProofInput *in, const char *name)
 {
     char *path = g_build_filename(folder, name, NULL);

@@ -8,24 +8,12 @@
 
 enum { WIDTH = 1200, COLUMN = 268 };
 
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
-
 static char *folder;
 
 /* Draws a proof and takes down what stands on it. */
 static void draw(const DtProofInput *in)
 {
-    g_autoptr(GError) error = NULL;
-    g_autofree char *path = g_build_filename(folder, "proof.png", NULL);
-    drawn_begin();
-    g_assert_true(dt_proof_write(in, path, WIDTH, &error));
-    g_assert_no_error(error);
-    g_unlink(path);
+    drawn_page(in, folder, WIDTH);
 }
 
 static void assert_stands(const char *text)
