@@ -509,6 +509,28 @@ static void test_a_doubt_is_refused_with_both_readings(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
 }
 
+/* Moves that draw back what was fed bear its letter too, as others do that feed nothing: which of them draw is not
+ * decided by it. */
+static void test_what_is_drawn_back_on_the_way_leaves_a_doubt(void)
+{
+    static const char *const ways[] = {"E6.5", "E7"};
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    for (gsize i = 0; i < G_N_ELEMENTS(ways); i++) {
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_autofree char *text =
+            g_strdup_printf("G21 G90\nG92 E0\nG1 X20 Y20 F3000\nG1 X60 Y20 E4 F900\nG1 X60 Y50 E7\n"
+                            "G1 X55 Y50 %s\nG1 X80 Y60 F3000\nG1 E7\nG1 X120 Y60 E11 F900\n"
+                            "G1 X120 Y90 E14\nG1 X0 Y0 F3000\nM2\n",
+                            ways[i]);
+        g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_cmpuint(m.in_doubt, >, 1);
+        dt_mending_clear(&m);
+    }
+}
+
 /* Where the pen is changed and where it rests at the end are places too, though nothing is drawn there.
  * In inches, which this machine has no word for, so that all is rewritten. */
 static void test_travel_without_ink_is_kept(void)
@@ -556,6 +578,7 @@ int main(int argc, char **argv)
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
+    g_test_add_func("/code/mend/drawn-back", test_what_is_drawn_back_on_the_way_leaves_a_doubt);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();
 }

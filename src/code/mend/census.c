@@ -29,21 +29,27 @@ static void note_key(DtCensus *c, const char *key)
     c->key_count[i]++;
 }
 
-/* The letters of the block's move; without a move they only set what the next value is compared with. */
-static void note_letters(DtCensus *c, const DtCodeBlock *b, gboolean moves, gboolean rapid)
+static void note_letter_move(DtLetterUse *u, double value, double length, gboolean rapid)
+{
+    const double per_mm = length > 0 ? value / length : 0;
+    u->falls += value < u->last ? 1 : 0;
+    u->repeats += value == u->last ? 1 : 0;
+    u->rapids += rapid ? 1 : 0;
+    u->least_per_mm = u->moves == 0 ? per_mm : MIN(u->least_per_mm, per_mm);
+    u->most_per_mm = u->moves == 0 ? per_mm : MAX(u->most_per_mm, per_mm);
+    u->moves++;
+}
+
+/* The letters of a block that the standard does not have; `move`: of its motion along X or Y, NULL where it has none. */
+static void note_letters(DtCensus *c, const DtCodeBlock *b, const DtAction *move)
 {
     for (int i = 0; i < b->n_words; i++) {
         const DtCodeWord *w = &b->words[i];
         DtLetterUse *u = &c->letter[w->letter - 'A'];
         if (dt_letters[w->letter - 'A'] != NULL)
             continue;
-        if (moves) {
-            u->falls += w->value < u->last;
-            u->repeats += w->value == u->last;
-            u->rapids += rapid ? 1 : 0;
-            u->least = u->moves == 0 ? w->value : MIN(u->least, w->value);
-            u->moves++;
-        }
+        if (move != NULL)
+            note_letter_move(u, w->value, dt_action_length(move), move->kind == ACT_TRAVERSE);
         u->last = w->value;
     }
 }
@@ -60,7 +66,7 @@ static void census_block(void *user, const DtCodeBlock *b)
     else if (b->has & LETTER('S'))
         note_level(&c->speed, block_value(b, 'S'), 1);
     if (!(b->has & (LETTER('X') | LETTER('Y'))))
-        note_letters(c, b, FALSE, FALSE);
+        note_letters(c, b, NULL);
     if (c->rule->kind != LIFT_BY_OWN_WORD)
         return; /* its words may be on several lines, and in other units */
     c->machine_down |= dt_block_matches(b, &c->rule->down);
@@ -121,7 +127,7 @@ static void census_action(void *user, const DtAction *a)
     census_height(c, a);
     if (c->block->has & (LETTER('X') | LETTER('Y'))) {
         c->moves++;
-        note_letters(c, c->block, TRUE, a->kind == ACT_TRAVERSE);
+        note_letters(c, c->block, a);
     }
     for (int axis = 2; axis < AXES; axis++)
         if (a->to[axis] != a->from[axis] || length > 0)

@@ -16,7 +16,8 @@ typedef struct {
     size_t moves, rapids; /* with it */
     size_t falls,
         repeats; /* of them: its value is less than that of the line with it before, or the same */
-    double least, last; /* values */
+    double last; /* value */
+    double least_per_mm, most_per_mm; /* value over the length of its move */
 } DtLetterUse;
 
 typedef struct {

@@ -214,15 +214,17 @@ static void suppose_lines(Trial *t)
 }
 
 /* What is fed while it draws, such as material: a letter whose value rises with each move that bears it, or, where it
- * counts from the move before, is never less than nothing. Moves that repeat a value leave open which it is. */
+ * counts from the move before, goes with the length of the move. Any other value leaves open whether the move draws: it
+ * may draw back what was fed. */
 static void suppose_letters(Trial *t)
 {
     const DtCensus *c = t->census;
     for (int i = 0; i < 26; i++) {
         const DtLetterUse *u = &c->letter[i];
         const gboolean rises = u->falls == 0 && u->repeats == 0;
-        const gboolean counts_anew = u->falls > 0 && u->least > 0;
-        if (u->moves < 3 || u->moves == c->moves || !(rises || counts_anew))
+        const gboolean goes_with_length =
+            u->moves >= 4 && u->least_per_mm > 0 && u->most_per_mm <= 2 * u->least_per_mm;
+        if (u->moves < 3 || u->moves == c->moves || !(rises || goes_with_length))
             continue;
         suppose(t, 3,
                 &(DtReading){

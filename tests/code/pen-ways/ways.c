@@ -326,9 +326,9 @@ static void put_amount(GString *line, const char *name, double mm)
     g_string_replace(line, name, text->str, 0);
 }
 
-static void put_material(Writer *w, GString *line)
+static void put_material(Writer *w, GString *line, const Spot *to)
 {
-    const double amount = 0.1 + 0.01 * (w->line % 70);
+    const double amount = to == NULL ? 0.1 : 0.05 * hypot(to->x - w->x, to->y - w->y);
     if (strstr(line->str, "$E") != NULL && strstr(line->str, "$X") == NULL && w->fed > 0)
         put_amount(line, "$E", w->fed); /* fed again what was drawn back */
     if (strstr(line->str, "$E") != NULL)
@@ -360,7 +360,7 @@ static void put(Writer *w, const char *template, const Spot *to)
                 put_number(y, (centre.y - from_y) / scale, 6);
             }
         }
-        put_material(w, line);
+        put_material(w, line, to);
         g_string_replace(line, "$X", x->str, 0);
         g_string_replace(line, "$Y", y->str, 0);
         g_string_replace(line, "$S", speed[w->shape % 3], 0);
