@@ -293,7 +293,7 @@ typedef struct {
 /* The time that homing takes, s, as far as it can be known, since the starting place of the
  * carriage is not. */
 double dt_machine_home_s(const DtProfile *p);
-/* The same from a known place, commanded mm. */
+/* The same from a known place, commanded mm; from its end stop where it is beyond the travel. */
 double dt_machine_home_from_s(const DtProfile *p, DtPoint from);
 
 /* The time that the moves take: acceleration-limited, per axis, with look-ahead; a full stop at

@@ -82,11 +82,12 @@ double dt_machine_home_s(const DtProfile *p)
 double dt_machine_home_from_s(const DtProfile *p, DtPoint from)
 {
     enum { OFF_MM = 3 };
-    const double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, way[2] = {from.x, from.y};
+    const double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3,
+                 way[2] = {from.x, from.y}; /* which may be out of reach */
     double s = 0;
     for (int a = 0; a < 2; a++) {
         const double slow = CLAMP(p->pull_in[a], 0.5, fast);
-        s += (way[a] + 2 * OFF_MM) / fast + OFF_MM / slow;
+        s += (CLAMP(way[a], 0, p->travel[a]) + 2 * OFF_MM) / fast + OFF_MM / slow;
     }
     return s;
 }

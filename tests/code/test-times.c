@@ -103,6 +103,17 @@ static void test_slack_is_fitted_with_the_travel(void)
     g_assert_cmpfloat(fabs(t.travel_s / plain.travel_s - 1), <, 0.05);
 }
 
+/* A carriage that a program sends beyond the travel stands at its end, whatever the program says. */
+static void test_homing_from_out_of_reach(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const double w = p->travel[0], h = p->travel[1];
+    g_assert_cmpfloat(dt_machine_home_from_s(p, dt_point(-2000, -1)), ==,
+                      dt_machine_home_from_s(p, dt_point(0, 0)));
+    g_assert_cmpfloat(dt_machine_home_from_s(p, dt_point(1e6, h + 1)), ==,
+                      dt_machine_home_from_s(p, dt_point(w, h)));
+}
+
 /* Where a program homes again, the place is known. */
 static void test_homing_again_counts_from_its_place(void)
 {
@@ -135,5 +146,6 @@ int main(int argc, char **argv)
     g_test_add_func("/code/times/parts", test_parts_add_up_to_the_program_s_time);
     g_test_add_func("/code/times/slack", test_slack_is_fitted_with_the_travel);
     g_test_add_func("/times/homing-again", test_homing_again_counts_from_its_place);
+    g_test_add_func("/code/times/out-of-reach", test_homing_from_out_of_reach);
     return g_test_run();
 }
