@@ -106,6 +106,8 @@ void dt_rig_drive_init(RigMachine *m)
 /* The carriage of the other axis leans as this one moves. */
 static void lean(RigMachine *m, int i, double way)
 {
+    if (m->truth->twist[1 - i].n == 0)
+        return;
     RigAxis *other = &m->axis[1 - i];
     other->lean = CLAMP(other->lean + 2 * way / m->truth->twist_way, -1, 1);
 }
@@ -115,7 +117,7 @@ static void turn_rotor(RigMachine *m, int i, double way)
 {
     RigAxis *a = &m->axis[i];
     const RigTruth *t = m->truth;
-    const double before = a->carriage, omega = 2 * G_PI * t->ring_hz[i];
+    const double before = a->carriage;
     a->rotor += way;
     const double cord = wound(t, i, a->rotor);
     if (cord != a->cord)
@@ -124,9 +126,8 @@ static void turn_rotor(RigMachine *m, int i, double way)
     const double moved = a->carriage - before;
     if (moved == 0)
         return;
-    if (omega > 0)
-        a->speed +=
-            2 * t->ring_damping[i] * omega * moved; /* the damper's share of a sudden move */
+    if (t->ring_hz[i] > 0) /* the damper's share of a sudden move */
+        a->speed += 2 * t->ring_damping[i] * (2 * G_PI * t->ring_hz[i]) * moved;
     else
         a->at = a->carriage;
     lean(m, i, moved);

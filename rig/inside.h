@@ -12,7 +12,14 @@ typedef struct {
     unsigned n;
 } RigTable;
 
-double dt_rig_table_at(const RigTable *t, double at);
+double dt_rig_table_between(const RigTable *t, double at);
+
+/* The table's value at a place, by straight lines between its places; 0 without any. Inline, since
+ * it is asked several times a step and most tables of most machines are empty. */
+static inline double dt_rig_table_at(const RigTable *t, double at)
+{
+    return t->n == 0 ? 0 : dt_rig_table_between(t, at);
+}
 
 typedef struct {
     char *name;
@@ -132,10 +139,11 @@ typedef struct {
     gboolean swings; /* motors or cords are not rigid: drive.c follows them in time */
     gint64 followed; /* time up to which it has, microseconds */
     GRand *rand;
-    double span[2];    /* of the bed, mm: for a home in another corner */
-    double tip[2];     /* true bed mm, as computed last */
-    double counted[2]; /* the tip when its path was measured last */
-    unsigned turns;    /* of the motors since then */
+    double span[2];       /* of the bed, mm: for a home in another corner */
+    gboolean mirrored[2]; /* axes whose home is at the far end */
+    double tip[2];        /* true bed mm, as computed last */
+    double counted[2];    /* the tip when its path was measured last */
+    unsigned turns;       /* of the motors since then */
     gboolean commanded_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;

@@ -6,10 +6,8 @@
 
 enum { COUNT_EVERY = 24 }; /* turns: about a quarter of a millimetre */
 
-double dt_rig_table_at(const RigTable *t, double at)
+double dt_rig_table_between(const RigTable *t, double at)
 {
-    if (t->n == 0)
-        return 0;
     unsigned i = 0;
     while (i < t->n && t->at[i] < at)
         i++;
@@ -24,9 +22,12 @@ double dt_rig_table_at(const RigTable *t, double at)
 /* Deviation of a rail from straight at a place: a wave, looked up in a table of one period. */
 static double wave_at(const RigMachine *m, double at)
 {
-    double turns = at / m->truth->wave_length;
-    double place = (turns - floor(turns)) * RIG_WAVE;
-    int i = MIN((int)place, RIG_WAVE - 1);
+    if (m->truth->wave == 0)
+        return 0;
+    const double turns = at / m->truth->wave_length;
+    const int whole = (int)turns - (turns < 0); /* floor() would be a call */
+    const double place = (turns - whole) * RIG_WAVE;
+    const int i = MIN((int)place, RIG_WAVE - 1);
     return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
@@ -35,20 +36,22 @@ static double wave_at(const RigMachine *m, double at)
 static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
 {
     const RigTruth *t = m->truth;
-    const double hours = (double)m->followed / 3600e6;
     double place[2];
     for (int i = 0; i < 2; i++) {
         const RigAxis *a = &m->axis[i];
-        place[i] = a->at + dt_rig_table_at(&t->position[i], a->at) +
-                   dt_rig_table_at(&t->twist[i], a->at) / 2 * a->lean + t->drift[i] * hours;
+        place[i] = a->at + dt_rig_table_at(&t->position[i], a->at);
+        if (t->twist[i].n > 0)
+            place[i] += dt_rig_table_at(&t->twist[i], a->at) / 2 * a->lean;
+        if (t->drift[i] != 0)
+            place[i] += t->drift[i] * ((double)m->followed / 3600e6);
     }
     const double across[2] = {
         wave_at(m, m->axis[1].at) + dt_rig_table_at(&t->straight[1], m->axis[1].at),
         wave_at(m, m->axis[0].at) + dt_rig_table_at(&t->straight[0], m->axis[0].at)};
     const double x = place[0] + place[1] * m->sine + across[0];
     const double y = place[1] * m->cosine + across[1];
-    *holder_x = g_str_has_suffix(t->corner, "right") ? m->span[0] - x : x;
-    *holder_y = g_str_has_prefix(t->corner, "upper") ? m->span[1] - y : y;
+    *holder_x = m->mirrored[0] ? m->span[0] - x : x;
+    *holder_y = m->mirrored[1] ? m->span[1] - y : y;
 }
 
 /* A tip with play stays where it is until the holder is half the play away, and is then dragged
@@ -57,15 +60,15 @@ static void place(RigMachine *m)
 {
     double x, y;
     find_holder(m, &x, &y);
-    const double half = m->truth->play / 2, dx = x - m->tip[0], dy = y - m->tip[1];
-    const double away = sqrt(dx * dx + dy * dy);
-    const double go = !m->touching ? 1 : away > half ? 1 - half / away : 0;
-    m->tip[0] += dx * go;
-    m->tip[1] += dy * go;
-    if (go == 1) {
-        m->tip[0] = x;
-        m->tip[1] = y;
+    if (m->touching && m->truth->play > 0) {
+        const double half = m->truth->play / 2, dx = x - m->tip[0], dy = y - m->tip[1];
+        const double away = sqrt(dx * dx + dy * dy);
+        const double go = away > half ? 1 - half / away : 0;
+        x = m->tip[0] + dx * go;
+        y = m->tip[1] + dy * go;
     }
+    m->tip[0] = x;
+    m->tip[1] = y;
 }
 
 void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
@@ -103,6 +106,8 @@ void dt_rig_machine_init(RigMachine *m, const RigTruth *t)
         a->carriage = a->motor = t->start[i];
         m->span[i] = t->travel[i] * t->scale[i];
     }
+    m->mirrored[0] = g_str_has_suffix(t->corner, "right");
+    m->mirrored[1] = g_str_has_prefix(t->corner, "upper");
     m->sine = sin(t->square_deg * (G_PI / 180));
     m->cosine = cos(t->square_deg * (G_PI / 180));
     for (int i = 0; i <= RIG_WAVE; i++)
