@@ -240,13 +240,14 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
 {
     char *text = data;
     gboolean pdf = FALSE, larger_unit = FALSE, picture = dt_art_is_raster(data, len);
+    g_autoptr(GPtrArray) of_page = g_ptr_array_new_with_free_func(g_free);
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
     else if (picture)
         text = dt_art_raster_page(data, len, &len);
     else if ((pdf = dt_art_is_pdf(data, len))) {
         larger_unit = memmem(data, len, "/UserUnit", 9) != NULL;
-        text = dt_art_pdf_page(data, len, name, options, &len, error);
+        text = dt_art_pdf_page(data, len, name, options, &len, of_page, error);
     }
     if (text != data)
         g_free(data);
@@ -256,6 +257,8 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                     d->n_notes > 0 ? d->notes[0].text : _("a picture without pixels"));
         g_clear_pointer(&d, dt_drawing_free);
     }
+    for (guint i = 0; d && i < of_page->len; i++)
+        append_note(d, g_ptr_array_index(of_page, i));
     if (d && larger_unit)
         append_note(d, "the page sets a unit of its own (UserUnit), which is not supported: it may "
                        "be drawn too small");

@@ -146,6 +146,81 @@ static void test_icc_profiles(void)
     g_assert_cmpfloat_with_epsilon(c.r, coded(pow(20 / 255.0, 2.2)), 0.01);
 }
 
+/* Whole files ---------------------------------------------------------------------------------- */
+
+static gboolean is_read(const guchar *data, gsize len, const char *name, const char *note)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d = dt_art_read_data((const char *)data, len, name, NULL, &error);
+    if (!d)
+        return FALSE;
+    g_assert_cmpuint(d->n_notes, ==, note ? 1 : 0);
+    if (note)
+        g_assert_nonnull(strstr(d->notes[0].text, note));
+    return TRUE;
+}
+
+/* A picture of noise, whose data goes on to the end of the file, is refused wherever its file is cut off,
+ * and read with anything behind it. */
+static void assert_whole_only(const guchar *data, gsize len, const char *name)
+{
+    g_autofree guchar *longer = g_malloc0(len + 50);
+    memcpy(longer, data, len);
+    g_assert_true(is_read(longer, len, name, NULL));
+    g_assert_true(is_read(longer, len + 50, name, NULL));
+    for (gsize cut = 32; cut < len; cut += cut + 40 < len ? 7 : 1)
+        if (is_read(data, cut, name, NULL))
+            g_error("%s is read with %zu of %zu bytes", name, cut, len);
+}
+
+static void test_files_that_are_cut_off(void)
+{
+    g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 24, 24);
+    g_autoptr(GRand) dice = g_rand_new_with_seed(5);
+    for (int i = 0; i < 24 * gdk_pixbuf_get_rowstride(p); i++)
+        gdk_pixbuf_get_pixels(p)[i] = (guchar)g_rand_int_range(dice, 0, 256);
+    static const char *const kinds[] = {"png", "jpeg", "bmp", "tiff", "webp"};
+    for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++) {
+        g_autofree char *file = NULL;
+        g_autoptr(GError) error = NULL;
+        gsize len = 0;
+        gdk_pixbuf_save_to_buffer(p, &file, &len, kinds[i], &error, NULL);
+        g_assert_no_error(error);
+        assert_whole_only((const guchar *)file, len, kinds[i]);
+    }
+}
+
+/* Compuserve's GIF89a, 2 by 1 pixels of two colours: one code of 3 bits each, between clear and end. */
+#define GIF_FRAME 0x2c, 0, 0, 0, 0, 2, 0, 1, 0, 0, 2, 2, 0x44, 0x0a, 0
+#define GIF_HEAD 'G', 'I', 'F', '8', '9', 'a', 2, 0, 1, 0, 0x80, 0, 0, 0, 0, 0, 255, 255, 255
+
+/* TIFF 6.0: 1 by 1 pixels of grey, in one strip; `next` is where the next directory is. */
+#define TIFF_ENTRY(tag, value) (tag) & 255, (tag) >> 8, 3, 0, 1, 0, 0, 0, value, 0, 0, 0
+#define TIFF_PAGE(next)                                                                            \
+    8, 0, TIFF_ENTRY(256, 1), TIFF_ENTRY(257, 1), TIFF_ENTRY(258, 8), TIFF_ENTRY(259, 1),          \
+        TIFF_ENTRY(262, 1), TIFF_ENTRY(273, 4), TIFF_ENTRY(278, 1), TIFF_ENTRY(279, 1), next, 0,   \
+        0, 0
+
+static void test_further_pictures_are_noted(void)
+{
+    static const guchar one[] = {GIF_HEAD, GIF_FRAME, 0x3b};
+    static const guchar two[] = {GIF_HEAD, GIF_FRAME, GIF_FRAME, 0x3b};
+    static const guchar page[] = {'I', 'I', 42, 0, 8, 0, 0, 0, TIFF_PAGE(0)};
+    static const guchar pages[] = {'I', 'I', 42, 0, 8, 0, 0, 0, TIFF_PAGE(110), TIFF_PAGE(0)};
+    g_assert_true(is_read(one, sizeof one, "one.gif", NULL));
+    g_assert_true(is_read(two, sizeof two, "two.gif", "only the first of the pictures"));
+    g_assert_false(is_read(two, sizeof one - 3, "cut.gif", NULL));
+    g_assert_true(is_read(page, sizeof page, "page.tif", NULL));
+    g_assert_true(is_read(pages, sizeof pages, "pages.tif", "only the first of the pictures"));
+    /* A scan is measured: none of its pages is chosen. */
+    int w, h;
+    g_autofree char *why = NULL;
+    g_autofree uint8_t *grey = dt_art_read_grey((const char *)page, sizeof page, &w, &h, &why);
+    g_assert_nonnull(grey);
+    g_assert_null(dt_art_read_grey((const char *)pages, sizeof pages, &w, &h, &why));
+    g_assert_nonnull(strstr(why, "more than one picture"));
+}
+
 /* Pages ---------------------------------------------------------------------------------------- */
 
 /* A PDF file of two pages; the second has these entries and the content of one red rectangle. */
@@ -214,6 +289,31 @@ static void test_unit_of_a_page_is_noted(void)
     g_assert_nonnull(strstr(d->notes[0].text, "UserUnit"));
 }
 
+static void test_further_pages_are_noted(void)
+{
+    gsize len = 0;
+    g_autofree char *file = pdf("", &len);
+    g_autoptr(DtDrawing) second = read_bytes((const guchar *)file, len, "page.pdf", 2);
+    g_assert_cmpuint(second->n_notes, ==, 0); /* somebody asked for it */
+    g_autoptr(DtDrawing) first = read_bytes((const guchar *)file, len, "page.pdf", 1);
+    g_assert_cmpuint(first->n_notes, ==, 1);
+    g_assert_cmpstr(first->notes[0].text, ==,
+                    "page 1 of 2 is drawn: the option page draws another");
+}
+
+/* An operator that ISO 32000-1 does not have: the converter leaves it out and goes on. */
+static void test_damaged_page_is_noted(void)
+{
+    gsize len = 0;
+    g_autofree char *file = pdf("", &len);
+    char *paint = g_strstr_len(file, (gssize)len, " 40 re f");
+    memcpy(paint, " 40 xx f", 8);
+    g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+    g_assert_cmpuint(d->n_notes, ==, 1);
+    g_assert_nonnull(strstr(d->notes[0].text, "may be incomplete"));
+    g_assert_nonnull(strstr(d->notes[0].text, "xx"));
+}
+
 static void test_pages_that_are_not_there(void)
 {
     gsize len = 0;
@@ -231,8 +331,12 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/sources/exif-orientation", test_exif_orientation);
     g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);
+    g_test_add_func("/outside/sources/cut-off", test_files_that_are_cut_off);
+    g_test_add_func("/outside/sources/more-than-one", test_further_pictures_are_noted);
     g_test_add_func("/outside/sources/pdf-page-boxes", test_page_boxes);
     g_test_add_func("/outside/sources/pdf-user-unit", test_unit_of_a_page_is_noted);
+    g_test_add_func("/outside/sources/pdf-pages", test_further_pages_are_noted);
+    g_test_add_func("/outside/sources/pdf-damaged", test_damaged_page_is_noted);
     g_test_add_func("/outside/sources/pdf-page-missing", test_pages_that_are_not_there);
     return g_test_run();
 }

@@ -3,6 +3,7 @@
 #include "art/source/raster.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <glib/gstdio.h>
 #include <signal.h>
 #include <sys/resource.h>
@@ -11,6 +12,7 @@
 
 #define CONVERTER "pdftocairo"
 #define TEXT_READER "pdftotext"
+#define COUNTER "pdfinfo"
 #define MAX_SECONDS 60
 #define MAX_MEMORY ((rlim_t)3 << 30)
 #define MAX_SHAPES ((rlim_t)ART_MAX_BYTES)
@@ -48,25 +50,30 @@ static gboolean wait_for(GPid pid, int *status)
     }
 }
 
-/* The first line of the program's error output; g_free. */
+/* The first line of the program's error output; NULL if it is empty. g_free. */
 static char *complaint(const char *folder)
 {
     g_autofree char *path = g_build_filename(folder, "said", NULL);
     char *text = NULL;
     if (!g_file_get_contents(path, &text, NULL, NULL) || !*g_strstrip(text)) {
         g_free(text);
-        return g_strdup(_("it gave no reason"));
+        return NULL;
     }
     text[MIN(strcspn(text, "\n"), 200)] = '\0';
     return text;
 }
 
-/* Runs a program in the folder; its error output goes to a file there. */
+static int created(const char *folder, const char *name)
+{
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    return g_open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
+}
+
+/* Runs a program in the folder; its output and its error output go to files there. */
 static gboolean run(const char *folder, const char *const *arguments, const char *name,
                     GError **error)
 {
     g_autofree char *program = g_find_program_in_path(arguments[0]);
-    g_autofree char *said = g_build_filename(folder, "said", NULL);
     GPid pid;
     int status = 0;
     if (!program) {
@@ -76,14 +83,12 @@ static gboolean run(const char *folder, const char *const *arguments, const char
                     name, arguments[0]);
         return FALSE;
     }
-    FILE *log = g_fopen(said, "w");
-    int fd = log ? fileno(log) : -1;
+    const int out = created(folder, "answer"), said = created(folder, "said");
     gboolean started = g_spawn_async_with_fds(folder, (char **)(gpointer)arguments, NULL,
-                                              G_SPAWN_SEARCH_PATH | G_SPAWN_DO_NOT_REAP_CHILD |
-                                                  G_SPAWN_STDOUT_TO_DEV_NULL,
-                                              set_bounds, NULL, &pid, -1, -1, fd, error);
-    if (log)
-        fclose(log);
+                                              G_SPAWN_SEARCH_PATH | G_SPAWN_DO_NOT_REAP_CHILD,
+                                              set_bounds, NULL, &pid, -1, out, said, error);
+    g_close(out, NULL);
+    g_close(said, NULL);
     if (!started)
         return FALSE;
     if (!wait_for(pid, &status)) {
@@ -99,7 +104,8 @@ static gboolean run(const char *folder, const char *const *arguments, const char
                     "%s: its page takes more time or memory than %d s and %u MB", name, MAX_SECONDS,
                     (unsigned)(MAX_MEMORY >> 20));
     else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the page cannot be read: %s", name, why);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the page cannot be read: %s", name,
+                    why ? why : _("it gave no reason"));
     return FALSE;
 }
 
@@ -164,15 +170,46 @@ static char *read_words(const char *folder, const char *page, const char *name, 
     return text;
 }
 
+/* What is missing of the page although it was converted: damage that the converter went past. */
+static void note_damage(const char *folder, GPtrArray *notes)
+{
+    g_autofree char *said = complaint(folder);
+    if (said)
+        g_ptr_array_add(
+            notes, g_strdup_printf(_("what is drawn of the page may be incomplete: %s"), said));
+}
+
+/* Nobody asked for the first page of several. */
+static gboolean note_pages(const char *folder, const char *name, int page, GPtrArray *notes,
+                           GError **error)
+{
+    static const char *const arguments[] = {COUNTER, "in.pdf", NULL};
+    g_autofree char *path = g_build_filename(folder, "answer", NULL), *text = NULL;
+    if (page != 1)
+        return TRUE;
+    if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &text, NULL, error))
+        return FALSE;
+    const char *line = strstr(text, "\nPages:");
+    const long n = line ? strtol(line + strlen("\nPages:"), NULL, 10) : 1;
+    if (n > 1)
+        g_ptr_array_add(
+            notes, g_strdup_printf(_("page 1 of %ld is drawn: the option page draws another"), n));
+    return TRUE;
+}
+
 static char *convert(const char *folder, const char *name, const DtArtOptions *o, gsize *len,
-                     GError **error)
+                     GPtrArray *notes, GError **error)
 {
     g_autofree char *page = g_strdup_printf("%d", o->page);
     g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
     const char *arguments[] = {CONVERTER, "-svg",   "-f",      page, "-l",
                                page,      "in.pdf", "out.svg", NULL};
     char *svg = NULL;
-    if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &svg, len, error))
+    if (!run(folder, arguments, name, error))
+        return NULL;
+    note_damage(folder, notes);
+    if (!note_pages(folder, name, o->page, notes, error) ||
+        !g_file_get_contents(path, &svg, len, error))
         return NULL;
     if (!o->single_line_text || !g_strrstr(svg, "</svg>"))
         return svg;
@@ -185,7 +222,7 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
 
 static void remove_folder(const char *folder)
 {
-    static const char *const files[] = {"in.pdf", "out.svg", "words.html", "said"};
+    static const char *const files[] = {"in.pdf", "out.svg", "words.html", "said", "answer"};
     for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {
         g_autofree char *path = g_build_filename(folder, files[i], NULL);
         g_unlink(path);
@@ -194,7 +231,7 @@ static void remove_folder(const char *folder)
 }
 
 char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
-                      gsize *out_len, GError **error)
+                      gsize *out_len, GPtrArray *notes, GError **error)
 {
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", error);
     if (!folder)
@@ -202,7 +239,7 @@ char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArt
     g_autofree char *in = g_build_filename(folder, "in.pdf", NULL);
     char *svg = NULL;
     if (g_file_set_contents(in, data, (gssize)len, error))
-        svg = convert(folder, name, options, out_len, error);
+        svg = convert(folder, name, options, out_len, notes, error);
     remove_folder(folder);
     return svg;
 }

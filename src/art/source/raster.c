@@ -32,8 +32,22 @@ static void on_size(GdkPixbufLoader *loader, int w, int h, gpointer user)
     gdk_pixbuf_loader_set_size(loader, 0, 0); /* only its properties are read */
 }
 
-static GdkPixbuf *load(const guchar *data, gsize len, char **why)
+/* Whether the file holds more pictures than the one that is shown: an animation, or further pages. */
+static gboolean has_more(GdkPixbufLoader *loader)
 {
+    GdkPixbufAnimation *frames = gdk_pixbuf_loader_get_animation(loader);
+    GdkPixbuf *first = gdk_pixbuf_loader_get_pixbuf(loader);
+    return (frames && !gdk_pixbuf_animation_is_static_image(frames)) ||
+           (first && gdk_pixbuf_get_option(first, "multipage"));
+}
+
+static GdkPixbuf *load(const guchar *data, gsize len, gboolean *more, char **why)
+{
+    *more = FALSE;
+    if (!dt_art_raster_is_whole(data, len)) {
+        *why = g_strdup(_("its file is cut off before the picture ends"));
+        return NULL;
+    }
     GdkPixbufLoader *loader = gdk_pixbuf_loader_new();
     g_autoptr(GError) error = NULL;
     gboolean too_large = FALSE;
@@ -48,6 +62,7 @@ static GdkPixbuf *load(const guchar *data, gsize len, char **why)
         *why = g_strdup(error ? error->message : _("it is damaged"));
     else if (gdk_pixbuf_loader_get_pixbuf(loader))
         found = gdk_pixbuf_apply_embedded_orientation(gdk_pixbuf_loader_get_pixbuf(loader));
+    *more = found && has_more(loader);
     if (!found && !*why)
         *why = g_strdup(_("it is damaged"));
     g_object_unref(loader);
@@ -103,9 +118,12 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
 {
     *out = (ArtRaster){.w = 0};
     *why = NULL;
-    g_autoptr(GdkPixbuf) read = load(data, len, why);
+    gboolean more;
+    g_autoptr(GdkPixbuf) read = load(data, len, &more, why);
     if (!read)
         return FALSE;
+    if (more)
+        out->rest = _("only the first of the pictures in its file is drawn");
     const char *profile = gdk_pixbuf_get_option(read, "icc-profile");
     g_autoptr(GdkPixbuf) own = profile ? gdk_pixbuf_copy(read) : g_object_ref(read);
     if (!own) {
@@ -129,7 +147,12 @@ uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **wh
         *why = g_strdup(_("it is not a picture of a kind that is read here"));
         return NULL;
     }
-    g_autoptr(GdkPixbuf) read = load((const guchar *)data, len, why);
+    gboolean more;
+    g_autoptr(GdkPixbuf) read = load((const guchar *)data, len, &more, why);
+    if (read && more) {
+        *why = g_strdup(_("its file holds more than one picture"));
+        return NULL;
+    }
     if (!read)
         return NULL;
     const int n = gdk_pixbuf_get_n_channels(read);
