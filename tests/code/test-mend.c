@@ -509,8 +509,18 @@ static void test_a_doubt_is_refused_with_both_readings(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
 }
 
-/* Moves that draw back what was fed bear its letter too, as others do that feed nothing: which of them draw is not
- * decided by it. */
+static char *fed_program(const char *drawn_back, const char *last)
+{
+    return g_strdup_printf("G21 G90\nG92 E0\nG1 X20 Y20 F3000\nG1 X60 Y20 E4 F900\nG1 X60 Y50 E7\n"
+                           "G1 X55 Y50 %s\nG1 X80 Y60 F3000\nG1 E7\nG1 X120 Y60 E11 F900\n"
+                           "G1 X120 Y90 %s\nG1 X0 Y0 F3000\nM2\n",
+                           drawn_back, last);
+}
+
+static const char fed_ink[] = "20,20 60,20 60,50 | 80,60 120,60 120,90";
+
+/* Moves that draw back what was fed bear its letter too, as others do that feed nothing. Where what is fed does not go
+ * with the lengths, it is open whether the letter states the whole or what is fed in one move: both are rivals. */
 static void test_what_is_drawn_back_on_the_way_leaves_a_doubt(void)
 {
     static const char *const ways[] = {"E6.5", "E7"};
@@ -519,15 +529,32 @@ static void test_what_is_drawn_back_on_the_way_leaves_a_doubt(void)
         g_autoptr(GError) error = NULL;
         DtMending m;
         gsize len;
-        g_autofree char *text =
-            g_strdup_printf("G21 G90\nG92 E0\nG1 X20 Y20 F3000\nG1 X60 Y20 E4 F900\nG1 X60 Y50 E7\n"
-                            "G1 X55 Y50 %s\nG1 X80 Y60 F3000\nG1 E7\nG1 X120 Y60 E11 F900\n"
-                            "G1 X120 Y90 E14\nG1 X0 Y0 F3000\nM2\n",
-                            ways[i]);
+        g_autofree char *text = fed_program(ways[i], "E30");
         g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
         g_assert_cmpuint(m.in_doubt, >, 1);
+        g_assert_nonnull(strstr(error->message, "--pen-by 'rising:E'"));
+        g_assert_nonnull(strstr(error->message, "--pen-by 'letter:E'"));
         dt_mending_clear(&m);
+        g_autofree char *out = dt_code_mend_text(
+            p, text, strlen(text), "a.nc", &(DtMendOptions){.pen_by = "rising:E"}, &len, &m, NULL);
+        g_assert_nonnull(out);
+        dt_mending_clear(&m);
+        draw_and_compare(p, out, len, fed_ink);
+    }
+}
+
+/* What is fed goes with the lengths of the moves, so that the others draw it back; or no reading lets them draw. */
+static void test_what_is_fed_goes_with_the_length(void)
+{
+    static const char *const ways[][2] = {{"E6.5", "E14"}, {"E7", "E14"}, {"E-1", "E30"}};
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    for (gsize i = 0; i < G_N_ELEMENTS(ways); i++) {
+        gsize len;
+        g_autofree char *text = fed_program(ways[i][0], ways[i][1]);
+        g_autofree char *out = mended(p, text, strlen(text), &len);
+        g_assert_nonnull(out);
+        draw_and_compare(p, out, len, fed_ink);
     }
 }
 
@@ -578,6 +605,7 @@ int main(int argc, char **argv)
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
+    g_test_add_func("/code/mend/fed-by-length", test_what_is_fed_goes_with_the_length);
     g_test_add_func("/code/mend/drawn-back", test_what_is_drawn_back_on_the_way_leaves_a_doubt);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();

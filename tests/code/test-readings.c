@@ -30,6 +30,9 @@ static void test_each_option_reads_back(void)
         {"line:M8=down,M9=up", "M8 lowers the pen and M9 lifts it"},
         {"line:M71 P1=down,M71 P0=up", "M71 P1 lowers the pen and M71 P0 lifts it"},
         {"letter:E", "moves with a word E draw, and moves without it travel"},
+        {"rising:E", "moves in which E rises draw, and all others travel"},
+        {"positive:U+rapids",
+         "moves with U above 0 draw, and all others travel, and rapids (G0) draw too"},
         {"letter:V+rapids",
          "moves with a word V draw, and moves without it travel, and rapids (G0) draw too"},
     };
@@ -80,6 +83,9 @@ static void test_what_is_no_option(void)
                                         "letter:EE",
                                         "letter:1",
                                         "letter:x",
+                                        "rising:",
+                                        "rising:Z",
+                                        "positive:EE",
                                         "machines",
                                         "s-\303\274ber:6"};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {

@@ -29,28 +29,29 @@ static void note_key(DtCensus *c, const char *key)
     c->key_count[i]++;
 }
 
-static void note_letter_move(DtLetterUse *u, double value, double length, gboolean rapid)
+static void note_share(DtShare *s, double amount, double length)
 {
-    const double per_mm = length > 0 ? value / length : 0;
-    u->falls += value < u->last ? 1 : 0;
-    u->repeats += value == u->last ? 1 : 0;
-    u->rapids += rapid ? 1 : 0;
-    u->least_per_mm = u->moves == 0 ? per_mm : MIN(u->least_per_mm, per_mm);
-    u->most_per_mm = u->moves == 0 ? per_mm : MAX(u->most_per_mm, per_mm);
-    u->moves++;
+    const double per_mm = length > 0 ? amount / length : 0;
+    s->least = s->n == 0 ? per_mm : MIN(s->least, per_mm);
+    s->most = s->n == 0 ? per_mm : MAX(s->most, per_mm);
+    s->n++;
 }
 
-/* The letters of a block that the standard does not have; `move`: of its motion along X or Y, NULL where it has none. */
+/* The letters of a move along X or Y that the standard does not have. */
 static void note_letters(DtCensus *c, const DtCodeBlock *b, const DtAction *move)
 {
+    const double length = dt_action_length(move);
     for (int i = 0; i < b->n_words; i++) {
         const DtCodeWord *w = &b->words[i];
         DtLetterUse *u = &c->letter[w->letter - 'A'];
         if (dt_letters[w->letter - 'A'] != NULL)
             continue;
-        if (move != NULL)
-            note_letter_move(u, w->value, dt_action_length(move), move->kind == ACT_TRAVERSE);
-        u->last = w->value;
+        u->moves++;
+        u->rapids += move->kind == ACT_TRAVERSE ? 1 : 0;
+        if (w->value > 0)
+            note_share(&u->value, w->value, length);
+        if (block_rises(b, w->letter))
+            note_share(&u->rise, w->value - b->before[w->letter - 'A'], length);
     }
 }
 
@@ -65,8 +66,6 @@ static void census_block(void *user, const DtCodeBlock *b)
         note_key(c, key);
     else if (b->has & LETTER('S'))
         note_level(&c->speed, block_value(b, 'S'), 1);
-    if (!(b->has & (LETTER('X') | LETTER('Y'))))
-        note_letters(c, b, NULL);
     if (c->rule->kind != LIFT_BY_OWN_WORD)
         return; /* its words may be on several lines, and in other units */
     c->machine_down |= dt_block_matches(b, &c->rule->down);

@@ -11,13 +11,16 @@ typedef struct {
     int n;
 } DtLevels;
 
+/* Amounts over the lengths of the moves that they are stated with. */
+typedef struct {
+    size_t n;
+    double least, most; /* a mm */
+} DtShare;
+
 /* A letter that the standard does not have, in moves along X or Y. */
 typedef struct {
     size_t moves, rapids; /* with it */
-    size_t falls,
-        repeats; /* of them: its value is less than that of the line with it before, or the same */
-    double last; /* value */
-    double least_per_mm, most_per_mm; /* value over the length of its move */
+    DtShare value, rise;  /* of its positive values, and of what it rose by */
 } DtLetterUse;
 
 typedef struct {

@@ -7,256 +7,16 @@
  * table of signs at the end turns the counts into scores. All weights are judgements from common
  * practice, no source; the unit is a point, and DT_CLEAR_BY is the distance in points that
  * decides. */
-#include "code/mend/hypotheses.h"
-
-#include "code/mend/census.h"
+#include "code/mend/trial.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
-
-enum { MASKS = 1024 };
-
-typedef uint64_t Mask;
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-/* The hypotheses ------------------------------------------------------------------------------ */
-
-typedef struct {
-    DtReading reading;
-    double prior;
-    /* what the program does under it */
-    double ink, rapid_ink, feed_travel, rapid_travel, arc_travel;
-    size_t drops;   /* the words lower the pen */
-    size_t strokes; /* runs that draw */
-    size_t dots;    /* lowered and lifted in one place */
-    size_t feed_travels,
-        long_feed_travels;  /* of runs that travel at feed: of three moves or more */
-    size_t feed_then_rapid; /* of them: a rapid follows in the same run */
-    size_t ink_loops, ink_runs, travel_loops, travel_runs; /* of three moves and more: closed */
-    size_t rapid_runs, long_rapid_runs; /* runs of rapids that draw: of two or more */
-    gboolean first_drawn, last_drawn, ends_down;
-    size_t run_begun, run_feeds; /* moves before the current run */
-    DtPoint run_from;
-    size_t dropped_at; /* moves before the last drop */
-    double score;
-} Hypothesis;
-
-typedef struct {
-    Mask mask;
-    double rapid, feed, arc;
-    gboolean used;
-} MaskUse;
-
-typedef struct {
-    Hypothesis h[DT_MOST_HYPOTHESES];
-    int n;
-    const DtCensus *census;
-    const DtPenRule *rule;
-    Mask words_down; /* by the words alone */
-    Mask rapids;     /* those that draw with rapids */
-    Mask drawing;    /* of the last move */
-    size_t moves, feeds, rapids_in_row;
-    size_t last_change; /* moves before the last rapid that followed a move at feed */
-    gboolean was_feed;
-    DtPoint at;
-    MaskUse uses[MASKS];
-    size_t n_uses;
-    gboolean too_many, any_move, ended, by_letter;
-    const DtCodeBlock *block;
-} Trial;
-
-static void suppose(Trial *t, double prior, const DtReading *r)
-{
-    if (t->n < DT_MOST_HYPOTHESES)
-        t->h[t->n++] = (Hypothesis){.reading = *r, .prior = prior};
-}
-
-/* Each as it is and, if the file has rapids, also with rapids that draw. */
-static void suppose_both(Trial *t, double prior, DtReading r)
-{
-    suppose(t, prior, &r);
-    if (t->census->rapid_mm > 0) {
-        r.rapids_draw = TRUE;
-        suppose(t, prior, &r);
-    }
-}
-
-/* The sorted levels that count, written to `at`. */
-static int sorted_levels(const DtLevels *l, gboolean moved_only, double at[DT_LEVELS])
-{
-    int n = 0;
-    for (int i = 0; i < l->n; i++)
-        if (!moved_only || l->moved[i] > 0)
-            at[n++] = l->at[i];
-    qsort(at, (size_t)n, sizeof *at, by_value);
-    return n;
-}
-
-/* The gaps between levels that are tried: those around zero, and the widest. */
-static int thresholds(const double *at, int n, int most, double out[])
-{
-    gboolean taken[DT_LEVELS] = {FALSE};
-    int found = 0;
-    for (int i = 0; i + 1 < n && found < most; i++)
-        if (at[i] <= 1e-9 && at[i + 1] > 1e-9) {
-            taken[i] = TRUE;
-            out[found++] = (at[i] + at[i + 1]) / 2;
-        }
-    while (found < most) {
-        int widest = -1;
-        for (int i = 0; i + 1 < n; i++)
-            if (!taken[i] && (widest < 0 || at[i + 1] - at[i] > at[widest + 1] - at[widest]))
-                widest = i;
-        if (widest < 0)
-            break;
-        taken[widest] = TRUE;
-        out[found++] = (at[widest] + at[widest + 1]) / 2;
-    }
-    return found;
-}
-
-static gboolean is_about_nought(const double *at, int n, double threshold)
-{
-    for (int i = 1; i < n; i++)
-        if (at[i] > 1e-9)
-            return threshold < at[i] && threshold > at[i - 1] && at[i - 1] <= 1e-9;
-    return FALSE;
-}
-
-static void suppose_heights(Trial *t)
-{
-    for (int axis = 2; axis < AXES; axis++) {
-        double at[DT_LEVELS], tried[6];
-        int n = sorted_levels(&t->census->height[axis], TRUE, at);
-        if (n < 2)
-            n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots only */
-        const int found = thresholds(at, n, axis == 2 ? 5 : 2, tried);
-        for (int i = 0; i < found; i++) {
-            const double nought = is_about_nought(at, n, tried[i]) ? 0.5 : 0;
-            DtReading r = {READ_HEIGHT, .axis = axis, .threshold = tried[i]};
-            suppose_both(t, 2 + nought, r);
-            r.down_is_high = TRUE;
-            suppose(t, axis == 2 ? 0.5 : 2, &r);
-        }
-    }
-}
-
-static void suppose_speeds(Trial *t)
-{
-    double at[DT_LEVELS], tried[4];
-    const gboolean *turned = t->census->turned;
-    const int n = sorted_levels(&t->census->speed, FALSE, at);
-    const int found = thresholds(at, n, 4, tried);
-    for (int i = 0; i < found; i++) {
-        const gboolean power = is_about_nought(at, n, tried[i]);
-        DtReading r = {READ_SPEED, .threshold = tried[i], .down_is_high = TRUE,
-                       .turns = turned[0] || turned[2]};
-        suppose_both(t, power ? 3 : 2, r);
-        r.down_is_high = FALSE;
-        suppose(t, power ? 0.5 : 2, &r);
-    }
-}
-
-static void suppose_spindle(Trial *t)
-{
-    static const struct {
-        gboolean down[3]; /* M4, M5, M3 */
-        double prior;
-    } ways[] = {
-        {{TRUE, FALSE, TRUE}, 2},
-        {{FALSE, TRUE, FALSE}, 1},
-        {{FALSE, FALSE, TRUE}, 1.5},
-        {{TRUE, FALSE, FALSE}, 1.5},
-    };
-    const gboolean *turned = t->census->turned;
-    if (!turned[0] && !turned[2])
-        return;
-    const int n = turned[0] && turned[2] ? 4 : 2;
-    for (int i = 0; i < n; i++) {
-        DtReading r = {.kind = READ_SPINDLE};
-        memcpy(r.down_of_turn, ways[i].down, sizeof r.down_of_turn);
-        suppose_both(t, ways[i].prior, r);
-    }
-}
-
-/* Two lines, neither much rarer than the other; the most frequent first. */
-static void suppose_lines(Trial *t)
-{
-    const DtCensus *c = t->census;
-    int order[DT_LINE_KEYS];
-    for (int i = 0; i < c->n_keys; i++) {
-        int k = i;
-        for (; k > 0 && c->key_count[order[k - 1]] < c->key_count[i]; k--)
-            order[k] = order[k - 1];
-        order[k] = i;
-    }
-    const int most = MIN(c->n_keys, 5);
-    for (int i = 0; i < most; i++)
-        for (int k = 0; k < most; k++) {
-            const size_t a = c->key_count[order[i]], b = c->key_count[order[k]];
-            if (i == k || MAX(a, b) > 2 * MIN(a, b) + 2)
-                continue;
-            DtReading r = {.kind = READ_LINE};
-            g_strlcpy(r.down, c->key[order[i]], DT_LINE_KEY);
-            g_strlcpy(r.up, c->key[order[k]], DT_LINE_KEY);
-            suppose(t, 1.5, &r);
-            if (c->feed_mm <= 0) {
-                r.rapids_draw = TRUE;
-                suppose(t, 1.5, &r);
-            }
-        }
-}
-
-/* What is fed while it draws, such as material: a letter whose value rises with each move that bears it, or, where it
- * counts from the move before, goes with the length of the move. Any other value leaves open whether the move draws: it
- * may draw back what was fed. */
-static void suppose_letters(Trial *t)
-{
-    const DtCensus *c = t->census;
-    for (int i = 0; i < 26; i++) {
-        const DtLetterUse *u = &c->letter[i];
-        const gboolean rises = u->falls == 0 && u->repeats == 0;
-        const gboolean goes_with_length =
-            u->moves >= 4 && u->least_per_mm > 0 && u->most_per_mm <= 2 * u->least_per_mm;
-        if (u->moves < 3 || u->moves == c->moves || !(rises || goes_with_length))
-            continue;
-        suppose(t, 3,
-                &(DtReading){
-                    .kind = READ_LETTER, .letter = (char)('A' + i), .rapids_draw = u->rapids > 0});
-        t->by_letter = TRUE;
-    }
-}
-
-static void suppose_all(Trial *t)
-{
-    const DtCensus *c = t->census;
-    if (c->machine_down)
-        suppose_both(t, c->machine_up ? 6 : 2, (DtReading){.kind = READ_MACHINE});
-    if (c->rapid_mm > 0 && c->feed_mm > 0)
-        suppose(t, 0.5, &(DtReading){.kind = READ_MOVES});
-    suppose_spindle(t);
-    suppose_speeds(t);
-    suppose_heights(t);
-    suppose_letters(t);
-    suppose_lines(t);
-    for (int i = 0; i < t->n; i++) {
-        t->rapids |= t->h[i].reading.rapids_draw ? (Mask)1 << i : 0;
-        if (t->h[i].reading.kind == READ_MOVES)
-            t->words_down |= (Mask)1 << i;
-    }
-}
 
 /* The trial ----------------------------------------------------------------------------------- */
 
-static void end_run(Trial *t, int i)
+static void end_run(DtTrial *t, int i)
 {
-    Hypothesis *h = &t->h[i];
+    DtHypothesis *h = &t->h[i];
     const gboolean drew = (t->drawing >> i) & 1;
     const size_t moves = t->moves - h->run_begun, feeds = t->feeds - h->run_feeds;
     const size_t closed = moves >= 3 && dt_point_distance(h->run_from, t->at) < 0.01;
@@ -276,12 +36,12 @@ static void end_run(Trial *t, int i)
     h->run_from = t->at;
 }
 
-static void set_words(Trial *t, int i, DtPenState state)
+static void set_words(DtTrial *t, int i, DtPenState state)
 {
     if (state == PEN_UNKNOWN || ((t->words_down >> i) & 1) == (state == PEN_DOWN))
         return;
-    Hypothesis *h = &t->h[i];
-    t->words_down ^= (Mask)1 << i;
+    DtHypothesis *h = &t->h[i];
+    t->words_down ^= (DtMask)1 << i;
     if (state == PEN_DOWN) {
         h->drops++;
         h->dropped_at = t->moves;
@@ -293,13 +53,13 @@ static void set_words(Trial *t, int i, DtPenState state)
         end_run(t, i);
 }
 
-static MaskUse *use_of(Trial *t, Mask mask)
+static DtMaskUse *use_of(DtTrial *t, DtMask mask)
 {
-    size_t slot = (size_t)((mask * 0x9E3779B97F4A7C15u) >> 54) % MASKS;
+    size_t slot = (size_t)((mask * 0x9E3779B97F4A7C15u) >> 54) % DT_MASKS;
     while (t->uses[slot].used && t->uses[slot].mask != mask)
-        slot = (slot + 1) % MASKS;
+        slot = (slot + 1) % DT_MASKS;
     if (!t->uses[slot].used) {
-        if (t->n_uses == MASKS / 2) {
+        if (t->n_uses == DT_MASKS / 2) {
             t->too_many = TRUE;
             return NULL;
         }
@@ -310,25 +70,25 @@ static MaskUse *use_of(Trial *t, Mask mask)
     return &t->uses[slot];
 }
 
-static void end_rapids(Trial *t)
+static void end_rapids(DtTrial *t)
 {
-    for (Mask m = t->drawing & t->rapids; m != 0 && t->rapids_in_row > 0; m &= m - 1) {
-        Hypothesis *h = &t->h[__builtin_ctzll(m)];
+    for (DtMask m = t->drawing & t->rapids; m != 0 && t->rapids_in_row > 0; m &= m - 1) {
+        DtHypothesis *h = &t->h[__builtin_ctzll(m)];
         h->rapid_runs++;
         h->long_rapid_runs += t->rapids_in_row >= 2;
     }
     t->rapids_in_row = 0;
 }
 
-static void try_move(Trial *t, const DtAction *a, Mask down, double length)
+static void try_move(DtTrial *t, const DtAction *a, DtMask down, double length)
 {
     const gboolean rapid = a->kind == ACT_TRAVERSE;
-    const Mask drawing = rapid ? down & t->rapids : down;
+    const DtMask drawing = rapid ? down & t->rapids : down;
     if (!t->any_move)
         t->drawing = drawing; /* a run begins here */
     if (!rapid || drawing != t->drawing)
         end_rapids(t);
-    for (Mask changed = drawing ^ t->drawing; changed != 0; changed &= changed - 1)
+    for (DtMask changed = drawing ^ t->drawing; changed != 0; changed &= changed - 1)
         end_run(t, __builtin_ctzll(changed));
     for (int i = 0; i < t->n; i++) {
         t->h[i].last_drawn = (drawing >> i) & 1;
@@ -344,7 +104,7 @@ static void try_move(Trial *t, const DtAction *a, Mask down, double length)
     t->feeds += rapid ? 0 : 1;
     t->rapids_in_row += rapid ? 1 : 0;
     t->at = dt_point(a->to[0], a->to[1]);
-    MaskUse *use = use_of(t, drawing);
+    DtMaskUse *use = use_of(t, drawing);
     if (use == NULL)
         return;
     *(rapid ? &use->rapid : &use->feed) += length;
@@ -353,7 +113,7 @@ static void try_move(Trial *t, const DtAction *a, Mask down, double length)
 
 static void trial_block(void *user, const DtCodeBlock *b)
 {
-    Trial *t = user;
+    DtTrial *t = user;
     t->block = b;
     if (t->ended || b->deleted || b->n_words == 0)
         return;
@@ -366,7 +126,7 @@ static void trial_block(void *user, const DtCodeBlock *b)
 
 static void trial_action(void *user, const DtAction *a)
 {
-    Trial *t = user;
+    DtTrial *t = user;
     t->ended |= a->kind == ACT_END;
     if (t->ended)
         return;
@@ -378,12 +138,12 @@ static void trial_action(void *user, const DtAction *a)
         motion &&
         (a->to[2] != a->from[2] || a->to[3] != a->from[3] || a->to[4] != a->from[4] ||
          a->to[5] != a->from[5] || (t->block->has & (AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')))));
-    Mask before = t->words_down, rising = ~(Mask)0;
+    DtMask before = t->words_down, rising = ~(DtMask)0;
     DtPenState after[DT_MOST_HYPOTHESES];
     for (int i = 0; i < t->n && (height || !motion); i++) {
         after[i] = dt_reading_action(&t->h[i].reading, t->rule, t->block, a);
         if (after[i] == PEN_UP)
-            rising &= ~((Mask)1 << i);
+            rising &= ~((DtMask)1 << i);
     }
     if (length > 0) /* upward motion comes before the move, downward motion after it */
         try_move(t, a, before & rising, length);
@@ -393,7 +153,7 @@ static void trial_action(void *user, const DtAction *a)
 
 /* What was drawn ------------------------------------------------------------------------------ */
 
-static void sum_up(Trial *t)
+static void sum_up(DtTrial *t)
 {
     end_rapids(t);
     for (int i = 0; i < t->n; i++) {
@@ -401,10 +161,10 @@ static void sum_up(Trial *t)
         if (t->any_move)
             end_run(t, i);
     }
-    for (size_t k = 0; k < MASKS; k++) {
-        const MaskUse *u = &t->uses[k];
+    for (size_t k = 0; k < DT_MASKS; k++) {
+        const DtMaskUse *u = &t->uses[k];
         for (int i = 0; i < t->n && u->used; i++) {
-            Hypothesis *h = &t->h[i];
+            DtHypothesis *h = &t->h[i];
             if ((u->mask >> i) & 1) {
                 h->ink += u->rapid + u->feed;
                 h->rapid_ink += u->rapid;
@@ -418,12 +178,12 @@ static void sum_up(Trial *t)
 }
 
 /* Length in mm that one draws and the other does not; a dot counts as half a millimetre. */
-static double difference(const Trial *t, int a, int b)
+static double difference(const DtTrial *t, int a, int b)
 {
     if (a == b)
         return 0;
     double mm = 0.5 * fabs((double)t->h[a].dots - (double)t->h[b].dots);
-    for (size_t k = 0; k < MASKS; k++)
+    for (size_t k = 0; k < DT_MASKS; k++)
         if (t->uses[k].used && (((t->uses[k].mask >> a) ^ (t->uses[k].mask >> b)) & 1))
             mm += t->uses[k].rapid + t->uses[k].feed;
     return t->too_many ? G_MAXDOUBLE : mm;
@@ -436,7 +196,7 @@ static double ratio(double part, double whole)
     return whole > 0 ? part / whole : 0;
 }
 
-static double prior(const Trial *t, const Hypothesis *h)
+static double prior(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     /* words that never recur prove little */
@@ -446,61 +206,61 @@ static double prior(const Trial *t, const Hypothesis *h)
                : MIN(h->prior, 0.25);
 }
 
-static double alternates(const Trial *t, const Hypothesis *h)
+static double alternates(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return MIN(2, 0.5 * log2(1 + (double)h->drops));
 }
 
-static double first_drawn(const Trial *t, const Hypothesis *h)
+static double first_drawn(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return h->first_drawn;
 }
 
-static double last_drawn(const Trial *t, const Hypothesis *h)
+static double last_drawn(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return h->last_drawn;
 }
 
-static double ends_down(const Trial *t, const Hypothesis *h)
+static double ends_down(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return h->ends_down;
 }
 
-static double arcs_travelled(const Trial *t, const Hypothesis *h)
+static double arcs_travelled(const DtTrial *t, const DtHypothesis *h)
 {
     return ratio(h->arc_travel, t->census->arc_mm);
 }
 
-static double long_travels(const Trial *t, const Hypothesis *h)
+static double long_travels(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return ratio((double)h->long_feed_travels, (double)h->feed_travels);
 }
 
-static double feed_then_rapid(const Trial *t, const Hypothesis *h)
+static double feed_then_rapid(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return ratio((double)h->feed_then_rapid, (double)h->feed_travels);
 }
 
-static double mixed_travel(const Trial *t, const Hypothesis *h)
+static double mixed_travel(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return ratio(2 * MIN(h->feed_travel, h->rapid_travel), h->feed_travel + h->rapid_travel);
 }
 
-static double loops(const Trial *t, const Hypothesis *h)
+static double loops(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
     return ratio((double)h->ink_loops, (double)h->ink_runs) -
            ratio((double)h->travel_loops, (double)h->travel_runs);
 }
 
-static double rapids_drawn(const Trial *t, const Hypothesis *h)
+static double rapids_drawn(const DtTrial *t, const DtHypothesis *h)
 {
     const double straight = t->census->feed_mm - t->census->arc_mm;
     if (!h->reading.rapids_draw || h->rapid_ink <= 0 || straight <= 1e-6)
@@ -510,7 +270,7 @@ static double rapids_drawn(const Trial *t, const Hypothesis *h)
 
 static const struct {
     double weight;
-    double (*sign)(const Trial *t, const Hypothesis *h);
+    double (*sign)(const DtTrial *t, const DtHypothesis *h);
 } signs[] = {
     {1, prior},            /* how usual it is */
     {1, alternates},       /* its words recur between moves */
@@ -525,30 +285,41 @@ static const struct {
     {-3, rapids_drawn},    /* a single rapid between feed moves is travel */
 };
 
-static void rate(Trial *t)
+/* No sign tells apart how a letter counts: its readings are as likely as the likeliest of them. */
+static void level_letters(DtTrial *t)
+{
+    for (int i = 0; i < t->n; i++)
+        for (int k = 0; k < t->n && dt_reading_goes_by_letter(&t->h[i].reading); k++)
+            if (dt_reading_goes_by_letter(&t->h[k].reading) &&
+                t->h[k].reading.letter == t->h[i].reading.letter && t->h[k].score > -G_MAXDOUBLE)
+                t->h[k].score = MAX(t->h[k].score, t->h[i].score);
+}
+
+static void rate(DtTrial *t)
 {
     for (int i = 0; i < t->n; i++) {
-        Hypothesis *h = &t->h[i];
+        DtHypothesis *h = &t->h[i];
         h->score = 0;
         for (size_t k = 0; k < G_N_ELEMENTS(signs); k++)
             h->score += signs[k].weight * signs[k].sign(t, h);
         if (h->ink <= 0 && h->dots == 0)
             h->score = -G_MAXDOUBLE; /* it draws nothing */
     }
+    level_letters(t);
 }
 
 static const double same = 0.05; /* mm of ink */
 
-static DtRatedReading rated(const Trial *t, int i)
+static DtRatedReading rated(const DtTrial *t, int i)
 {
-    const Hypothesis *h = &t->h[i];
+    const DtHypothesis *h = &t->h[i];
     gboolean is_machine = FALSE;
     for (int k = 0; k < t->n; k++)
         is_machine |= t->h[k].reading.kind == READ_MACHINE && difference(t, i, k) <= same;
     return (DtRatedReading){h->reading, h->score, h->ink, h->strokes, h->dots, is_machine};
 }
 
-static int best_but(const Trial *t, const int *chosen, int n)
+static int best_but(const DtTrial *t, const int *chosen, int n)
 {
     int best = -1;
     for (int i = 0; i < t->n; i++) {
@@ -561,7 +332,7 @@ static int best_but(const Trial *t, const int *chosen, int n)
     return best;
 }
 
-static void decide(const Trial *t, DtPenVerdict *out)
+static void decide(const DtTrial *t, DtPenVerdict *out)
 {
     int chosen[DT_MOST_RIVALS + 1];
     int n = 0;
@@ -589,12 +360,12 @@ void dt_hypotheses_judge(const DtVocabulary *open, const DtPenRule *rule, const 
 {
     static const DtListener trial_listener = {NULL, trial_block, trial_action, NULL};
     g_autofree DtCensus *c = g_new0(DtCensus, 1);
-    g_autofree Trial *t = g_new0(Trial, 1);
+    g_autofree DtTrial *t = g_new0(DtTrial, 1);
     memset(out, 0, sizeof *out);
     t->rule = rule;
     t->census = c;
     dt_census_take(c, open, rule, text, len);
-    suppose_all(t);
+    dt_trial_suppose(t);
     DtReader *r = dt_reader_new(&trial_listener, open, t);
     dt_reader_read_text(r, text, len);
     dt_reader_free(r);

@@ -138,8 +138,8 @@ static void check_pen_word(DtMend *m, const DtAction *a)
     if (state == PEN_DOWN && !m->moved)
         because(m, "the pen does not come down before the first move");
     if (a->kind == ACT_PEN) {
-        if (m->reading.kind == READ_LETTER)
-            because(m, "the pen is down in moves with a word %c", m->reading.letter);
+        if (dt_reading_goes_by_letter(&m->reading))
+            because(m, "moves with certain words %c draw", m->reading.letter);
         else if (m->reading.kind != READ_MACHINE)
             because(m, "another controller's pen word becomes this machine's");
         return;

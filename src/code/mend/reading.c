@@ -59,13 +59,21 @@ static DtPenState after_letter(const DtReading *r, const DtCodeBlock *b)
 {
     const gboolean moves = (b->has & (LETTER('X') | LETTER('Y'))) != 0;
     const gboolean bears = (b->has & LETTER(r->letter)) != 0;
-    return moves && bears ? PEN_DOWN : moves || bears ? PEN_UP : PEN_UNKNOWN;
+    const gboolean draws = r->kind == READ_RISING    ? block_rises(b, r->letter)
+                           : r->kind == READ_ABOVE_0 ? bears && block_value(b, r->letter) > 0
+                                                     : bears;
+    return moves && draws ? PEN_DOWN : moves || bears ? PEN_UP : PEN_UNKNOWN;
+}
+
+gboolean dt_reading_goes_by_letter(const DtReading *r)
+{
+    return r->kind == READ_LETTER || r->kind == READ_RISING || r->kind == READ_ABOVE_0;
 }
 
 DtPenState dt_reading_block(const DtReading *r, const DtPenRule *rule, const DtCodeBlock *b)
 {
     char key[DT_LINE_KEY];
-    if (r->kind == READ_LETTER)
+    if (dt_reading_goes_by_letter(r))
         return after_letter(r, b);
     if (r->kind == READ_MACHINE) {
         if (rule->kind != LIFT_BY_OWN_WORD || !b->own_code)
@@ -173,6 +181,12 @@ char *dt_reading_option(const DtReading *r)
     case READ_LETTER:
         text = g_strdup_printf("letter:%c", r->letter);
         break;
+    case READ_RISING:
+        text = g_strdup_printf("rising:%c", r->letter);
+        break;
+    case READ_ABOVE_0:
+        text = g_strdup_printf("positive:%c", r->letter);
+        break;
     case READ_MOVES:
         text = g_strdup("moves");
         break;
@@ -209,6 +223,12 @@ char *dt_reading_words(const DtReading *r)
     case READ_LETTER:
         text =
             g_strdup_printf(_("moves with a word %c draw, and moves without it travel"), r->letter);
+        break;
+    case READ_RISING:
+        text = g_strdup_printf(_("moves in which %c rises draw, and all others travel"), r->letter);
+        break;
+    case READ_ABOVE_0:
+        text = g_strdup_printf(_("moves with %c above 0 draw, and all others travel"), r->letter);
         break;
     case READ_MOVES:
         text = g_strdup(_("moves at feed (G1, G2, G3) draw and rapids (G0) travel"));
@@ -273,9 +293,9 @@ static gboolean parse_axis(const char *text, DtReading *out)
     return out->axis >= 2 && parse_side(text + 1, out);
 }
 
-static gboolean parse_letter(const char *text, DtReading *out)
+static gboolean parse_letter(const char *text, DtReadingKind kind, DtReading *out)
 {
-    out->kind = READ_LETTER;
+    out->kind = kind;
     out->letter = g_ascii_toupper(*text);
     return g_ascii_isalpha(*text) && text[1] == '\0' && dt_letters[out->letter - 'A'] == NULL;
 }
@@ -302,7 +322,11 @@ gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
     } else if (g_str_has_prefix(text, "line:")) {
         good = parse_line(text + strlen("line:"), out);
     } else if (g_str_has_prefix(text, "letter:")) {
-        good = parse_letter(text + strlen("letter:"), out);
+        good = parse_letter(text + strlen("letter:"), READ_LETTER, out);
+    } else if (g_str_has_prefix(text, "rising:")) {
+        good = parse_letter(text + strlen("rising:"), READ_RISING, out);
+    } else if (g_str_has_prefix(text, "positive:")) {
+        good = parse_letter(text + strlen("positive:"), READ_ABOVE_0, out);
     } else if (g_str_has_prefix(text, "s-")) {
         out->kind = READ_SPEED;
         good = parse_side(text + 1, out);
@@ -314,7 +338,7 @@ gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
             error, DT_ERROR, DT_ERROR_USAGE,
             "'%s' is not a way to recognise the pen; it is one of: spindle:on, spindle:off, "
             "spindle:m3, spindle:m4, s-above:N, s-below:N, z-below:N, z-above:N, "
-            "line:WORDS=down,WORDS=up, letter:L, moves, machine",
+            "line:WORDS=down,WORDS=up, letter:L, rising:L, positive:L, moves, machine",
             option);
     return good;
 }

@@ -12,6 +12,8 @@ typedef enum {
     READ_HEIGHT,  /* an axis on one side of a height */
     READ_LINE,    /* by two words of another controller */
     READ_LETTER,  /* moves with a letter that the standard does not have draw, others travel */
+    READ_RISING,  /* the same for moves in which its value rises */
+    READ_ABOVE_0, /* and for moves in which it is above 0 */
     READ_MOVES,   /* feed draws, rapids travel */
 } DtReadingKind;
 
@@ -22,7 +24,7 @@ typedef struct {
     gboolean turns;           /* SPEED: the file starts its spindle, and spindle off means up */
     double threshold;         /* SPEED: S; HEIGHT: mm or degrees */
     int axis;                 /* HEIGHT: 2 is Z */
-    char letter;              /* LETTER: 'A' to 'Z' */
+    char letter;              /* LETTER, RISING, ABOVE_0: 'A' to 'Z' */
     gboolean down_of_turn[3]; /* SPINDLE: M4, M5, M3 */
     char down[DT_LINE_KEY], up[DT_LINE_KEY]; /* LINE */
 } DtReading;
@@ -38,6 +40,8 @@ DtPenState dt_reading_block(const DtReading *r, const DtPenRule *rule, const DtC
 /* The same for an action. A move of READ_HEIGHT gives the state of the pen after it. */
 DtPenState dt_reading_action(const DtReading *r, const DtPenRule *rule, const DtCodeBlock *b,
                              const DtAction *a);
+/* Whether it goes by a letter that the standard does not have. */
+gboolean dt_reading_goes_by_letter(const DtReading *r);
 /* Whether the reading depends on heights of Z. */
 gboolean dt_reading_goes_by_z(const DtReading *r, const DtPenRule *rule);
 /* As accepted by --pen-by, and in words; freed by the caller. */

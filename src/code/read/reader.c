@@ -444,11 +444,26 @@ static void set_parameters(DtReader *r)
         keep_parameter(r, b->setting[i].index, b->setting[i].value);
 }
 
+/* Letters of other controllers may count on: what they mean can depend on the value before. */
+static void follow_values(DtReader *r)
+{
+    DtCodeBlock *b = &r->block;
+    for (int i = 0; i < b->n_words && !b->deleted; i++) {
+        const DtCodeWord *w = &b->words[i];
+        const int letter = w->letter - 'A';
+        if (dt_letters[letter] != NULL)
+            continue;
+        b->before[letter] = r->last_value[letter];
+        r->last_value[letter] = w->value;
+    }
+}
+
 void dt_reader_line(DtReader *r, const char *text, size_t len)
 {
     DtCodeBlock *b = &r->block;
     b->line = ++r->line;
     dt_block_read(b, text, len, &r->parameters, r->own, r->listener.fault, r->user);
+    follow_values(r);
     if (r->listener.block)
         r->listener.block(r->user, b);
     r->percents += b->percent;

@@ -63,10 +63,14 @@ typedef struct {
 /* One line of a program. Columns count from 1; the words of one letter other than G and M are also
  * at value[letter - 'A']. */
 typedef struct {
-    uint32_t has;      /* letters other than G and M, as LETTER() */
+    uint32_t has; /* letters other than G and M, as LETTER() */
+    uint32_t
+        rises; /* of them, those that the standard does not have, with a value above the one before */
     uint32_t g_groups; /* bit = modal group that a code is in; code in g[group] */
     uint32_t m_groups;
     double value[26];
+    double
+        before[26]; /* of letters that the standard does not have: the value before, 0 for none */
     short g[MODAL_GROUPS], m[MODAL_GROUPS];                              /* tenths; numbers */
     uint8_t g_word[MODAL_GROUPS], m_word[MODAL_GROUPS], letter_word[26]; /* index into words */
     DtCodeWord words[MOST_WORDS];
@@ -92,6 +96,12 @@ typedef struct {
     size_t len;  /* without the line end */
     size_t line; /* 1-based */
 } DtCodeBlock;
+
+/* Whether the block has the letter, one that the standard does not have, with a value above the one before. */
+static inline gboolean block_rises(const DtCodeBlock *b, char letter)
+{
+    return (b->has & LETTER(letter)) != 0 && b->value[letter - 'A'] > b->before[letter - 'A'];
+}
 
 static inline double block_value(const DtCodeBlock *b, char letter)
 {
@@ -199,6 +209,7 @@ struct DtReader {
     double at[AXES];
     double offset[AXES]; /* program zero in machine coordinates: origin and axis offset */
     double origin[9][AXES], axis_offset[AXES], saved_offset[AXES];
+    double last_value[26];  /* of letters that the standard does not have */
     uint32_t origins_set;   /* coordinate systems whose origin the program set, bit by system */
     gboolean origin_relied; /* a system other than the first was used whose origin the program
                              * did not set */

@@ -164,7 +164,7 @@ enum {
 #define END "M5\nG0 X0 Y0\nM2"
 
 /* $X and $Y are the words of a position, $S a speed and $D a depth that differ by shape, $E material that was fed up to
- * the end of a move, $B 2 mm less than that, and $P what is fed in one move. An arc takes the place of "G1 $X $Y". */
+ * the end of a move, $F up to its start, $B 2 mm less than that, and $P what is fed in one move. An arc takes the place of "G1 $X $Y". */
 static const struct {
     const char *name, *head, *travel, *down, *draw, *up, *tail, *again;
     unsigned flags;
@@ -249,6 +249,14 @@ static const struct {
      "G1 E$E F1800", "G1 " XY " E$E F900", "G1 E$B F1800", "G1 X0 Y0 F3000\nM2", NULL, 0},
     {"material, move by move", "G21 G90", "G1 " XY " F3000", "", "G1 " XY " E$P F900", "",
      "G1 X0 Y0 F3000\nM2", NULL, 0},
+    {"material, travels draw back", "G21 G90\nG92 E0", "G1 " XY " E$B F3000", "G1 E$E F1800",
+     "G1 " XY " E$E F900", "", "G1 X0 Y0 F3000\nM2", NULL, 0},
+    {"material said in every move", "G21 G90\nG92 E0", "G1 " XY " E$F F3000", "",
+     "G1 " XY " E$E F900", "", "G1 X0 Y0 F3000\nM2", NULL, 0},
+    {"material, move by move, travels draw back", "G21 G90", "G1 " XY " E-2 F3000", "G1 E2 F1800",
+     "G1 " XY " E$P F900", "", "G1 X0 Y0 F3000\nM2", NULL, 0},
+    {"material, move by move, none in travels", "G21 G90", "G1 " XY " E0 F3000", "",
+     "G1 " XY " E$P F900", "", "G1 X0 Y0 F3000\nM2", NULL, 0},
     {"rapids draw", "G21 G90\nM5", G0, "M3 S100", "G0 " XY, "M5", END, NULL, 0},
     {"no last lift", "G21 G90\nG0 Z5", "G0 Z5\n" G0, "G1 Z-1 F200", G1, "", "M2", NULL, 0},
     {"no last lift, by spindle", "G21 G90\nM5", "M5\n" G0, "M3 S90", G1, "", "M2", NULL, 0},
@@ -328,6 +336,7 @@ static void put_amount(GString *line, const char *name, double mm)
 
 static void put_material(Writer *w, GString *line, const Spot *to)
 {
+    put_amount(line, "$F", w->fed);
     const double amount = to == NULL ? 0.1 : 0.05 * hypot(to->x - w->x, to->y - w->y);
     if (strstr(line->str, "$E") != NULL && strstr(line->str, "$X") == NULL && w->fed > 0)
         put_amount(line, "$E", w->fed); /* fed again what was drawn back */
