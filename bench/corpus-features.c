@@ -162,7 +162,7 @@ static void run_batch(Case *cases, guint n)
     }
 }
 
-/* Every note and every picture of the browser, in the order of the features. */
+/* What is kept of every drawing and every picture of the browser, in the order of the features. */
 static void keep_references(const char *folder, Case *cases, guint n)
 {
     int rows = ((int)n + REFERENCE_COLUMNS - 1) / REFERENCE_COLUMNS;
@@ -173,11 +173,14 @@ static void keep_references(const char *folder, Case *cases, guint n)
     for (guint i = 0; i < n; i++) {
         int x = (int)i % REFERENCE_COLUMNS * FEATURE_TILE, y = (int)i / REFERENCE_COLUMNS;
         guint32 *pixels = (guint32 *)(void *)cairo_image_surface_get_data(s);
-        if (cases[i].theirs)
-            features_tile(cases[i].theirs, FEATURE_SIDE, pixels + y * FEATURE_TILE * stride + x,
-                          stride);
-        g_string_append_printf(verdicts, "%s\t%s\n", cases[i].feature->name,
-                               words[cases[i].verdict]);
+        guint32 *tile = pixels + y * FEATURE_TILE * stride + x;
+        const Case *c = &cases[i];
+        if (c->theirs)
+            features_tile(c->theirs, FEATURE_SIDE, tile, stride);
+        const double distance = c->drawing ? features_distance(c->drawing, tile, stride) : 0;
+        g_autofree char *row =
+            features_verdict(c->feature, words[c->verdict], c->drawing, distance, c->refusal);
+        g_string_append_printf(verdicts, "%s\n", row);
     }
     cairo_surface_mark_dirty(s);
     g_autofree char *picture = g_build_filename(folder, "browser.png", NULL);
@@ -199,8 +202,19 @@ static void print_case(const Case *c)
     printf("\n");
 }
 
+/* A folder may bring a setting of its own fonts, for the browser and for us. */
+static void use_fonts_of(const char *folder)
+{
+    g_autofree char *name = g_build_filename(folder, "fonts.conf", NULL);
+    if (g_file_test(name, G_FILE_TEST_EXISTS)) {
+        g_autofree char *whole = g_canonicalize_filename(name, NULL);
+        g_setenv("FONTCONFIG_FILE", whole, TRUE);
+    }
+}
+
 static gsize run(const char *folder, GError **error)
 {
+    use_fonts_of(folder);
     g_autoptr(GPtrArray) features = features_read(folder, error);
     if (!features)
         return 1;

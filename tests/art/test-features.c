@@ -1,5 +1,5 @@
-/* test-features: the table of drawings of one feature each. What the browser's pictures agreed with when
- * the references were written must still look like them, and what did not must still say so.
+/* test-features: the table of drawings of one feature each. None may be farther from the browser's picture
+ * than it was when the references were written, and all that is told about each stays the same.
  * `./dev corpus --features --write-references` asks the browser again. */
 #include "art-test.h"
 #include "support/feature-table.h"
@@ -7,31 +7,27 @@
 #include <cairo.h>
 
 #define COLUMNS 32
-#define SIDE (6 * FEATURE_TILE) /* px: enough for means */
-#define MOST_DIFFERENT 0.05     /* of a tile's pixels: fonts are fitted to pixels in many ways */
+#define FARTHER 0.1 /* of 255, for another version of cairo or FreeType */
 
 static char *in_folder(const char *name)
 {
     return g_test_build_filename(G_TEST_DIST, "features", name, NULL);
 }
 
-static void judge(const Feature *f, gboolean drawn, const guint32 *reference, int stride)
+/* `kept`: the feature's line of verdicts.tsv. */
+static void judge(const Feature *f, const char *kept, const guint32 *reference, int stride)
 {
+    g_auto(GStrv) column = g_strsplit(kept, "\t", 4);
+    g_assert_cmpstr(column[0], ==, f->name);
+    g_assert_cmpstr(column[1], !=, "silent");
     g_autoptr(GError) error = NULL;
     g_autoptr(DtDrawing) d = dt_art_read_data(f->svg, f->len, f->name, NULL, &error);
-    guint32 tile[FEATURE_TILE * FEATURE_TILE];
-    if (!drawn) {
-        if (d && d->n_notes == 0)
-            g_error("%s: not drawn as a browser draws it, and nothing says so", f->name);
-        return;
-    }
-    g_assert_no_error(error);
-    cairo_surface_t *picture = features_paint(d, SIDE, CAIRO_ANTIALIAS_DEFAULT);
-    features_tile(picture, SIDE, tile, FEATURE_TILE);
-    cairo_surface_destroy(picture);
-    double different = features_tile_difference(tile, FEATURE_TILE, reference, stride);
-    if (different > MOST_DIFFERENT && d->n_notes == 0)
-        g_error("%s: %.1f %% of its picture differ from the browser's", f->name, 100 * different);
+    const double was = g_ascii_strtod(column[2], NULL);
+    const double is = d ? features_distance(d, reference, stride) : 0;
+    if (is > was + FARTHER)
+        g_error("%s: its picture is %.2f from the browser's, not %.2f", f->name, is, was);
+    g_autofree char *now = features_verdict(f, column[1], d, was, error ? error->message : NULL);
+    g_assert_cmpstr(now, ==, kept);
 }
 
 static void test_every_feature(void)
@@ -51,12 +47,8 @@ static void test_every_feature(void)
     int stride = cairo_image_surface_get_stride(s) / 4;
     const guint32 *pixels = (const guint32 *)(void *)cairo_image_surface_get_data(s);
     for (guint i = 0; i < features->len; i++) {
-        const Feature *f = features->pdata[i];
-        g_auto(GStrv) row = g_strsplit(verdicts[i], "\t", 2);
-        g_assert_cmpstr(row[0], ==, f->name);
-        g_assert_cmpstr(row[1], !=, "silent");
         int x = (int)i % COLUMNS * FEATURE_TILE, y = (int)i / COLUMNS * FEATURE_TILE;
-        judge(f, strcmp(row[1], "drawn") == 0, pixels + y * stride + x, stride);
+        judge(features->pdata[i], verdicts[i], pixels + y * stride + x, stride);
     }
     cairo_surface_destroy(s);
 }

@@ -11,7 +11,7 @@
 #define GOOD 0.98
 #define FAINT 16
 #define COLOUR_STEP 16
-#define TILE_STEP 24
+#define SMALL_SIDE (6 * FEATURE_TILE) /* px: enough for means */
 
 static void feature_free(void *p)
 {
@@ -138,13 +138,13 @@ static int over_white(guint32 v, int shift)
     return (int)(v >> shift & 255) + 255 - (int)(v >> 24);
 }
 
-/* Whether premultiplied colours over white agree. */
-static gboolean agree(guint32 a, guint32 b, int step)
+/* Of premultiplied colours over white, in the channel where they differ most, 0 to 255. */
+static int most_apart(guint32 a, guint32 b)
 {
+    int most = 0;
     for (int shift = 0; shift <= 16; shift += 8)
-        if (abs(over_white(a, shift) - over_white(b, shift)) > step)
-            return FALSE;
-    return TRUE;
+        most = MAX(most, abs(over_white(a, shift) - over_white(b, shift)));
+    return most;
 }
 
 typedef struct {
@@ -247,11 +247,29 @@ void features_tile(cairo_surface_t *picture, int side, guint32 *out, int stride)
         }
 }
 
-double features_tile_difference(const guint32 *a, int stride_a, const guint32 *b, int stride_b)
+double features_distance(const DtDrawing *d, const guint32 *reference, int stride)
 {
-    int differ = 0;
+    guint32 ours[FEATURE_TILE * FEATURE_TILE];
+    cairo_surface_t *picture = features_paint(d, SMALL_SIDE, CAIRO_ANTIALIAS_DEFAULT);
+    features_tile(picture, SMALL_SIDE, ours, FEATURE_TILE);
+    cairo_surface_destroy(picture);
+    int sum = 0;
     for (int y = 0; y < FEATURE_TILE; y++)
         for (int x = 0; x < FEATURE_TILE; x++)
-            differ += !agree(a[y * stride_a + x], b[y * stride_b + x], TILE_STEP);
-    return (double)differ / (FEATURE_TILE * FEATURE_TILE);
+            sum += most_apart(ours[y * FEATURE_TILE + x], reference[y * stride + x]);
+    return (double)sum / (FEATURE_TILE * FEATURE_TILE);
+}
+
+char *features_verdict(const Feature *f, const char *verdict, const DtDrawing *d, double distance,
+                       const char *refusal)
+{
+    GString *row = g_string_new(NULL);
+    g_string_printf(row, "%s\t%s", f->name, verdict);
+    if (!d)
+        g_string_append_printf(row, "\t-\t%s", refusal);
+    else
+        g_string_append_printf(row, "\t%.2f", distance);
+    for (size_t i = 0; d && i < d->n_notes; i++)
+        g_string_append_printf(row, "\t%d: %s", d->notes[i].line, d->notes[i].text);
+    return g_string_free(row, FALSE);
 }

@@ -39,5 +39,11 @@ FeatureMatch features_match(cairo_surface_t *a, cairo_surface_t *b);
 
 /* A picture of that longer side, a multiple of the tile's, as a tile of FEATURE_TILE by FEATURE_TILE, premultiplied, at `out`; `stride` in pixels. */
 void features_tile(cairo_surface_t *picture, int side, guint32 *out, int stride);
-/* The share of pixels of two tiles that differ by more than 24 of 255 in any channel. */
-double features_tile_difference(const guint32 *a, int stride_a, const guint32 *b, int stride_b);
+/* How far the drawing's picture is from a tile that a browser's was made of: the mean over the pixels of
+ * what they differ by over white in the channel that differs most, 0 to 255. */
+double features_distance(const DtDrawing *d, const guint32 *reference, int stride);
+/* What is kept of a drawing of a folder, as a line of its verdicts.tsv, without the end of the line: its name;
+ * `verdict`, as bench/corpus-features judged it against the browser; its distance; and its notes with
+ * their lines, or why it is refused. `d` may be NULL: it is refused. */
+char *features_verdict(const Feature *f, const char *verdict, const DtDrawing *d, double distance,
+                       const char *refusal);
