@@ -59,9 +59,10 @@ typedef struct {
     DtBox box;
 } Scene;
 
+/* Without a style, the sign: whether a value is valid depends on nothing else. */
 static double px(const Scene *x, ArtLength l, double whole)
 {
-    return x->style ? dt_art_px_of(l, x->style, whole, x->root) : 1;
+    return x->style ? dt_art_px_of(l, x->style, whole, x->root) : l.value < 0 ? -1 : 1;
 }
 
 static gboolean length_word(const Scene *x, const char *word, double whole, double *out)
@@ -167,7 +168,7 @@ static gboolean place_and_size(const Scene *x, char **words, int n, double out[4
     if (n != 4)
         return FALSE;
     for (int i = 0; i < 4; i++)
-        if (!length_word(x, words[i], i % 2 ? h : w, &v[i]))
+        if (!length_word(x, words[i], i % 2 ? h : w, &v[i]) || (i >= 2 && v[i] < 0))
             return FALSE;
     out[0] = v[1];
     out[3] = v[0];
@@ -184,9 +185,8 @@ static gboolean corners(const Scene *x, char **words, double *rx, double *ry)
     *rx = *ry = 0;
     if (n == 0)
         return TRUE;
-    if (n != 2 || !length_word(x, words[1], w, rx) || !length_word(x, words[1], h, ry))
-        return FALSE;
-    return TRUE;
+    return n == 2 && length_word(x, words[1], w, rx) && length_word(x, words[1], h, ry) &&
+           *rx >= 0 && *ry >= 0;
 }
 
 static gboolean inset_shape(const Scene *x, const char *arguments, Function f, DtPath *out)

@@ -176,10 +176,13 @@ static gboolean dimension(Reading *r, ArtMath *out)
     return TRUE;
 }
 
+/* 10.3 and 10.3.1: no finite number but zero is a multiple of an infinite one. */
 static double stepped(const char *how, double a, double b)
 {
-    if (b == 0 || !isfinite(b))
-        return b == 0 ? NAN : a;
+    if (isinf(b) && isfinite(a))
+        return strcmp(how, "up") == 0 && a > 0     ? INFINITY
+               : strcmp(how, "down") == 0 && a < 0 ? -INFINITY
+                                                   : 0;
     double q = a / b;
     if (strcmp(how, "up") == 0)
         return ceil(b < 0 ? -floor(-q) : q) * b;
@@ -188,6 +191,14 @@ static double stepped(const char *how, double a, double b)
     if (strcmp(how, "to-zero") == 0)
         return trunc(q) * b;
     return floor(q + 0.5) * b;
+}
+
+/* 10.3.1: with the sign of `b`. */
+static double modulo(double a, double b)
+{
+    if (isinf(b))
+        return (a < 0) == (b < 0) ? a : NAN;
+    return a - floor(a / b) * b;
 }
 
 /* The word before round()'s first comma: 10.3. */
@@ -238,7 +249,7 @@ static gboolean same_kind(Function f, const ArtMath *a, int n, const char *how, 
         *out = stepped(how, a[0].value, n > 1 ? a[1].value : 1);
         return n > 1 || a[0].kind == ART_MATH_NUMBER;
     case F_MOD:
-        *out = a[0].value - floor(a[0].value / a[1].value) * a[1].value;
+        *out = modulo(a[0].value, a[1].value);
         return TRUE;
     case F_REM:
         *out = fmod(a[0].value, a[1].value);
