@@ -318,6 +318,39 @@ static void test_notes_are_counted(void)
     }
 }
 
+/* One colour for a whole gradient: the mean over its offsets, by alpha. */
+static void test_mean_colours(void)
+{
+    static const struct {
+        const char *stops;
+        double r, g, b, alpha;
+    } cases[] = {{"<stop stop-color='red'/><stop offset='1' stop-color='blue'/>", 0.5, 0, 0.5, 1},
+                 {"<stop offset='.25' stop-color='red'/><stop offset='.75' stop-color='lime'/>",
+                  0.5, 0.5, 0, 1},
+                 {"<stop offset='.25' stop-color='red'/><stop offset='.25' stop-color='blue'/>",
+                  0.25, 0, 0.75, 1},
+                 {"<stop offset='.5' stop-color='white'/><stop offset='1' stop-color='black'/>",
+                  0.75, 0.75, 0.75, 1},
+                 {"<stop stop-color='red' stop-opacity='0'/><stop offset='1' stop-color='red'/>", 1,
+                  0, 0, 0.5},
+                 {"<stop stop-color='red' stop-opacity='.5'/><stop offset='.5' stop-color='red' "
+                  "stop-opacity='.5'/>"
+                  "<stop offset='.5' stop-color='blue'/>",
+                  1 / 3.0, 0, 2 / 3.0, 0.75},
+                 {"<stop stop-color='#808080'/><stop offset='0' stop-color='lime'/>"
+                  "<stop offset='1' stop-color='lime'/>",
+                  0, 1, 0, 1}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<linearGradient id='g'>%s</linearGradient><rect width='9' height='9' fill='url(#g)'/>",
+            cases[i].stops);
+        g_autoptr(DtDrawing) d = read_page(content);
+        g_assert_cmpuint(d->n_shapes, ==, 1);
+        g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_TONE);
+        assert_colour(d->shapes[0].fill.colour, cases[i].r, cases[i].g, cases[i].b, cases[i].alpha);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -329,5 +362,6 @@ int main(int argc, char **argv)
     g_test_add_func("/art/values/page", test_sizes_of_the_page);
     g_test_add_func("/art/values/told", test_declarations_that_are_told);
     g_test_add_func("/art/values/counted", test_notes_are_counted);
+    g_test_add_func("/art/values/mean-colours", test_mean_colours);
     return g_test_run();
 }

@@ -203,6 +203,12 @@ static Truth plain_feature(const Reading *x, char *name, const char *value)
     return wanted(x, f, text, &b) ? compared(actual(x, f), how, b) : UNKNOWN;
 }
 
+/* Two values stand on both sides of the name, and both relations go the same way: 2.4.3. */
+static gboolean is_between(int n, int at, char how[2][3])
+{
+    return n == 3 && at == 1 && how[0][0] == how[1][0] && how[0][0] != '=';
+}
+
 /* "10px < width <= 20px": one or two comparisons with the name between. */
 static Truth range_feature(const Reading *x, const char *text)
 {
@@ -226,7 +232,7 @@ static Truth range_feature(const Reading *x, const char *text)
     Truth t = UNKNOWN;
     double b;
     const Feature *f = at >= 0 ? feature_of(parts[at]) : NULL;
-    if (f && f->kind != WORD && n >= 2) {
+    if (f && f->kind != WORD && (n == 2 || is_between(n, at, how))) {
         t = YES;
         for (int i = 0; i < n && t != UNKNOWN; i++) {
             if (i == at)
