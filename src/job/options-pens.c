@@ -61,11 +61,13 @@ static gboolean read_swaps(const DtRack *rack, const char *text, DtInkOptions *i
 
 static gboolean read_colour(const char *text, DtColour *out)
 {
-    char *end = NULL;
-    guint64 rgb = *text == '#' ? g_ascii_strtoull(text + 1, &end, 16) : 0;
+    static const char digits[] = "0123456789abcdefABCDEF";
+    if (*text != '#' || strlen(text) != 7 || strspn(text + 1, digits) != 6)
+        return FALSE;
+    const guint64 rgb = g_ascii_strtoull(text + 1, NULL, 16);
     *out = (DtColour){(double)(rgb >> 16 & 255) / 255, (double)(rgb >> 8 & 255) / 255,
                       (double)(rgb & 255) / 255, 1};
-    return end != NULL && end == text + 7 && *end == '\0';
+    return TRUE;
 }
 
 static gboolean read_rules(const DtRack *rack, const char *text, DtInkOptions *ink, GError **error)

@@ -275,7 +275,7 @@ static void test_choice(void)
         {-1, -1, -1, 0.3, FALSE, TRUE}, {1, -1, -1, 0, FALSE, FALSE}, {1, -1, -1, 0, TRUE, FALSE},
         {-1, 2, -1, 0, FALSE, FALSE},   {-1, 0, 2, 0, FALSE, TRUE},   {-1, 3, 1, 0.2, FALSE, TRUE}};
     g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
-    int pairs = 0;
+    int pairs[G_N_ELEMENTS(limits)] = {0};
     for (int bound = 0; bound < 2; bound++) {
         for (int i = 0; i < 64; i++) {
             const DtLab colour =
@@ -291,12 +291,14 @@ static void test_choice(void)
                 const DtRecipe again = dt_appear_choose(a, colour, limits[k]);
                 g_assert_cmpint(again.pen[0], ==, r.pen[0]);
                 g_assert_cmpfloat(again.share[0], ==, r.share[0]);
-                pairs += r.pen[1] >= 0;
+                pairs[k] += r.pen[1] >= 0;
             }
         }
         dt_appear_bound_near(a);
     }
-    g_assert_cmpint(pairs, >, 20);
+    for (size_t k = 0; k < G_N_ELEMENTS(limits); k++) /* which of them let pens cross */
+        g_assert_cmpint(pairs[k] > 0, ==,
+                        limits[k].two_pens && !limits[k].flat && limits[k].only < 0);
 }
 
 /* Thin parts: differences of hue count half. */

@@ -20,8 +20,16 @@ static void test_each_correction_counts(void)
     static const char *const one[] = {
         "scale_x = 1.01\n",           "square = 0.1 deg\n",          "backlash_y = 0.1 mm\n",
         "position_x = 0:0 100:0.1\n", "straight_y = 0:0 100:0.1\n",  "pulley_error_x = 0.1 mm\n",
-        "twist_x = 0.08 mm\n",        "twist_y = 0:0.02 150:0.05\n",
+        "twist_x = 0.08 mm\n",        "twist_y = 0:0.02 150:0.05\n", "scale_y = 0.99\n",
+        "backlash_x = 0.1 mm\n",      "position_y = 0:0 100:0.1\n",  "straight_x = 0:0 100:0.1\n",
+        "pulley_error_y = 0.1 mm\n",  "backlash_x = 0:0 50:0.1\n",   "square = -0.1 deg\n",
+        "twist_x = 0:0 150:0.05\n",
     };
+    static const char zeros[] = "scale_x = 1\nscale_y = 1\nsquare = 0 deg\nbacklash_x = 0:0 9:0\n"
+                                "backlash_y = 0 mm\nposition_x = 0:0 9:0\nstraight_y = 0:0 9:0\n"
+                                "twist_x = 0:0 9:0\npulley_error_x = 0 mm\n";
+    g_autoptr(DtProfile) without = profile(zeros);
+    g_assert_false(dt_job_has_corrections(without));
     g_autoptr(DtProfile) none = profile("");
     g_assert_false(dt_job_has_corrections(none));
     for (gsize i = 0; i < G_N_ELEMENTS(one); i++) {
@@ -114,6 +122,10 @@ static void test_ink_lands_where_the_program_says(void)
     g_assert_true(dt_job_is_corrected("; drawtrue 1 for plotter\n"));
     g_assert_false(dt_job_is_corrected("(drawtrue 1 mended for plotter)\nG21\n"));
     g_assert_false(dt_job_is_corrected("G21\n(drawtrue 1 for plotter)\n"));
+    g_assert_true(dt_job_is_corrected("(drawtrue 1 for plotter)\n( mended for plotter)\n"));
+    g_assert_true(dt_job_is_corrected("( ; drawtrue 1 for plotter)"));
+    g_assert_false(dt_job_is_corrected("(drawtruer)\n"));
+    g_assert_false(dt_job_is_corrected(""));
 }
 
 int main(int argc, char **argv)

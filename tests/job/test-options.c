@@ -327,7 +327,10 @@ static void test_pens_swaps_and_colours_are_read_in_full(void)
     g_assert_cmpint(ink.swaps[1].to, ==, 0);
     g_assert_cmpuint(ink.n_rules, ==, 2);
     g_assert_cmpint(ink.rules[0].pen, ==, 1);
+    g_assert_cmpfloat_with_epsilon(ink.rules[0].colour.r, 0x3a / 255.0, 1e-12);
     g_assert_cmpfloat_with_epsilon(ink.rules[0].colour.g, 0x8a / 255.0, 1e-12);
+    g_assert_cmpfloat_with_epsilon(ink.rules[0].colour.b, 0x40 / 255.0, 1e-12);
+    g_assert_cmpfloat(ink.rules[0].colour.alpha, ==, 1);
     g_assert_cmpint(ink.rules[1].pen, ==, 0);
 }
 
@@ -343,6 +346,11 @@ static void test_pens_that_are_wrong_are_refused_wherever_they_stand(void)
                  {NULL, NULL, "#000000=red,3a8a40=red", "'3a8a40' is not one"},
                  {NULL, NULL, "#3a8a4=red", "'#3a8a4' is not one"},
                  {NULL, NULL, "#3a8a400=red", "'#3a8a400' is not one"},
+                 {NULL, NULL, "#+3a8a4=red", "'#+3a8a4' is not one"},
+                 {NULL, NULL, "#-3a8a4=red", "'#-3a8a4' is not one"},
+                 {NULL, NULL, "#0x3a8a=red", "'#0x3a8a' is not one"},
+                 {NULL, NULL, "#3a8a4g=red", "'#3a8a4g' is not one"},
+                 {NULL, NULL, "+3a8a40=red", "'+3a8a40' is not one"},
                  {NULL, NULL, "#000000=red,#000000=green", "'green'"},
                  {NULL, NULL, "#000000", "--colour takes pairs"}};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {

@@ -1,0 +1,130 @@
+/* parts of a plan: what a refusal lists, the options that follow from the machine, and tours. */
+#include "job/private.h"
+
+#include <string.h>
+
+/* Four colours are named and ten notes, and how many more there are. */
+static void test_what_a_refusal_lists(void)
+{
+    DtArtNote notes[12];
+    DtInkMatch matches[8] = {0};
+    for (int i = 0; i < 12; i++)
+        notes[i] = (DtArtNote){i + 1, (char *)"left out"};
+    for (int i = 0; i < 8; i++)
+        matches[i] = (DtInkMatch){.colour = {1, i / 255.0, 254.6 / 255, 1}, .pen = i == 1 ? 0 : -1};
+    for (int n = 0; n <= 8; n += 2) {
+        const DtDrawing d = {.notes = notes, .n_notes = n ? (size_t)n + 4 : 0};
+        const DtInkReport report = {.matches = matches, .n = (size_t)n};
+        g_autoptr(GString) wanted = g_string_new("a.svg: nothing in it would put ink on the paper");
+        int named = 0;
+        for (int i = 0; i < n; i++)
+            if (i != 1 && named++ < 4)
+                g_string_append_printf(wanted, "%s #ff%02xff",
+                                       i == 0 ? "\nleft to the paper:" : ",", (unsigned)i);
+        if (named > 4)
+            g_string_append_printf(wanted, " and %d colours more", named - 4);
+        for (int i = 0; i < MIN((int)d.n_notes, 10); i++)
+            g_string_append_printf(wanted, "\na.svg:%d: left out", i + 1);
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_job_refuse_bare(&d, &report, "a.svg", &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_cmpstr(error->message, ==, wanted->str);
+    }
+}
+
+/* An angle that was given stays; a direction for all hatches leaves no choice of the fastest. */
+static void test_hatch_follows_the_machine(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    p->speed[0] = 10;
+    for (int own = 0; own < 2; own++)
+        for (int one_way = 0; one_way < 2; one_way++)
+            for (int hatch = DT_HATCH_LINES; hatch <= DT_HATCH_FASTEST; hatch++) {
+                DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+                o.own_angle = own;
+                o.route.one_way = one_way;
+                o.ink.hatch = (DtHatch)hatch;
+                o.ink.angle = 0.3;
+                const DtInkOptions got = dt_job_ink_options(p, &o);
+                g_assert_cmpfloat(got.angle, ==, own ? 0.3 : dt_machine_fastest_angle(p));
+                g_assert_cmpint(got.hatch, ==,
+                                hatch == DT_HATCH_FASTEST && (own || one_way) ? DT_HATCH_SERPENTINE
+                                                                              : (DtHatch)hatch);
+                g_assert_true(got.seconds == dt_job_fill_seconds && got.seconds_user == p);
+            }
+}
+
+/* One way is along the axis with more lost motion, with a run-in of half as much again. */
+static void test_one_way_is_along_the_looser_axis(void)
+{
+    static const struct {
+        double x[2], y[2], run_in;
+        int axis;
+        double wanted;
+    } cases[] = {{{0.1, 0.4}, {0.3, 0.2}, 0, 0, 0.6},   {{0.1, 0.2}, {0.3, 0.2}, 0, 1, 0.45},
+                 {{0.1, 0.2}, {0.3, 0.2}, 2, 1, 2},     {{0, 0}, {0, 0}, 0, 1, 0},
+                 {{0.4, 0.1}, {0.1, 0.1}, 0.5, 0, 0.6}, {{0.2, 0.2}, {0.2, 0.2}, 0, 1, 0.3}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text =
+            g_strdup_printf("[corrections]\nbacklash_x = 0:%g 100:%g\nbacklash_y = 0:%g 100:%g\n",
+                            cases[i].x[0], cases[i].x[1], cases[i].y[0], cases[i].y[1]);
+        g_autoptr(DtProfile) p = dt_profile_read_data(text, strlen(text), "p.ini", NULL);
+        DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.run_in = cases[i].run_in;
+        dt_job_set_one_way(p, &o);
+        g_assert_cmpint(o.one_way_axis, ==, cases[i].axis);
+        g_assert_cmpfloat_with_epsilon(o.run_in, cases[i].wanted, 1e-12);
+    }
+}
+
+/* One line of fill for each pen that has points, through all of them; other strokes stay as they are. */
+static void test_tours(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    o.route.iterations = 50;
+    g_auto(DtStrokes) s;
+    dt_strokes_init(&s);
+    const DtPoint triangle[3] = {{1, 1}, {9, 1}, {9, 9}};
+    dt_strokes_append(&s, triangle, 3, TRUE, DT_INK_OUTLINE, 1, 7);
+    enum { POINTS = 24 };
+    for (int i = 0; i < POINTS; i++) {
+        const DtPoint at = {20 + i * 7 % 23, 30 + i * 5 % 17};
+        dt_strokes_append(&s, (DtPoint[]){at, at}, 1 + (size_t)i % 2, FALSE, DT_INK_TOUR,
+                          i % 3 == 0 ? 2 : 0, 3);
+    }
+    g_assert_true(dt_job_join_tours(p, &o, &s, NULL));
+    g_assert_cmpuint(s.n, ==, 3);
+    g_assert_cmpuint(s.strokes[0].n, ==, 3);
+    g_assert_cmpint(s.strokes[0].closed, ==, 1);
+    g_assert_cmpint(s.strokes[0].kind, ==, DT_INK_OUTLINE);
+    g_assert_cmpint(s.strokes[0].shape, ==, 7);
+    g_assert_cmpuint(s.strokes[0].pen, ==, 1);
+    for (int k = 1; k <= 2; k++) {
+        const DtStroke *line = &s.strokes[k];
+        g_assert_cmpuint(line->pen, ==, k == 1 ? 0 : 2);
+        g_assert_cmpuint(line->n, ==, k == 1 ? POINTS * 2 / 3 : POINTS / 3);
+        g_assert_cmpint(line->closed, ==, 0);
+        g_assert_cmpint(line->kind, ==, DT_INK_FILL);
+        g_assert_cmpint(line->shape, ==, -1);
+        for (int i = 0; i < POINTS; i++) {
+            int met = 0;
+            for (size_t j = 0; j < line->n; j++)
+                met += dt_point_distance(s.pts[line->first + j],
+                                         (DtPoint){20 + i * 7 % 23, 30 + i * 5 % 17}) < 1e-9;
+            g_assert_cmpint(met, ==, (i % 3 == 0) == (k == 2));
+        }
+    }
+    g_assert_true(dt_job_join_tours(p, &o, &s, NULL)); /* nothing is left to join */
+    g_assert_cmpuint(s.n, ==, 3);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/parts/refusal", test_what_a_refusal_lists);
+    g_test_add_func("/parts/hatch", test_hatch_follows_the_machine);
+    g_test_add_func("/parts/one-way", test_one_way_is_along_the_looser_axis);
+    g_test_add_func("/parts/tours", test_tours);
+    return g_test_run();
+}
