@@ -1,0 +1,236 @@
+/* triangles: the triangulation is Delaunay's by its definition; far parts are cut off by what is inside;
+ * shares of ink and the colours that they make are inverses. */
+#include "ink/fill/delaunay.h"
+#include "ink/fill/tone.h"
+#include "ink/plane/trim.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+typedef __int128 Wide;
+
+static gint64 turn(DtNode a, DtNode b, DtNode c)
+{
+    return ((gint64)b.x - a.x) * ((gint64)c.y - a.y) - ((gint64)b.y - a.y) * ((gint64)c.x - a.x);
+}
+
+/* Whether d lies within the circle through a, b and c, which are counterclockwise. */
+static gboolean is_in_circle(DtNode a, DtNode b, DtNode c, DtNode d)
+{
+    const Wide ax = a.x - d.x, ay = a.y - d.y, bx = b.x - d.x, by = b.y - d.y, cx = c.x - d.x,
+               cy = c.y - d.y;
+    return (ax * ax + ay * ay) * (bx * cy - cx * by) - (bx * bx + by * by) * (ax * cy - cx * ay) +
+               (cx * cx + cy * cy) * (ax * by - bx * ay) >
+           0;
+}
+
+static int by_place(const void *a, const void *b)
+{
+    const DtNode *p = a, *q = b;
+    return p->x != q->x ? (p->x > q->x) - (p->x < q->x) : (p->y > q->y) - (p->y < q->y);
+}
+
+/* Twice the area of the convex hull, by Andrew's chains. */
+static gint64 hull_area(const DtNode *p, size_t n)
+{
+    g_autofree DtNode *h = g_new(DtNode, 2 * n + 2);
+    size_t k = 0;
+    for (int way = 0; way < 2; way++) {
+        const size_t from = k;
+        for (size_t i = 0; i < n; i++) {
+            const DtNode at = p[way ? n - 1 - i : i];
+            while (k >= from + 2 && turn(h[k - 2], h[k - 1], at) <= 0)
+                k--;
+            h[k++] = at;
+        }
+        k--;
+    }
+    gint64 area = 0;
+    for (size_t i = 1; i + 1 < k; i++)
+        area += turn(h[0], h[i], h[i + 1]);
+    return area;
+}
+
+static void check_triangles(DtNode *p, size_t n)
+{
+    qsort(p, n, sizeof *p, by_place);
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || by_place(&p[i], &p[kept - 1]) != 0)
+            p[kept++] = p[i];
+    n = kept;
+    DtTriangles t;
+    dt_delaunay(p, n, &t);
+    gint64 area = 0;
+    for (size_t i = 0; i < t.n; i++) {
+        const uint32_t *v = t.v + 3 * i;
+        const gint64 own = turn(p[v[0]], p[v[1]], p[v[2]]);
+        g_assert_cmpint(own, >, 0);
+        area += own;
+        for (size_t k = 0; k < n; k++)
+            g_assert_false(is_in_circle(p[v[0]], p[v[1]], p[v[2]], p[k]));
+        for (int k = 0; k < 3; k++) {
+            const uint32_t across = t.t[3 * i + (size_t)k];
+            int met = 0;
+            for (size_t j = 0; j < t.n; j++)
+                for (int e = 0; e < 3; e++)
+                    if (t.v[3 * j + (size_t)e] == v[(k + 1) % 3] &&
+                        t.v[3 * j + (size_t)(e + 1) % 3] == v[k]) {
+                        g_assert_cmpuint(across, ==, j);
+                        met++;
+                    }
+            g_assert_cmpint(met, ==, across != UINT32_MAX);
+        }
+    }
+    g_assert_cmpint(area, ==, n > 2 ? hull_area(p, n) : 0);
+    dt_triangles_clear(&t);
+}
+
+static void test_triangles(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(3);
+    for (int round = 0; round < 120; round++) {
+        DtNode p[60];
+        const int reach = round % 4 == 0 ? 4 : round % 4 == 1 ? 50 : 1 << 24;
+        const size_t n = (size_t)g_rand_int_range(r, 0, round % 3 ? 60 : 6);
+        for (size_t i = 0; i < n; i++) {
+            p[i] = (DtNode){g_rand_int_range(r, -reach, reach), g_rand_int_range(r, -reach, reach)};
+            if (round % 10 == 3) /* all on one line */
+                p[i].y = 2 * p[i].x + 1;
+            if (round % 10 == 7)
+                p[i].x = 5;
+        }
+        check_triangles(p, n);
+    }
+}
+
+/* Trimming ------------------------------------------------------------------------------------- */
+
+static void test_segments_are_cut_at_the_box(void)
+{
+    const DtBox w = {-3, -2, 5, 4};
+    g_autoptr(GRand) r = g_rand_new_with_seed(4);
+    for (int round = 0; round < 3000; round++) {
+        DtPoint p[2];
+        for (int i = 0; i < 2; i++) /* on whole numbers, so that many touch the sides */
+            p[i] = dt_point(g_rand_int_range(r, -8, 10), g_rand_int_range(r, -8, 10));
+        double t0, t1, first = 2, last = -1;
+        const gboolean in = dt_trim_segment(p[0], p[1], w, &t0, &t1);
+        enum { STEPS = 840 }; /* a multiple of every difference of these numbers below 9 */
+        for (int k = 0; k <= STEPS; k++) {
+            const DtPoint at = dt_point_lerp(p[0], p[1], (double)k / STEPS);
+            if (at.x >= w.x0 - 1e-9 && at.x <= w.x1 + 1e-9 && at.y >= w.y0 - 1e-9 &&
+                at.y <= w.y1 + 1e-9) {
+                first = MIN(first, (double)k / STEPS);
+                last = (double)k / STEPS;
+            }
+        }
+        if (last >= 0)
+            g_assert_true(in);
+        else if (in)
+            g_assert_cmpfloat(t1 - t0, <, 1.01 / STEPS);
+        if (last < 0)
+            continue;
+        g_assert_cmpfloat(fabs(t0 - first), <, 1.01 / STEPS);
+        g_assert_cmpfloat(fabs(t1 - last), <, 1.01 / STEPS);
+    }
+}
+
+#define FAR (0.9 * DT_PLANE_REACH)
+
+static int winding(const DtLines *l, DtPoint p)
+{
+    int w = 0;
+    for (size_t i = 0; i < l->n; i++) {
+        const DtPoint *q = dt_lines_at(l, i);
+        const size_t n = dt_lines_count(l, i);
+        for (size_t k = 0; k < n; k++) {
+            const DtPoint a = q[k], b = q[(k + 1) % n];
+            if ((a.y <= p.y) != (b.y <= p.y) && a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x) > p.x)
+                w += a.y <= p.y ? 1 : -1;
+        }
+    }
+    return w;
+}
+
+static void test_far_rings_and_lines(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(6);
+    for (int round = 0; round < 200; round++) {
+        g_auto(DtLines) rings, kept, lines;
+        dt_lines_init(&rings);
+        const double reach = round % 5 == 0 ? 0.9 * FAR : 2.5 * FAR;
+        for (int k = 0; k < 2; k++) {
+            DtPoint p[6];
+            for (int i = 0; i < 6; i++)
+                p[i] = dt_point(g_rand_double_range(r, -reach, reach),
+                                g_rand_double_range(r, -reach, reach));
+            dt_lines_append(&rings, p, 6, TRUE);
+        }
+        dt_lines_copy(&kept, &rings);
+        dt_lines_copy(&lines, &rings);
+        dt_trim_rings(&rings);
+        dt_trim_lines(&lines);
+        for (size_t i = 0; i < rings.n_pts; i++)
+            g_assert_cmpfloat(MAX(fabs(rings.pts[i].x), fabs(rings.pts[i].y)), <=,
+                              FAR * (1 + 1e-9));
+        for (int k = 0; k < 50; k++) {
+            const DtPoint at =
+                dt_point(g_rand_double_range(r, -FAR, FAR), g_rand_double_range(r, -FAR, FAR));
+            g_assert_cmpint(winding(&rings, at), ==, winding(&kept, at));
+        }
+        double wanted = 0;
+        for (size_t i = 0; i < kept.n; i++)
+            for (size_t k = 0; k < 6; k++) {
+                const DtPoint a = dt_lines_at(&kept, i)[k], b = dt_lines_at(&kept, i)[(k + 1) % 6];
+                double t0, t1;
+                if (dt_trim_segment(a, b, (DtBox){-FAR, -FAR, FAR, FAR}, &t0, &t1))
+                    wanted += (t1 - t0) * dt_point_distance(a, b);
+            }
+        g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&lines), wanted, 1e-6 * wanted);
+        for (size_t i = 0; i < lines.n_pts; i++)
+            g_assert_cmpfloat(MAX(fabs(lines.pts[i].x), fabs(lines.pts[i].y)), <=,
+                              FAR * (1 + 1e-9));
+    }
+}
+
+/* Tones ---------------------------------------------------------------------------------------- */
+
+/* Murray and Davies 1936: the luminance of paper that is covered in part lies as far between. */
+static void test_coverage_and_its_colour(void)
+{
+    static const DtColour papers[] = {{1, 1, 1, 1}, {0.95, 0.9, 0.8, 1}},
+                          pens[] = {{0, 0, 0, 1}, {0.1, 0.5, 0.2, 1}, {0.02, 0.02, 0.6, 1}};
+    for (size_t i = 0; i < G_N_ELEMENTS(papers); i++)
+        for (size_t k = 0; k < G_N_ELEMENTS(pens); k++) {
+            for (double share = 0; share < 1.01; share += 0.125) {
+                const DtColour c = dt_tone_mix(papers[i], pens[k], share);
+                const double bare = dt_colour_luminance(papers[i]),
+                             solid = dt_colour_luminance(pens[k]);
+                g_assert_cmpfloat_with_epsilon(dt_colour_luminance(c),
+                                               bare + share * (solid - bare), 1e-9);
+                g_assert_cmpfloat_with_epsilon(dt_ink_coverage(c, pens[k], papers[i]), share, 1e-9);
+                g_assert_cmpfloat(c.alpha, ==, 1);
+            }
+            const DtColour none = dt_tone_mix(papers[i], pens[k], 0),
+                           all = dt_tone_mix(papers[i], pens[k], 1);
+            g_assert_cmpfloat_with_epsilon(none.b, papers[i].b, 1e-9);
+            g_assert_cmpfloat_with_epsilon(all.g, pens[k].g, 1e-9);
+            g_assert_cmpfloat(dt_ink_coverage((DtColour){0, 0, 0, 1}, pens[k], papers[i]), ==, 1);
+            g_assert_cmpfloat(dt_ink_coverage((DtColour){1, 1, 1, 1}, pens[k], papers[i]), ==, 0);
+            g_assert_cmpfloat(dt_ink_coverage((DtColour){0, 0, 0, 0}, pens[k], papers[i]), ==, 0);
+            /* an ink no darker than its paper covers whatever it is */
+            g_assert_cmpfloat(dt_ink_coverage((DtColour){0.5, 0.5, 0.5, 1}, papers[i], pens[k]), ==,
+                              1);
+        }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/triangles/delaunay", test_triangles);
+    g_test_add_func("/triangles/trimmed-segments", test_segments_are_cut_at_the_box);
+    g_test_add_func("/triangles/trimmed-far", test_far_rings_and_lines);
+    g_test_add_func("/triangles/coverage", test_coverage_and_its_colour);
+    return g_test_run();
+}
