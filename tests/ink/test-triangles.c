@@ -1,5 +1,6 @@
-/* triangles: the triangulation is Delaunay's by its definition; far parts are cut off by what is inside;
+/* triangles: the triangulation is Delaunay's by its definition, and axes lie in the middle; far parts are cut off by what is inside;
  * shares of ink and the colours that they make are inverses. */
+#include "ink/fill/axis.h"
 #include "ink/fill/delaunay.h"
 #include "ink/fill/tone.h"
 #include "ink/plane/trim.h"
@@ -101,6 +102,94 @@ static void test_triangles(void)
                 p[i].x = 5;
         }
         check_triangles(p, n);
+    }
+}
+
+/* Axes ----------------------------------------------------------------------------------------- */
+
+/* Of a straight strip: its middle line, at any angle. */
+static void test_axis_of_a_strip(void)
+{
+    for (int turn_ = 0; turn_ < 12; turn_++)
+        for (double half = 0.15; half < 0.5; half += 0.15) {
+            const double angle = turn_ * G_PI / 12, length = 30;
+            const DtAffine m = dt_affine_then(dt_affine_rotate(angle), dt_affine_translate(50, 60));
+            const DtPoint corner[4] = {{0, -half}, {length, -half}, {length, half}, {0, half}};
+            DtPoint p[4];
+            for (int i = 0; i < 4; i++)
+                p[i] = dt_affine_apply(m, corner[i]);
+            g_auto(DtLines) strip, out;
+            dt_lines_init(&strip);
+            dt_lines_init(&out);
+            dt_lines_append(&strip, p, 4, TRUE);
+            dt_axis_lines(&strip, half, &out);
+            g_assert_cmpuint(out.n, ==, 1);
+            g_assert_cmpfloat(dt_lines_total_length(&out), <=, length + 1e-6);
+            g_assert_cmpfloat(dt_lines_total_length(&out), >=, length - 4 * half);
+            const DtPoint a = dt_affine_apply(m, dt_point(0, 0)),
+                          b = dt_affine_apply(m, dt_point(length, 0));
+            for (size_t i = 0; i < out.n_pts; i++)
+                g_assert_cmpfloat(dt_point_segment_distance(out.pts[i], a, b), <, 0.1 * half);
+        }
+}
+
+static void add_circle(DtLines *l, DtPoint at, double radius, int way)
+{
+    enum { SIDES = 200 };
+    DtPoint p[SIDES];
+    for (int i = 0; i < SIDES; i++) {
+        const double angle = way * 2 * G_PI * i / SIDES;
+        p[i] = dt_point(at.x + radius * cos(angle), at.y + radius * sin(angle));
+    }
+    dt_lines_append(l, p, SIDES, TRUE);
+}
+
+/* Of a ring: the circle in its middle, whole. */
+static void test_axis_of_a_ring(void)
+{
+    for (double radius = 2; radius < 20; radius *= 2) {
+        const double half = 0.25;
+        g_auto(DtLines) ring, out;
+        dt_lines_init(&ring);
+        dt_lines_init(&out);
+        add_circle(&ring, dt_point(30, 40), radius + half, 1);
+        add_circle(&ring, dt_point(30, 40), radius - half, -1);
+        dt_axis_lines(&ring, half, &out);
+        g_assert_cmpuint(out.n, ==, 1);
+        g_assert_true(out.closed[0] ||
+                      dt_point_distance(out.pts[0], out.pts[out.n_pts - 1]) < 1e-6);
+        g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&out), 2 * G_PI * radius,
+                                       0.02 * radius);
+        for (size_t i = 0; i < out.n_pts; i++)
+            g_assert_cmpfloat_with_epsilon(dt_point_distance(out.pts[i], dt_point(30, 40)), radius,
+                                           0.1 * half);
+    }
+}
+
+/* Of a cross: its four arms, which meet in the middle. */
+static void test_axis_of_a_cross(void)
+{
+    const double h = 0.3, r = 12;
+    const DtPoint p[12] = {{-r, -h}, {-h, -h}, {-h, -r}, {h, -r}, {h, -h}, {r, -h},
+                           {r, h},   {h, h},   {h, r},   {-h, r}, {-h, h}, {-r, h}};
+    g_auto(DtLines) cross, out;
+    dt_lines_init(&cross);
+    dt_lines_init(&out);
+    dt_lines_append(&cross, p, 12, TRUE);
+    dt_axis_lines(&cross, h, &out);
+    g_assert_cmpfloat(dt_lines_total_length(&out), <, 4 * r + 0.1);
+    g_assert_cmpfloat(dt_lines_total_length(&out), >, 4 * r - 8 * h);
+    for (size_t i = 0; i < out.n_pts; i++) {
+        const DtPoint at = out.pts[i];
+        const gboolean meets = hypot(at.x, at.y) < 3 * h; /* where the arms do */
+        g_assert_cmpfloat(MIN(fabs(at.x), fabs(at.y)), <, (meets ? 0.5 : 0.15) * h);
+    }
+    for (int k = 0; k < 4; k++) { /* all arms to their ends */
+        double away = G_MAXDOUBLE;
+        const DtPoint end = {(k == 0) * r - (k == 1) * r, (k == 2) * r - (k == 3) * r};
+        for (size_t i = 0; i < out.n_pts; i++)
+            away = MIN(away, dt_point_distance(out.pts[i], end));
+        g_assert_cmpfloat(away, <, 2 * h);
     }
 }
 
@@ -229,6 +318,9 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/triangles/delaunay", test_triangles);
+    g_test_add_func("/triangles/axis-strip", test_axis_of_a_strip);
+    g_test_add_func("/triangles/axis-ring", test_axis_of_a_ring);
+    g_test_add_func("/triangles/axis-cross", test_axis_of_a_cross);
     g_test_add_func("/triangles/trimmed-segments", test_segments_are_cut_at_the_box);
     g_test_add_func("/triangles/trimmed-far", test_far_rings_and_lines);
     g_test_add_func("/triangles/coverage", test_coverage_and_its_colour);
