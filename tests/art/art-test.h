@@ -3,6 +3,7 @@
 
 #include "drawtrue/art.h"
 #include "drawtrue/base.h"
+#include "support/font-leaks.h"
 
 #include <math.h>
 #include <string.h>
@@ -51,17 +52,4 @@ static inline void assert_refused(const char *svg, const char *message)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     if (!strstr(error->message, message))
         g_error("'%s' is not in '%s'", message, error->message);
-}
-
-/* fontconfig keeps what it has read about fonts until the process ends. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig.so\n";
-}
-
-const char *__lsan_default_options(void);
-const char *__lsan_default_options(void)
-{
-    return "print_suppressions=0";
 }

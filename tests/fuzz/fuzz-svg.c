@@ -1,6 +1,7 @@
 /* fuzz-svg: any bytes as a drawing file. Whatever comes out must be sound: finite outlines, indices
  * that exist, clips and groups without cycles. */
 #include "drawtrue/art.h"
+#include "support/font-leaks.h"
 
 #include <math.h>
 
@@ -37,13 +38,6 @@ static void check(const DtDrawing *d)
     for (size_t i = 0; i < d->n_groups; i++)
         if (d->groups[i].parent >= (int)i)
             g_error("a group lies within itself");
-}
-
-/* fontconfig keeps what it has read about fonts until the process ends. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig.so\n";
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);

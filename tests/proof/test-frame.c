@@ -1,5 +1,6 @@
 /* frame: lettering, scale bars, lines and tones, by where their ink lies on a surface that takes it down. */
 #include "proof/private.h"
+#include "support/font-leaks.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

@@ -4,17 +4,11 @@
 #include "drawtrue/rig.h"
 
 #include "../../rig/inside.h"
+#include "support/font-leaks.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
-
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
 
 /* A machine without errors, with fine steps. */
 #define TRUE_MACHINE                                                                               \
