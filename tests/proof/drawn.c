@@ -166,6 +166,15 @@ const Text *text_at(guint i)
     return &g_array_index(texts, Text, i);
 }
 
+void assert_bold(const char *const *bold)
+{
+    for (guint i = 0; i < texts->len; i++) {
+        const Text *t = text_at(i);
+        if (t->bold != g_strv_contains(bold, t->text))
+            g_error("'%s' is%s bold", t->text, t->bold ? "" : " not");
+    }
+}
+
 const Shape *shape_of(const GArray *of, DtColour c, guint nth)
 {
     const Shape *s = drawn_shape(of, c, nth);

@@ -41,4 +41,6 @@ const Text *text_of(const char *text);
 const Shape *shape_of(const GArray *of, DtColour c, guint nth);
 const Text *text_at(guint i);
 double end_of(const Text *t);
+/* These texts are bold: headings, totals, the names of marks on the sheet; and nothing else. NULL ends them. */
+void assert_bold(const char *const *bold);
 void assert_near(double a, double b, double tolerance, const char *what);

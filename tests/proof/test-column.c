@@ -75,6 +75,11 @@ static void test_the_parts_of_the_column(void)
             assert_headings((const char *[]){"The artwork", "Pens, in drawing order",
                                              "Tones, % of the paper covered",
                                              "Fills one way along Y", "Where the time goes", NULL});
+        g_autofree char *total = dt_base_duration(f.job.t.total_s);
+        assert_bold((const char *[]){
+            "A title", "The artwork", "Pens, in drawing order", "Tones, % of the paper covered",
+            "Order of the travel", "Time of each pen, min:s", "Fills one way along Y",
+            "Where the time goes", "drawing", total, "start", "end", "home", NULL});
         /* the picture ends below the lowest text */
         double lowest = 0;
         for (guint i = 0; i < texts->len; i++)

@@ -94,6 +94,8 @@ static void test_a_page_of_twice_the_width(void)
     for (int order = 0; order < 2; order++) {
         Full f;
         full_make(&f, order);
+        f.job.p->rack.pens[0].tip = order ? 0.4 : 0.05; /* in the list a line of 1 px at least, */
+        f.job.p->rack.pens[2].tip = order ? 0.4 : 30;   /* and of 16 at most */
         draw(&f.in, WIDTH);
         Drawn small = take_drawn();
         draw(&f.in, 2 * WIDTH);

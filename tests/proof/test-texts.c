@@ -49,16 +49,6 @@ static void assert_clear(void)
     }
 }
 
-/* Headings, totals and the names of marks on the sheet stand out, and nothing else. */
-static void assert_bold(const char *const *bold)
-{
-    for (guint i = 0; i < texts->len; i++) {
-        const Text *t = &g_array_index(texts, Text, i);
-        if (t->bold != g_strv_contains(bold, t->text))
-            g_error("'%s' is%s bold", t->text, t->bold ? "" : " not");
-    }
-}
-
 /* Width of the bands of a colour and a height, px. */
 static double bands_of(double r, double g, double b, double high)
 {
