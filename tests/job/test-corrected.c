@@ -94,7 +94,8 @@ static char *ink_of(const DtProfile *p, const char *text, gboolean lands)
 static void test_ink_lands_where_the_program_says(void)
 {
     static const char text[] =
-        "(made elsewhere)\nG21 G90\nG28\nM5\nG4 P0.2\nG0 X10 Y10\nM3 S40\nG4 P0.25\n"
+        "(made elsewhere)\nG21 G90\nG28\nM5\nG4 P0.2\nG1 X4 Y5 F900\nX5 Y7\nG0 X10 Y10\nM3 S40\nG4 "
+        "P0.25\n"
         "G1 X60.3 F600\nM5\nG4 P0.15\nG1 X80.2 Y20.1 F900\nM3 S40\nG4 P0.25\nM5\nG4 P0.15\n"
         "G0 X100 Y30\nM3 S40\nG4 P0.25\nG1 X120 Y60 F600\nM5\nG4 P0.15\n"
         "G0 X0 Y0\nM2\n";

@@ -1,6 +1,7 @@
 /* parts of a plan: what a refusal lists, the options that follow from the machine, and tours. */
 #include "job/private.h"
 
+#include <math.h>
 #include <string.h>
 
 /* Four colours are named and ten notes, and how many more there are. */
@@ -119,6 +120,70 @@ static void test_tours(void)
     g_assert_cmpuint(s.n, ==, 3);
 }
 
+/* Bends of fine steps, for a wire of this bit rate. */
+static void add_bends(DtSequence *s, double radius, int turns)
+{
+    dt_sequence_begin(s, 0, 0);
+    for (int i = 0; i <= 60 * turns; i++) {
+        const double angle = i * 2 * G_PI / 60, r = radius * (1 + 0.02 * sin(7 * angle));
+        dt_sequence_point(s, dt_point(60 + r * cos(angle) + 0.1 * i / 60, 60 + r * sin(angle)));
+    }
+}
+
+/* Of the moves as they are and those thinned by shares of the tolerance the best are taken: a second for each
+ * stop within a stroke on top of their time. None leaves the line by more than the tolerance. */
+static void test_moves_for_a_slow_wire(void)
+{
+    static const double shares[] = {0.15, 0.35, 0.6, 0.9};
+    static const int bauds[] = {300, 1200, 2400, 9600, 115200};
+    int thinned = 0, whole = 0;
+    for (size_t b = 0; b < G_N_ELEMENTS(bauds); b++)
+        for (double radius = 1; radius < 20; radius *= 4) {
+            g_autoptr(DtProfile) p = dt_profile_new();
+            g_auto(DtJob) job;
+            p->dialect.baud = bauds[b];
+            p->ink_tolerance = 0.05;
+            dt_job_init(&job);
+            add_bends(&job.sequence, radius, 3);
+            g_assert_true(dt_job_move(p, &job, NULL));
+            double least = G_MAXDOUBLE;
+            size_t first = 0, best = 0;
+            gboolean held_up = FALSE;
+            for (int k = -1; k < 4 && (k < 0 || held_up); k++) {
+                g_auto(DtMoves) m = {0};
+                DtTimes t;
+                g_assert_true(
+                    k < 0 ? dt_machine_moves(p, &job.sequence, &m, NULL)
+                          : dt_machine_moves_thinned(p, &job.sequence, shares[k] * 0.05, &m, NULL));
+                dt_code_times(p, &m, FALSE, &t);
+                if (k < 0) {
+                    first = m.n;
+                    held_up = t.starved > 0 || t.held_up_s > 0.01 * t.total_s;
+                }
+                if (t.total_s + (double)t.starved < least) {
+                    least = t.total_s + (double)t.starved;
+                    best = m.n;
+                }
+            }
+            g_assert_cmpuint(job.moves.n, ==, best);
+            g_assert_cmpfloat_with_epsilon(job.times.total_s + (double)job.times.starved, least,
+                                           1e-9);
+            thinned += best < first;
+            whole += best == first;
+            for (size_t i = 0; i < job.sequence.n_pts; i++) {
+                double away = G_MAXDOUBLE;
+                for (size_t k = 1; k < job.moves.n; k++)
+                    if (job.moves.m[k].kind == DT_MOVE_DRAW)
+                        away = MIN(away, dt_point_segment_distance(job.sequence.pts[i],
+                                                                   job.moves.m[k - 1].ink,
+                                                                   job.moves.m[k].ink));
+                g_assert_cmpfloat(away, <=, 0.05 + 1e-6);
+            }
+        }
+    g_assert_cmpint(thinned, >, 2);
+    g_assert_cmpint(whole, >, 2);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -126,5 +191,6 @@ int main(int argc, char **argv)
     g_test_add_func("/parts/hatch", test_hatch_follows_the_machine);
     g_test_add_func("/parts/one-way", test_one_way_is_along_the_looser_axis);
     g_test_add_func("/parts/tours", test_tours);
+    g_test_add_func("/parts/slow-wire", test_moves_for_a_slow_wire);
     return g_test_run();
 }

@@ -116,7 +116,7 @@ void dt_art_variable_set(ArtSetting *s, const char *name, const char *value)
     gsize name_len = strlen(name);
     for (gsize i = 0; value && i < G_N_ELEMENTS(unset); i++)
         if (g_ascii_strcasecmp(art_skip_space(value), unset[i]) == 0) {
-            if (i > 0 && !(r && !r->inherited))
+            if (i == 1 || (i > 1 && !(r && !r->inherited)))
                 value = value_of(s->parent, name, name_len);
             else
                 value = NULL;
