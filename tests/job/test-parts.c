@@ -120,6 +120,52 @@ static void test_tours(void)
     g_assert_cmpuint(s.n, ==, 3);
 }
 
+static gboolean same_order(const DtSequence *a, const DtSequence *b)
+{
+    return a->n_pts == b->n_pts && memcmp(a->pts, b->pts, a->n_pts * sizeof *a->pts) == 0;
+}
+
+/* The way begins where the first pen is over the origin, ends at the park and goes by the place of pen changes,
+ * which are all where the carriage's own errors take them. */
+static void test_the_way_begins_and_ends_where_the_machine_does(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GRand) r = g_rand_new_with_seed(8);
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    o.route.iterations = 300;
+    o.route.cut = FALSE;
+    p->park = dt_point(250, 200);
+    p->change_at = dt_point(10, 190);
+    p->scale[0] = 1.02;
+    int ends[3] = {0};
+    for (int round = 0; round < 12; round++) {
+        g_auto(DtJob) job;
+        dt_job_init(&job);
+        for (int i = 0; i < 14; i++) {
+            const DtPoint a = {g_rand_double_range(r, 20, 200), g_rand_double_range(r, 20, 190)};
+            const DtPoint line[2] = {a, {a.x + 8, a.y + 3}};
+            dt_strokes_append(&job.strokes, line, 2, FALSE, DT_INK_OUTLINE, (unsigned)(i % 2), -1);
+        }
+        g_assert_true(dt_job_order(p, &o, &job, NULL));
+        const DtCost cost = dt_profile_cost(p);
+        for (int k = 0; k < 4; k++) { /* as it is, then with one of the places at another */
+            const DtPoint other = {120, 5};
+            DtRouteOptions route = o.route;
+            g_auto(DtSequence) s = {0};
+            route.start = k == 1 ? other : dt_machine_ink_at(p, dt_point(0, 0));
+            route.end = k == 2 ? other : dt_machine_ink_at(p, p->park);
+            route.change_at = k == 3 ? other : dt_machine_ink_at(p, p->change_at);
+            g_assert_true(dt_route_order(&job.strokes, &cost, &p->rack, &route, &s, NULL));
+            if (k == 0)
+                g_assert_true(same_order(&job.sequence, &s));
+            else
+                ends[k - 1] += !same_order(&job.sequence, &s);
+        }
+    }
+    for (int k = 0; k < 3; k++)
+        g_assert_cmpint(ends[k], >, 0);
+}
+
 /* Bends of fine steps, for a wire of this bit rate. */
 static void add_bends(DtSequence *s, double radius, int turns)
 {
@@ -191,6 +237,7 @@ int main(int argc, char **argv)
     g_test_add_func("/parts/hatch", test_hatch_follows_the_machine);
     g_test_add_func("/parts/one-way", test_one_way_is_along_the_looser_axis);
     g_test_add_func("/parts/tours", test_tours);
+    g_test_add_func("/parts/way", test_the_way_begins_and_ends_where_the_machine_does);
     g_test_add_func("/parts/slow-wire", test_moves_for_a_slow_wire);
     return g_test_run();
 }
