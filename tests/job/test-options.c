@@ -141,6 +141,92 @@ static void test_the_table_is_whole(void)
     }
 }
 
+/* Help names the unit and the default; a flag takes no argument; the values end in the options. */
+static void test_the_command_line_has_every_option(void)
+{
+    size_t n;
+    const DtOption *table = dt_options_table(&n);
+    g_autofree GOptionEntry *entries = dt_options_entries();
+    for (size_t i = 0; i < n; i++) {
+        const DtOption *k = &table[i];
+        g_autofree char *help =
+            g_strconcat(k->help, k->unit ? ", " : "", k->unit ? k->unit : "", k->preset ? " (" : "",
+                        k->preset ? k->preset : "", k->preset ? ")" : "", NULL);
+        g_assert_cmpstr(entries[i].long_name, ==, k->name);
+        g_assert_cmpstr(entries[i].description, ==, help);
+        g_assert_cmpstr(entries[i].arg_description, ==, k->argument);
+        g_assert_cmpint(entries[i].flags, ==, k->type == DT_OPTION_FLAG ? G_OPTION_FLAG_NO_ARG : 0);
+        g_assert_cmpint(entries[i].arg, ==, G_OPTION_ARG_CALLBACK);
+    }
+    g_assert_null(entries[n].long_name);
+    g_autoptr(DtOptions) o = dt_options_new();
+    g_autoptr(GOptionContext) context = g_option_context_new(NULL);
+    GOptionGroup *group = g_option_group_new(NULL, NULL, NULL, o, NULL);
+    g_option_context_set_main_group(context, group);
+    g_option_group_add_entries(group, entries);
+    char *words[] = {(char *)"plan",
+                     (char *)"--solid",
+                     (char *)"--join",
+                     (char *)"0.5",
+                     (char *)"--paper-at=3,4",
+                     (char *)"a.svg",
+                     NULL};
+    char **argv = words;
+    int argc = 6;
+    g_autoptr(GError) error = NULL;
+    g_assert_true(g_option_context_parse(context, &argc, &argv, &error));
+    g_assert_cmpint(argc, ==, 2);
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_auto(DtPlanInput) in = {0};
+    g_assert_true(dt_options_apply(o, p, &in, &error));
+    g_assert_true(in.job.ink.solid);
+    g_assert_cmpfloat(in.job.route.join, ==, 0.5);
+    g_assert_cmpfloat(in.profile->paper_at.y, ==, 4);
+}
+
+/* A form is made from the table: each option with its type, group, help, unit, range, default and choices. */
+static void test_the_form_has_every_option(void)
+{
+    static const char *const types[] = {
+        [DT_OPTION_FLAG] = "flag",     [DT_OPTION_NUMBER] = "number", [DT_OPTION_WHOLE] = "whole",
+        [DT_OPTION_CHOICE] = "choice", [DT_OPTION_PAPER] = "paper",   [DT_OPTION_POINT] = "point",
+        [DT_OPTION_GRID] = "grid",     [DT_OPTION_TEXT] = "text"};
+    size_t n;
+    const DtOption *table = dt_options_table(&n);
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    dt_options_add_table(b, "options");
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    JsonArray *list = json_object_get_array_member(json_node_get_object(root), "options");
+    g_assert_cmpuint(json_array_get_length(list), ==, n);
+    for (size_t i = 0; i < n; i++) {
+        const DtOption *k = &table[i];
+        JsonObject *o = json_array_get_object_element(list, (guint)i);
+        const gboolean ranged =
+            k->type == DT_OPTION_NUMBER || k->type == DT_OPTION_WHOLE || k->type == DT_OPTION_POINT;
+        g_autofree char *name = g_strdelimit(g_strdup(k->name), "-", '_');
+        g_assert_cmpstr(json_object_get_string_member(o, "name"), ==, name);
+        g_assert_cmpstr(json_object_get_string_member(o, "type"), ==, types[k->type]);
+        g_assert_cmpstr(json_object_get_string_member(o, "group"), ==, k->group);
+        g_assert_cmpstr(json_object_get_string_member(o, "help"), ==, k->help);
+        g_assert_cmpstr(json_object_get_string_member_with_default(o, "unit", NULL), ==, k->unit);
+        g_assert_cmpint(json_object_has_member(o, "least"), ==, ranged);
+        g_assert_cmpint(json_object_has_member(o, "most"), ==, ranged);
+        if (ranged) {
+            g_assert_cmpfloat_with_epsilon(json_object_get_double_member(o, "least"), k->least,
+                                           1e-4);
+            g_assert_cmpfloat_with_epsilon(json_object_get_double_member(o, "most"), k->most, 1e-4);
+        }
+        g_assert_true(json_object_has_member(o, "default"));
+        g_assert_cmpint(json_object_has_member(o, "choices"), ==, k->choices != NULL);
+        for (guint c = 0; k->choices && k->choices[c]; c++)
+            g_assert_cmpstr(
+                json_array_get_string_element(json_object_get_array_member(o, "choices"), c), ==,
+                k->choices[c]);
+    }
+}
+
 /* Both ends of a range are within it, what is just outside is refused; and so with each part of a place. */
 static void assert_taken(const DtOption *k, double number, gboolean taken)
 {
@@ -373,6 +459,8 @@ int main(int argc, char **argv)
     g_test_add_func("/options/profile", test_the_profile_stays_as_it_is);
     g_test_add_func("/options/defaults", test_defaults_are_the_rooms_own);
     g_test_add_func("/options/table", test_the_table_is_whole);
+    g_test_add_func("/options/command-line", test_the_command_line_has_every_option);
+    g_test_add_func("/options/form", test_the_form_has_every_option);
     g_test_add_func("/options/ranges", test_ranges_hold_at_their_ends);
     g_test_add_func("/options/fields", test_each_option_sets_its_own_field);
     g_test_add_func("/options/minutes", test_no_limit_for_several_sheets);
