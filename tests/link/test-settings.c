@@ -2,6 +2,8 @@
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 #include "drawtrue/settings.h"
+#include "support/drawing.h"
+#include "support/folder.h"
 
 #include <math.h>
 #include <string.h>
@@ -192,6 +194,54 @@ static void test_what_cannot_be_is_an_error(void)
     end(&b);
 }
 
+/* Before a run -------------------------------------------------------------------------------- */
+
+static void hear(const DtEvent *e, void *user)
+{
+    if (e->kind == DT_EVENT_FOUND)
+        g_string_append_printf(user, "%s\n", e->text);
+}
+
+/* What the session finds before it draws a stroke on this board. */
+static char *found_by_a_run(const DtProfile *p, const Bench *b)
+{
+    static const char text[] = "G21\nG90\nM5\nG28\nG0X10Y10\nM3S40\nG1X12F600\nM5\nM2\n";
+    g_autoptr(GError) error = NULL;
+    GString *found = g_string_new(NULL);
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL),
+                    *program = g_build_filename(folder, "job.nc", NULL),
+                    *journal = g_build_filename(folder, "journal.db", NULL);
+    g_assert_true(g_file_set_contents(program, text, -1, NULL));
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    drawing_program(p, b->port, program, &o, hear, found, &error);
+    g_assert_no_error(error);
+    g_assert_true(folder_remove(folder));
+    return g_string_free(found, FALSE);
+}
+
+/* Each setting that differs by its name, with what it is and what it should be; the run goes on all the same. */
+static void test_a_run_tells_what_differs(void)
+{
+    static const char differ[] =
+        "the board's settings differ from the profile: speed_x is 15 and not 14.25, "
+        "motor_reversed_y is 0 and not 1; 'drawtrue machine --send' writes them\n";
+    Bench b;
+    start(&b);
+    g_autoptr(DtProfile) p = like_the_board();
+    p->dialect.settings = TRUE;
+    g_autoptr(GArray) all = settings(p, &b, TRUE); /* those too that are not named here */
+    g_autofree char *alike = found_by_a_run(p, &b);
+    g_assert_cmpstr(alike, ==, "");
+    p->speed[0] = 14.25;
+    p->motor_reversed[1] = TRUE;
+    g_autofree char *apart = found_by_a_run(p, &b);
+    g_assert_cmpstr(apart, ==, differ);
+    p->dialect.settings = FALSE;
+    g_autofree char *unasked = found_by_a_run(p, &b);
+    g_assert_cmpstr(unasked, ==, "");
+    end(&b);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -199,5 +249,6 @@ int main(int argc, char **argv)
     g_test_add_func("/link/settings/written", test_what_differs_is_written);
     g_test_add_func("/link/settings/alike", test_what_a_board_cannot_tell_is_alike);
     g_test_add_func("/link/settings/refused", test_what_cannot_be_is_an_error);
+    g_test_add_func("/link/settings/run", test_a_run_tells_what_differs);
     return g_test_run();
 }

@@ -2,7 +2,6 @@
 #include "code/dialect.h"
 #include "code/judge/pen.h"
 
-#include <math.h>
 #include <string.h>
 
 gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double *most)
@@ -20,7 +19,7 @@ gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double 
     *least = MAX(v.low['S' - 'A'], share * *s);
     *most = v.high['S' - 'A'];
     dt_pen_rule_clear(&rule);
-    return varies && isfinite(*most);
+    return varies;
 }
 
 /* Where the number of the S word begins and ends; FALSE if the line has none outside its
