@@ -378,6 +378,9 @@ static void test_motions_of_cycles(void)
     assert_motions("G83 G98 X4 Y5 Z0.3 R2.8 Q1",
                    "T4,5,3 T4,5,2.8 F4,5,1.8 T4,5,2.8 T4,5,2.054 F4,5,0.8 T4,5,2.8 T4,5,1.054 "
                    "F4,5,0.3 T4,5,3");
+    /* The same upwards, where Z lies above R. */
+    assert_motions("G83 G98 X4 Y5 Z4.5 R2.8 Q1",
+                   "T4,5,3 T4,5,2.8 F4,5,3.8 T4,5,2.8 T4,5,3.546 F4,5,4.5 T4,5,3");
     /* Reaming and boring feed out; boring with a stopped spindle traverses. */
     assert_motions("G85 G98 X4 Y5 Z1.5 R2.8", "T4,5,3 T4,5,2.8 F4,5,1.5 F4,5,2.8 T4,5,3");
     assert_motions("G89 G98 X4 Y5 Z1.5 R2.8 P0.5", "T4,5,3 T4,5,2.8 F4,5,1.5 F4,5,2.8 T4,5,3");
@@ -388,6 +391,31 @@ static void test_motions_of_cycles(void)
     /* Repeats move on by the same steps. */
     assert_motions("G91 G81 G99 X4 Y5 Z-0.6 R-0.2 L2",
                    "T5,7,3 T5,7,2.8 F5,7,2.2 T5,7,2.8 T9,12,2.8 F9,12,2.2 T9,12,2.8");
+}
+
+/* 3.6.1: what the end of a program sets back, by M2 and by M30 alike. */
+static void test_the_end_sets_modes_back(void)
+{
+    static const char *const ends[] = {"M2", "M30"};
+    for (gsize i = 0; i < G_N_ELEMENTS(ends); i++) {
+        Log l;
+        g_autofree char *text = g_strconcat(
+            "G21 G90 F60 G0 X1 Y2\nG92 X50 Y60\nG55 G18 G91 G93 M3 S100\n", ends[i], NULL);
+        DtReader *r = read_all(text, &l);
+        g_assert_cmpint(l.faults, ==, 0);
+        g_assert_cmpint(r->modal[G_SYSTEM], ==, 540);
+        g_assert_cmpint(r->modal[G_PLANE], ==, 170);
+        g_assert_cmpint(r->modal[G_DISTANCE], ==, 900);
+        g_assert_cmpint(r->modal[G_FEED_MODE], ==, 940);
+        g_assert_cmpint(r->modal[G_MOTION], ==, 10);
+        g_assert_cmpint(r->spindle_turn, ==, 0);
+        for (int axis = 0; axis < AXES; axis++) {
+            g_assert_cmpfloat(r->axis_offset[axis], ==, 0);
+            g_assert_cmpfloat(r->offset[axis], ==, 0);
+        }
+        g_assert_cmpint(r->modal[G_UNITS], ==, 210); /* which it does not name */
+        close_log(&l, r);
+    }
 }
 
 /* ITU-T V.41: generator x^16+x^12+x^5+1; the customary check value of its zero-preset form. */
@@ -411,6 +439,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/code/arcs", test_arcs);
     g_test_add_func("/outside/code/coordinate-systems", test_coordinate_systems);
     g_test_add_func("/outside/code/canned-cycles", test_canned_cycles);
+    g_test_add_func("/outside/code/end", test_the_end_sets_modes_back);
     g_test_add_func("/outside/code/line-check", test_line_check);
     return g_test_run();
 }
