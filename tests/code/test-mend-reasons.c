@@ -134,6 +134,76 @@ static void test_a_helix_becomes_an_arc(void)
         g_error("%s", out);
 }
 
+/* Lines that mean the same in another way, each in a program that has something else to mend too: what is said of the
+ * line, what is written for it, and what is not left of it. */
+static void test_lines_are_written_anew_for_a_reason(void)
+{
+#define BACK "M5\nG4 P0.2\nG0 X0 Y0\n" NO_DWELL "M5\nG4 P0.2\nG0 X0 Y0\nM2\n"
+    static const struct {
+        const char *machine, *text, *change, *written, *gone;
+    } cases[] = {
+        {"full", "G20 G90\nM5\nG4 P0.2\nG28\nG0 X1 Y1\nM3 S40\nG4 P0.2\nG1 X2 F20\nG21\n" BACK,
+         "5 rewritten: inches become mm\n", "\nG0X25.4Y25.4\n", "G20"},
+        {"full", "G20 G90\nM5\nG4 P0.2\nG28\nG0 X1 Y1\nM3 S40\nG4 P0.2\nG1 X2 F20\nG21\n" BACK,
+         "8 rewritten: inches become mm\n", "\nG1X50.8F508\n", "X2 F"},
+        {"full", "G20 G90\nM5\nG4 P0.2\nG28\nG0 X1 Y1\nM3 S40\nG4 P0.2\nG1 X2 F20\nG21\n" BACK,
+         "1 left out: lengths are written in mm\n", "G21", "F20\n"},
+        {"full", DOWN "G91\nG1 X20 F600\nG90\n" BACK,
+         "8 left out: distances are written from the origin\n", "\nG1X30F600\n", "G91"},
+        {"full", DOWN "G91\nG1 X20 F600\nG90\n" BACK, "9 rewritten: incremental becomes absolute\n",
+         "\nG1X30F600\n", "X20"},
+        {"full", DOWN "G93\nG1 X20 F60\nG94 F600\n" BACK,
+         "9 rewritten: inverse time feed becomes mm a minute\n", "\nG1X20F600\n", "G93"},
+        {"full", DOWN "G93\nG1 X20 F60\nG94 F600\n" BACK,
+         "8 left out: feeds are written in mm a minute\n", "\nG1X20F600\n", "F60\n"},
+        {"full", DOWN "G55 G1 X20 F600\nG54\n" BACK,
+         "8 rewritten: lengths are written in machine coordinates\n", "\nG1X20F600\n", "G55"},
+        {"full", DOWN "G92 X0 Y0\nG1 X20 F600\nG92.1\n" BACK, "9 rewritten: an offset is added\n",
+         "\nG1X30F600\n", "G92"},
+        {"full", DOWN "G53 G1 X20 Y10 F600\n" BACK,
+         "8 rewritten: lengths are written in machine coordinates\n", "\nG1X20F600\n", "G53"},
+        {"full", DOWN "G10 L2 P1 X5 Y0\nG1 X20 F600\nG10 L2 P1 X0 Y0\n" BACK,
+         "8 left out: lengths are written in machine coordinates\n", "\nG1X25F600\n", "G10"},
+        {"full", DOWN "G81 X20 Y10 Z-1 R2 F600\nG80\n" BACK,
+         "8 rewritten: a canned cycle is written as its moves\n", "X20", "G81"},
+        {"builtin", DRAWN "M3 S20\nG1 X30\n" BACK,
+         "9 left out: the pen's words are those of this machine\n", "\nG1 X30\n", "S20"},
+        {"builtin", UP "G0 X10 Y10\nM3 S60\nG4 P0.2\nG1 X30 F600\n" BACK,
+         "6 rewritten: the pen's words are those of this machine\n", "\nM3 S40\n", "S60"},
+        {"builtin", UP "M3 S40\nG4 P0.2\nG0 X10 Y10\nG1 X30 F600\n" BACK,
+         "5 left out: the pen does not come down before the first move\n",
+         "\nG0 X10 Y10\nM3 S40\nG4P0.2\n", "G28\nM3"},
+        {"builtin", DOWN "G1 X20 F6000\n" BACK,
+         "8 rewritten: the feed is one that the axes reach\n", "\nG1X20F", "F6000"},
+        {"builtin", DOWN "G0 X20\nG1 X30 F600\n" BACK, "8 the pen drops after the travel\n",
+         "\nG0 X20\nM3 S40\nG4P0.2\nG1 X30 F600\n", "M3 S40\nG0"},
+        {"builtin", DRAWN "N100000 G1 X30\n" BACK,
+         "9 rewritten: its number is beyond 99999, which the standard does not have\n", "\nX30\n",
+         "N100000"},
+        {"builtin", RAISED "M3 S40\nG4 P200\nG1 X30 F600\n" BACK,
+         "12 rewritten: a dwell of 200 s after a pen word is taken as 200 ms\n", "\nG4P0.2\n",
+         "P200"},
+        {"builtin", DRAWN "M6\nG1 X30\n" BACK, "9 the pen is lifted while the program waits\n",
+         "\nM0\n", "M6"},
+        {"z", "G21 G90\nG0 Z5\nG28\nG0 X10 Y10\nG1 Z-2 F300\nG1 X20 F600\nG0 Z5\nG0 X0 Y0\nM2\n",
+         "5 rewritten: the pen draws at the height of this machine\n", "\nG1 Z-1 F300\n", "Z-2"},
+        {"builtin", DOWN "G2 I10 J0 F600\n" BACK, "8 rewritten: a full circle gives its end\n",
+         "\nG2X10Y10I10J0F600\n", "\nG2 I10"},
+        {"builtin", RAISED "M4 S50\nG4 P0.2\nM5\nG4 P0.2\n" NO_DWELL BACK,
+         "11 rewritten: this controller does not accept M4\n", "M5", "M4"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *out = NULL,
+                        *have = changes_of(cases[i].machine, cases[i].text, NULL, &out);
+        if (strstr(have, cases[i].change) == NULL || strstr(out, cases[i].written) == NULL ||
+            strstr(out, cases[i].gone) != NULL)
+            g_test_fail_printf("%zu: '%s' and '%s' without '%s' are expected of\n%s\nbut:\n%s\n%s",
+                               i, cases[i].change, cases[i].written, cases[i].gone, cases[i].text,
+                               have, out);
+    }
+#undef BACK
+}
+
 /* The score of a reading, by its option. */
 static double score(const char *text, const char *option)
 {
@@ -174,6 +244,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/modes", test_modes_are_given_where_they_are_missing);
     g_test_add_func("/code/mend-reasons/arcs", test_arcs_that_fit_stay);
     g_test_add_func("/code/mend-reasons/helix", test_a_helix_becomes_an_arc);
+    g_test_add_func("/code/mend-reasons/anew", test_lines_are_written_anew_for_a_reason);
     g_test_add_func("/code/mend-reasons/first-and-last-way",
                     test_a_reading_that_draws_the_first_or_last_way_is_less_likely);
     return g_test_run();

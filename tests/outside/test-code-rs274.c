@@ -393,6 +393,26 @@ static void test_motions_of_cycles(void)
                    "T5,7,3 T5,7,2.8 F5,7,2.2 T5,7,2.8 T9,12,2.8 F9,12,2.2 T9,12,2.8");
 }
 
+/* Table 2: the parameters that have a use are set from the beginning: home places, offsets and the nine coordinate systems
+ * to 0, the system in use to 1. */
+static void test_parameters_that_have_a_use(void)
+{
+    for (int n = 1; n <= 5400; n++) {
+        const int of_system = (n - 5221) % 20;
+        const gboolean axes = (n >= 5161 && n <= 5166) || (n >= 5181 && n <= 5186) ||
+                              (n >= 5211 && n <= 5216) || (n >= 5221 && n <= 5386 && of_system < 6);
+        g_autofree char *text = g_strdup_printf("G0 X#%d", n);
+        Log l;
+        DtReader *r = read_all(text, &l);
+        g_assert_cmpint(l.faults, ==, axes || n == 5220 ? 0 : 1);
+        if (l.faults == 0)
+            g_assert_cmpfloat(r->at[0], ==, n == 5220 ? 1 : 0);
+        else
+            g_assert_cmpint(l.fault, ==, n < 5400 ? FAULT_UNSET : FAULT_PARAMETER);
+        close_log(&l, r);
+    }
+}
+
 /* 3.6.1: what the end of a program sets back, by M2 and by M30 alike. */
 static void test_the_end_sets_modes_back(void)
 {
@@ -439,6 +459,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/code/arcs", test_arcs);
     g_test_add_func("/outside/code/coordinate-systems", test_coordinate_systems);
     g_test_add_func("/outside/code/canned-cycles", test_canned_cycles);
+    g_test_add_func("/outside/code/parameters", test_parameters_that_have_a_use);
     g_test_add_func("/outside/code/end", test_the_end_sets_modes_back);
     g_test_add_func("/outside/code/line-check", test_line_check);
     return g_test_run();
