@@ -194,6 +194,110 @@ static void test_all_were_looked_at_where_they_are_left(void)
     dt_search_finish(&s);
 }
 
+/* What is gained where the steps (a,b) and (c,d), b after a and d after c, become (a,c) and (b,d). */
+static int64_t gain_of_two(const DtTour *t, int32_t a, int32_t b, int32_t c, int32_t d)
+{
+    if (a == c || a == d || b == c || t->tied[a] == b || t->tied[c] == d)
+        return 0;
+    return (int64_t)dt_tour_step(t, a, b) + dt_tour_step(t, c, d) - dt_tour_step(t, a, c) -
+           dt_tour_step(t, b, d);
+}
+
+static int32_t beside(const DtTour *t, int32_t a, int by)
+{
+    return t->order[(t->pos[a] + by + (int32_t)t->n) % (int32_t)t->n];
+}
+
+static gboolean is_near(const DtTour *t, int32_t a, int32_t b)
+{
+    for (unsigned k = 0; k < t->width; k++)
+        if (dt_tour_near(t, a)[k].node == b)
+            return TRUE;
+    return FALSE;
+}
+
+/* Two steps of a settled tour are hardly ever worth exchanging for one that is shorter than both, between neighbours, and
+ * what closes the tour again. A few are: nodes with the neighbours with which they were examined in vain before are not
+ * examined again. */
+static void test_no_two_steps_are_worth_exchanging(void)
+{
+    enum { N = 400, ROUNDS = 8 };
+    int worth = 0;
+    g_autoptr(GRand) r = g_rand_new_with_seed(53);
+    for (int round = 0; round < ROUNDS; round++) {
+        DtPoint at[N];
+        int32_t tied[N];
+        DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30, {0, 0}};
+        for (int i = 0; i < N; i++) {
+            at[i] = dt_point(g_rand_double_range(r, 0, 200), g_rand_double_range(r, 0, 150));
+            tied[i] = round % 2 ? i ^ 1 : -1;
+        }
+        const DtMetric m = dt_metric_of_cost(&cost, -1);
+        g_autoptr(DtTour) t = dt_tour_new(&m, N, at, tied, NULL);
+        dt_tour_find_near(t);
+        dt_tour_start(t);
+        const int64_t start = t->length;
+        dt_tour_improve(t, &(DtTourBudget){.kicks = 0});
+        g_assert_cmpint(t->length, <, start);
+        for (int32_t b = 0; b < N; b++)
+            for (unsigned k = 0; k < t->width; k++) {
+                const int32_t c = dt_tour_near(t, b)[k].node;
+                if (c < 0)
+                    break;
+                for (int way = 1; way >= -1; way -= 2) { /* one side of both, and the other */
+                    const int32_t a = beside(t, b, way), d = beside(t, c, way);
+                    const int32_t joined = dt_tour_near(t, b)[k].cost;
+                    if (joined < MIN(dt_tour_step(t, a, b), dt_tour_step(t, c, d)) &&
+                        is_near(t, c, b))
+                        worth += gain_of_two(t, a, b, d, c) > 0;
+                }
+            }
+    }
+    g_assert_cmpint(worth, <=, ROUNDS * N / 200);
+}
+
+/* The shortest tour by dynamic programming over the sets that were visited (Held and Karp 1962). */
+static int64_t shortest_of(const DtTour *t)
+{
+    enum { MOST = 11 };
+    const uint32_t n = t->n - 1, all = (1u << n) - 1; /* the last node is where it begins */
+    g_autofree int64_t *best = g_new(int64_t, ((gsize)all + 1) * MOST);
+    int64_t shortest = G_MAXINT64;
+    g_assert_cmpuint(n, <=, MOST);
+    for (uint32_t set = 1; set <= all; set++)
+        for (uint32_t last = 0; last < n; last++) {
+            const uint32_t before = set & ~(1u << last);
+            int64_t *to = &best[(gsize)set * MOST + last];
+            *to = before == 0 && set >> last & 1 ? dt_tour_step(t, (int32_t)n, (int32_t)last)
+                                                 : G_MAXINT32 * (int64_t)100;
+            for (uint32_t k = 0; set >> last & 1 && k < n; k++)
+                if (before >> k & 1)
+                    *to = MIN(*to, best[(gsize)before * MOST + k] +
+                                       dt_tour_step(t, (int32_t)k, (int32_t)last));
+            if (set == all)
+                shortest = MIN(shortest, *to + dt_tour_step(t, (int32_t)last, (int32_t)n));
+        }
+    return shortest;
+}
+
+static void test_few_nodes_get_the_shortest_tour(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(59);
+    for (int round = 0; round < 60; round++) {
+        const uint32_t n = (uint32_t)g_rand_int_range(r, 5, 12);
+        DtPoint at[12];
+        DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30, {0, 0}};
+        for (uint32_t i = 0; i < n; i++)
+            at[i] = dt_point(g_rand_double_range(r, 0, 100), g_rand_double_range(r, 0, 100));
+        const DtMetric m = dt_metric_of_cost(&cost, -1);
+        g_autoptr(DtTour) t = dt_tour_new(&m, n, at, NULL, NULL);
+        dt_tour_find_near(t);
+        dt_tour_start(t);
+        dt_tour_improve(t, &(DtTourBudget){.kicks = 200, .seed = 1});
+        g_assert_cmpint(t->length, ==, shortest_of(t));
+    }
+}
+
 /* The quadrant around a node in which another one lies. */
 static int quadrant_around(const DtTour *t, int32_t self, int32_t other)
 {
@@ -337,6 +441,8 @@ static void test_the_curve_is_an_order_of_neighbours(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/tour/two-steps", test_no_two_steps_are_worth_exchanging);
+    g_test_add_func("/tour/shortest", test_few_nodes_get_the_shortest_tour);
     g_test_add_func("/tour/closings", test_closings_are_those_that_leave_one_tour);
     g_test_add_func("/tour/looked-at", test_all_were_looked_at_where_they_are_left);
     g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
