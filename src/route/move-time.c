@@ -17,8 +17,7 @@ DtMetric dt_metric_of_cost(const DtCost *c, double join)
 double dt_route_move_s(const DtCost *c, DtPoint from, DtPoint to)
 {
     DtMetric m = dt_metric_of_cost(c, 0);
-    double dx = fabs(from.x - to.x), dy = fabs(from.y - to.y);
-    return dx > 0 || dy > 0 ? dt_metric_move_s(&m, dx, dy) : 0;
+    return dt_metric_move_s(&m, fabs(from.x - to.x), fabs(from.y - to.y));
 }
 
 /* The largest k for which k*d/|d| is within the limits of both axes. */

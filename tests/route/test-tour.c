@@ -4,6 +4,7 @@
 #include "route/tour-private.h"
 #include "route/near.h"
 #include "route/search.h"
+#include "drawtrue/work.h"
 
 #include <math.h>
 
@@ -425,17 +426,58 @@ static void test_near_finds_what_a_full_search_finds(void)
 
 static void test_the_curve_is_an_order_of_neighbours(void)
 {
-    /* On a full grid of a power of two each step of the Hilbert curve is to a neighbour. */
+    /* On a full grid of a power of two each step of the Hilbert curve is to a neighbour, wherever the grid lies and
+     * however fine it is. */
     enum { SIDE = 16 };
+    static const double fine[] = {0.001, 0.3, 1, 40};
     DtPoint at[SIDE * SIDE];
     uint32_t order[SIDE * SIDE];
-    for (int i = 0; i < SIDE * SIDE; i++)
-        at[i] = dt_point((i % SIDE) * 65535.0 / 15, (i / SIDE) * 65535.0 / 15);
-    dt_near_curve(at, SIDE * SIDE, order);
-    for (int i = 1; i < SIDE * SIDE; i++) {
-        DtPoint a = at[order[i - 1]], b = at[order[i]];
-        g_assert_cmpfloat_with_epsilon(fabs(a.x - b.x) + fabs(a.y - b.y), 65535.0 / 15, 1e-6);
+    for (gsize k = 0; k < G_N_ELEMENTS(fine); k++) {
+        gboolean seen[SIDE * SIDE] = {FALSE};
+        for (int i = 0; i < SIDE * SIDE; i++)
+            at[i] = dt_point((i % SIDE) * fine[k] - 5, (i / SIDE) * fine[k] + 70);
+        dt_near_curve(at, SIDE * SIDE, order);
+        for (int i = 0; i < SIDE * SIDE; i++) {
+            g_assert_false(seen[order[i]]);
+            seen[order[i]] = TRUE;
+            if (i == 0)
+                continue;
+            const DtPoint a = at[order[i - 1]], b = at[order[i]];
+            g_assert_cmpfloat_with_epsilon((fabs(a.x - b.x) + fabs(a.y - b.y)) / fine[k], 1, 1e-6);
+        }
     }
+}
+
+/* Where the work was cancelled nobody has neighbours, and what is left is joined as it comes. */
+static void test_a_start_of_cancelled_work_is_sound(void)
+{
+    enum { N = 120 };
+    g_autoptr(DtWork) work = dt_work_new(NULL, NULL);
+    g_autoptr(GRand) r = g_rand_new_with_seed(61);
+    dt_work_cancel(work);
+    DtWork *before = dt_work_enter(work);
+    for (int kind = 0; kind < 3; kind++) { /* free, tied, tied and of one direction each */
+        DtPoint at[N];
+        int32_t tied[N];
+        uint8_t side[N] = {0};
+        DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30, {0, 0}};
+        for (int i = 0; i < N; i++) {
+            at[i] = dt_point(g_rand_double_range(r, 0, 100), g_rand_double_range(r, 0, 100));
+            tied[i] = kind > 0 ? i ^ 1 : -1;
+            side[i] = kind < 2 ? DT_SIDE_FREE : i & 1 ? DT_SIDE_EXIT : DT_SIDE_ENTRY;
+        }
+        const DtMetric m = dt_metric_of_cost(&cost, 1);
+        g_autoptr(DtTour) t = dt_tour_new(&m, N, at, tied, side);
+        dt_tour_find_near(t);
+        dt_tour_start(t);
+        assert_sound(t);
+        for (int i = 0; i < N; i++) {
+            const int32_t a = t->order[i], b = t->order[(i + 1) % N];
+            if (t->tied[a] != b)
+                g_assert_cmpint(t->side[a] & t->side[b] & DT_SIDE_DIRECTED, ==, 0);
+        }
+    }
+    dt_work_leave(before);
 }
 
 int main(int argc, char **argv)
@@ -450,6 +492,7 @@ int main(int argc, char **argv)
     g_test_add_func("/tour/sides", test_neighbours_are_on_all_sides);
     g_test_add_func("/tour/start", test_a_start_takes_the_cheapest_steps_first);
     g_test_add_func("/tour/near", test_near_finds_what_a_full_search_finds);
+    g_test_add_func("/tour/cancelled", test_a_start_of_cancelled_work_is_sound);
     g_test_add_func("/tour/curve", test_the_curve_is_an_order_of_neighbours);
     return g_test_run();
 }
