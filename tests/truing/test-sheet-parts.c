@@ -325,6 +325,81 @@ static void test_a_sheet_for_scans_shows_its_axes(void)
     g_assert_cmpint(found[1], ==, 1);
 }
 
+/* Questions --------------------------------------------------------------------------------------- */
+
+static DtProfile *with_paper(const char *size)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = g_strdup_printf(
+        "[motion]\ntravel_x = 300 mm\ntravel_y = 220 mm\n[paper]\nsize = %s\nat = 20, 20 mm\n"
+        "[pen black]\ntip = 0.4 mm\n[pen green]\ntip = 0.6 mm\n",
+        size);
+    DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+/* What may be the answer to a question: the marks of its row whose numbers are in its range, one for one in the order in
+ * which they are drawn; none for a length. */
+static void test_what_may_be_the_answer(void)
+{
+    static const char *const kinds[] = {"all", "speed", "pens"};
+    g_autoptr(DtProfile) p = with_paper("A5 landscape");
+    size_t seen[4] = {0};
+    for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtTestSheet) s =
+            dt_sheet_new(p, dt_sheet_kinds(kinds[k]), "2026-03-14", 7, &error);
+        g_assert_no_error(error);
+        size_t n_asks, n;
+        g_autofree DtAsk *asks = dt_eye_asks(s, &n_asks);
+        g_assert_cmpuint(n_asks, >, 0);
+        for (size_t i = 0; i < n_asks; i++) {
+            const DtAsk *a = &asks[i];
+            const DtMarkKind kind = a->kind == DT_ASK_TONE ? DT_MARK_TONE
+                                    : a->kind == DT_ASK_LADDER && a->part != DT_SHEET_SPEED
+                                        ? DT_MARK_DASH
+                                        : DT_MARK_VERNIER;
+            g_autofree DtEyeChoice *c = dt_eye_choices(s, a, &n);
+            size_t found = 0;
+            gboolean turned = FALSE;
+            for (size_t j = 0; a->kind != DT_ASK_RULE && j < s->n; j++) {
+                const DtMark *m = &s->marks[j];
+                turned |= m->kind == DT_MARK_PAUSE;
+                if (m->kind != kind || m->part != a->part || m->row != a->row ||
+                    m->place < a->least || m->place > a->most)
+                    continue;
+                g_assert_cmpuint(found, <, n);
+                g_assert_cmpint(c[found].place, ==, m->place);
+                if (!turned) {
+                    NEAR(c[found].from.x, m->from.x);
+                    NEAR(c[found].to.y, m->to.y);
+                }
+                found++;
+            }
+            g_assert_cmpuint(found, ==, n);
+            g_assert_cmpint(n > 0, ==, a->kind != DT_ASK_RULE);
+            seen[a->kind]++;
+        }
+    }
+    for (gsize i = 0; i < G_N_ELEMENTS(seen); i++)
+        g_assert_cmpuint(seen[i], >, 0);
+}
+
+/* Each part says so where the paper has no room for it, and by name. */
+static void test_small_paper_is_refused(void)
+{
+    static const char *const kinds[] = {"slack", "scale", "square", "settle",
+                                        "speed", "pens",  "scan"};
+    g_autoptr(DtProfile) p = with_paper("40x40");
+    for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+        g_autoptr(GError) error = NULL;
+        g_assert_null(dt_sheet_new(p, dt_sheet_kinds(kinds[k]), "2026-03-14", 7, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, kinds[k]));
+    }
+}
+
 static void test_parts_by_name(void)
 {
     static const struct {
@@ -361,6 +436,8 @@ int main(int argc, char **argv)
     g_test_add_func("/sheet-parts/tones", test_ten_steps_and_bars_by_eye);
     g_test_add_func("/sheet-parts/scan-tones", test_three_steps_and_a_dense_one_for_a_scan);
     g_test_add_func("/sheet-parts/axes", test_a_sheet_for_scans_shows_its_axes);
+    g_test_add_func("/sheet-parts/answers", test_what_may_be_the_answer);
+    g_test_add_func("/sheet-parts/small", test_small_paper_is_refused);
     g_test_add_func("/sheet-parts/names", test_parts_by_name);
     return g_test_run();
 }
