@@ -55,6 +55,9 @@ static void test_what_cannot_be_run_is_refused_with_its_line(void)
     refuse("G0X1\n\nG1Y(5\n", ":3: ");
     refuse("G0X\n", ":1: expected a number here");
     refuse("G0X1\nhello!\n", ":2: ");
+    refuse("G0X1\nG1Y(5\nG0Z1\nG0Z2\n", ":2: ");
+    refuse("G90\nG0X1\nM3S40\nG1Y5000F600\nG1Y5000X5\nG1Y-3\nM5\n",
+           " and 2 more findings; 'drawtrue inspect'");
     refuse("\n\n", "moves nothing");
     refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");
 }

@@ -205,6 +205,8 @@ static void test_numbers_and_expressions(void)
         1e-14);
     g_assert_cmpfloat(value_of("[2 + 3 * 4]"), ==, 14);
     g_assert_cmpfloat(value_of("[2 * 3 ** 2]"), ==, 18);
+    g_assert_cmpfloat(value_of("[0.25 ** 0.5]"), ==, 0.5);
+    g_assert_cmpfloat(value_of("[-2 ** 3]"), ==, -8);
     g_assert_cmpfloat(value_of("[2 ** 3 ** 2]"), ==, 64); /* left to right within a group */
     g_assert_cmpfloat(value_of("[10 - 4 - 3]"), ==, 3);
     g_assert_cmpfloat(value_of("[7 mod 4]"), ==, 3);

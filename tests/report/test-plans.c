@@ -292,12 +292,13 @@ static void test_what_a_sheet_showed(void)
     f[4].proposed = FALSE;
     DtFigures figures = {
         .f = f, .n = n, .ink_before_mm = 0.42, .ink_after_mm = 0.08, .notes = (char *)"a note"};
-    const DtProfileChange change = {"corrections", "scale_x", "1.00125", NULL};
+    const DtProfileChange changes[] = {{"corrections", "scale_x", "1.00125", NULL},
+                                       {"corrections", "square", "0.573 deg", NULL}};
     DtReportTruing r = {.sheet = sheet,
                         .scans = 2,
                         .figures = &figures,
-                        .changes = &change,
-                        .n_changes = 1,
+                        .changes = changes,
+                        .n_changes = 2,
                         .written = "my.ini"};
     g_autofree char *text = dt_report_truing(p, &r, FALSE);
     assert_holds(text, "sheet 7 of plotter, 2026-05-02: 2 scans, 0 of 0 readings by eye\n\n");
@@ -314,9 +315,9 @@ static void test_what_a_sheet_showed(void)
     assert_holds(text,
                  "expected ink error, 95 %%: 0.42 mm before, 0.08 mm with these corrections\n");
     assert_holds(text, "\na note\n");
-    assert_holds(text,
-                 "\nwritten to my.ini\n  [corrections] scale_x = 1.00125\n'drawtrue true --undo -m "
-                 "my.ini' takes it back\n");
+    assert_holds(text, "\nwritten to my.ini\n  [corrections] scale_x = 1.00125\n  [corrections] "
+                       "square = 0.573 deg\n'drawtrue true --undo -m "
+                       "my.ini' takes it back\n");
     assert_holds(text, "\nlikely causes, those that cost most ink error first:\n 1. Y: ");
     assert_holds(text, "may cost the whole drawing; the profile can correct it\n      repair: ");
     assert_holds(text, "Before a repair: switch off and unplug the machine.\n");
@@ -325,7 +326,8 @@ static void test_what_a_sheet_showed(void)
     r.scans = 1;
     g_autofree char *not_written = dt_report_truing(p, &r, FALSE);
     assert_holds(not_written, ": 1 scan, 0 of 0");
-    assert_holds(not_written, "\nwould be written\n  [corrections] scale_x = 1.00125\nnot now\n");
+    assert_holds(not_written, "\nwould be written\n  [corrections] scale_x = 1.00125\n  "
+                              "[corrections] square = 0.573 deg\nnot now\n");
     assert_lacks(not_written, "--undo");
     g_autofree char *json = dt_report_truing(p, &r, TRUE);
     assert_holds(json,
