@@ -324,8 +324,7 @@ static void time_next_line(DtRig *r)
     while (passed < r->acks->len &&
            (bytes > r->known.bytes + r->most_bytes || lines > r->known.lines + r->most_lines))
         r->known = g_array_index(r->acks, RigAck, passed++);
-    if (passed > 0)
-        g_array_remove_range(r->acks, 0, passed);
+    g_array_remove_range(r->acks, 0, passed);
     r->last_arrival = MAX(r->last_arrival, r->known.at);
     r->line_timed = TRUE;
 }
