@@ -3,19 +3,13 @@
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 #include "support/folder.h"
+#include "support/font-leaks.h"
 
 #include <cairo.h>
 #include <json-glib/json-glib.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-/* fontconfig keeps what it found for the life of the process. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig\n";
-}
 
 #define UP "M5\nG4 P0.2\n"
 #define DOWN "M3 S40\nG4 P0.2\n"
