@@ -182,6 +182,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 typedef enum {
     DT_ASK_VERNIER, /* which number of the vernier lines up with its counterpart */
     DT_ASK_RULE,    /* a length, mm, by a rule; asked three times */
+    DT_ASK_EDGE,    /* how far a line is from a straight edge, mm, upwards or to the right */
     DT_ASK_LADDER,  /* the first number of a row for which what `question` says is true */
     DT_ASK_TONE,    /* the number of the step that is as dark as the bars beside it */
 } DtAskKind;

@@ -181,6 +181,7 @@ static void add_asks(JsonBuilder *b, const DtEyeReadings *r)
 {
     static const char *const kinds[] = {[DT_ASK_VERNIER] = "vernier",
                                         [DT_ASK_RULE] = "rule",
+                                        [DT_ASK_EDGE] = "edge",
                                         [DT_ASK_LADDER] = "ladder",
                                         [DT_ASK_TONE] = "tone"};
     dt_json_begin_array(b, "asks");

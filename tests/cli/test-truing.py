@@ -126,7 +126,7 @@ def answers_are_kept_and_gone_on_with(b):
     with sqlite3.connect(b.folder / "j.db") as db:
         (kept,) = db.execute("SELECT readings FROM sheets").fetchone()
     assert json.loads(kept) == {"X1": ["4"], "X2": ["5"]}
-    b.run("true", "--pictures", "p", "--show", answers="5\n5\n11\n11\n11\n11\n")
+    b.run("true", "--pictures", "p", "--show", answers="5\n5\n11\n11\n11\n11\n0\n1\n-1\nbetween 0 and 1\n")
     assert b.profile.read_text() == b.fresh
 
 

@@ -242,20 +242,44 @@ static char *answer_vernier(EyeReader *e, const DtAsk *a)
     return g_strdup("?");
 }
 
-static char *answer_rule(EyeReader *e, const DtAsk *a)
+/* The ticks at both ends of a long line and the one that is asked for; a question's row is 100 times what is read of
+ * it, plus the tick's place. */
+static void find_ticks(const EyeReader *e, const DtAsk *a, const EyeLine *ends[2],
+                       const EyeLine **tick)
 {
-    const EyeLine *ends[2] = {NULL, NULL};
     for (size_t i = 0; i < e->sheet->n; i++) {
         const DtMark *m = &e->sheet->marks[i];
         const EyeLine *l = &g_array_index(e->lines, EyeLine, i);
-        const int place = a->row % 100; /* a tick along the line, by its row */
         if (m->axis != a->axis || m->part != a->part)
             continue;
-        if (m->kind == DT_MARK_GAUGE && (m->place == 1 || (m->place == 2 && a->row < 100)))
+        if (m->kind == DT_MARK_GAUGE && (m->place == 1 || m->place == 2))
             ends[m->place - 1] = l;
-        else if (m->kind == DT_MARK_POSITION && a->row >= 100 && m->place == place)
-            ends[1] = l;
+        else if (m->kind == DT_MARK_POSITION && a->row >= 100 && m->place == a->row % 100)
+            *tick = l;
     }
+}
+
+/* How far the tick meets the long line from the straight line through both ends, upwards or to the right. */
+static char *answer_edge(EyeReader *e, const DtAsk *a)
+{
+    const EyeLine *ends[2] = {NULL, NULL}, *tick = NULL;
+    find_ticks(e, a, ends, &tick);
+    if (ends[0] == NULL || ends[1] == NULL || tick == NULL)
+        return g_strdup("?");
+    const DtPoint way = dt_point_sub(ends[1]->to, ends[0]->to);
+    const double off =
+        dt_point_cross(way, dt_point_sub(tick->to, ends[0]->to)) / hypot(way.x, way.y);
+    return g_strdup_printf("%.2f",
+                           (a->axis == 0 ? off : -off) +
+                               g_rand_double_range(e->rand, -e->rule_error_mm, e->rule_error_mm));
+}
+
+static char *answer_rule(EyeReader *e, const DtAsk *a)
+{
+    const EyeLine *ends[2] = {NULL, NULL}, *tick = NULL;
+    find_ticks(e, a, ends, &tick);
+    if (a->row >= 100)
+        ends[1] = tick;
     if (ends[0] == NULL || ends[1] == NULL)
         return g_strdup("?");
     /* the rule lies along the line at which the ticks begin or end, across them */
@@ -360,6 +384,7 @@ char *eye_reader_answer(EyeReader *e, const DtAsk *a)
 {
     return a->kind == DT_ASK_VERNIER    ? answer_vernier(e, a)
            : a->kind == DT_ASK_RULE     ? answer_rule(e, a)
+           : a->kind == DT_ASK_EDGE     ? answer_edge(e, a)
            : a->kind == DT_ASK_TONE     ? answer_tone(e, a)
            : a->part == DT_SHEET_SETTLE ? answer_settle(e, a)
            : a->part == DT_SHEET_SPEED  ? answer_speed(e, a)

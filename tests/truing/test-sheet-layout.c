@@ -3,6 +3,7 @@
 #include "drawtrue/truing.h"
 #include "truing/sheet/sheet-parts.h"
 
+#include <math.h>
 #include <string.h>
 
 static const char *const papers[] = {
@@ -143,11 +144,40 @@ static void test_letters_come_between_no_marks_that_belong_together(void)
         }
 }
 
+/* Combs of both axes are read against each other: where the profile knows that a pulley stretches one of them, they
+ * are of the same pitch on paper all the same, and the verniers' pitch is less by their least count. */
+static void test_combs_of_both_axes_have_one_pitch(void)
+{
+    g_autoptr(DtProfile) p = profile(papers[1]);
+    const double pitch_mm = 1, least_mm = 0.12;
+    p->pulley_error[0] = 0.2;
+    p->pulley_error[1] = 0.15;
+    for (double phase = 0; phase < 2 * G_PI; phase += 0.5) {
+        p->pulley_phase[0] = p->pulley_phase[1] = phase;
+        g_autoptr(DtTestSheet) s = sheet(p, "square");
+        guint steps = 0;
+        for (size_t i = 0; i + 1 < s->n; i++) {
+            const DtMark *a = &s->marks[i], *b = a + 1;
+            const gboolean comb = a->kind == DT_MARK_COMB, vernier = a->kind == DT_MARK_VERNIER;
+            if ((!comb && !vernier) || a->row != b->row || a->kind != b->kind || a->place != 0)
+                continue;
+            const DtPoint from = dt_machine_ink_at(p, dt_point_lerp(a->from, a->to, 0.5)),
+                          to = dt_machine_ink_at(p, dt_point_lerp(b->from, b->to, 0.5));
+            const double mm = a->axis == 0 ? to.x - from.x : to.y - from.y;
+            g_assert_cmpfloat_with_epsilon(fabs(mm), pitch_mm - (vernier ? least_mm : 0), 0.02);
+            steps++;
+        }
+        g_assert_cmpuint(steps, ==, 12);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/sheet-layout/letters touch nothing that is measured",
                     test_letters_touch_nothing_that_is_measured);
+    g_test_add_func("/sheet-layout/combs of both axes have one pitch",
+                    test_combs_of_both_axes_have_one_pitch);
     g_test_add_func("/sheet-layout/names and arrows are apart", test_names_and_arrows_are_apart);
     g_test_add_func("/sheet-layout/letters come between no marks that belong together",
                     test_letters_come_between_no_marks_that_belong_together);

@@ -111,6 +111,7 @@ const HINTS = {
   vernier: tr("Find on the paper what lines up, then click it in the picture, or between two numbers. Or type: 6, between 6 and 7, or 6 at 7 where it meets another tick than its own."),
   ladder: tr("Click it in the picture, or type its number."),
   rule: tr("Type the length in mm, such as 160.4."),
+  edge: tr("Type the distance in mm, such as 0.1 or -0.2."),
 };
 
 async function keep(a, texts) {
@@ -154,7 +155,7 @@ function questionView(a, at, go) {
   const form = h("form.answer", { onsubmit: (e) => {
     e.preventDefault();
     submit(inputs.map((i) => i.value));
-  } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? tr("Reading {0}, mm", i + 1) : a.kind === "rule" ? tr("Reading, mm") : tr("Reading")), input))),
+  } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? tr("Reading {0}, mm", i + 1) : a.kind === "rule" || a.kind === "edge" ? tr("Reading, mm") : tr("Reading")), input))),
   h("button.go", { type: "submit" }, tr("Keep and go on")),
   h("div.row", null, button(tr("I cannot tell"), () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button(tr("Back"), () => go(at - 1)) : null), note);
   get(`/comb?ask=${encodeURIComponent(a.name)}`).then((data) => {

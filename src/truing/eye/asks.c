@@ -7,7 +7,9 @@
 #include <string.h>
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, tone_sd = 0.5;
+static const double most_bow_mm = 2; /* between a line and a straight edge */
 /* Space for numbers above and below, or beside upright text; names at the ends. */
+enum { edge_every = 3 }; /* ticks along a line */
 static const double around_mm = 3, beside_mm = 6.5, name_mm = 5.5, next_number_mm = 27;
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
@@ -23,15 +25,16 @@ static void name_ask(DtAsk *a, int in_axis)
     static const char ladders[DT_SPEED_ROWS + 1] = "VAP"; /* P: on sheets of earlier versions */
     switch (a->part) {
     case DT_SHEET_SLACK:
-        g_snprintf(a->name, sizeof a->name, "%c%d", "XY"[a->axis], in_axis + 1);
+        g_snprintf(a->name, sizeof a->name, "%s%c%d", a->row >= DT_SLACK_TWIST_ROW ? "T" : "",
+                   "XY"[a->axis], in_axis + 1);
         break;
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
         if (a->row < DT_EYE_PLACES)
             g_snprintf(a->name, sizeof a->name, "L%c", "XY"[a->axis]);
         else
-            g_snprintf(a->name, sizeof a->name, "L%c%d", "XY"[a->axis],
-                       a -> row % DT_EYE_PLACES * 10);
+            g_snprintf(a->name, sizeof a->name, "%c%c%d", a->kind == DT_ASK_EDGE ? 'B' : 'L',
+                       "XY"[a->axis], a -> row % DT_EYE_PLACES * 10);
         break;
     case DT_SHEET_SQUARE:
         g_snprintf(a->name, sizeof a->name, "S%d", a->row + 1);
@@ -84,6 +87,18 @@ char *dt_eye_question(const DtAsk *a)
             a->name);
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
+        if (a->kind == DT_ASK_EDGE)
+            return g_strdup_printf(
+                a->axis == 0 ? _("%s: lay a straight edge along the long line, through the middle "
+                                 "of the line at its first and its last "
+                                 "tick. How many mm is the middle of the line above the edge at "
+                                 "tick %d, to a tenth? Below it: with a minus.")
+                             : _("%s: lay a straight edge along the long line, through the middle "
+                                 "of the line at its first and its last "
+                                 "tick. How many mm is the middle of the line to the right of the "
+                                 "edge at tick %d, to a tenth? Left of it: with "
+                                 "a minus."),
+                a->name, a->row % DT_EYE_PLACES * 10);
         if (a->row >= DT_EYE_PLACES)
             return g_strdup_printf(
                 _("%s: and how many mm to the middle of tick %d? Ticks are 10 apart, and every "
@@ -120,11 +135,15 @@ typedef struct {
     DtBox box;
 } Row;
 
-static Row *row_of(GArray *rows, const DtMark *m)
+static int number_of(const DtMark *m)
 {
-    const int number = m->kind == DT_MARK_GAUGE      ? m->axis
-                       : m->kind == DT_MARK_POSITION ? DT_EYE_PLACES * (1 + m->axis) + m->place
-                                                     : m->row;
+    return m->kind == DT_MARK_GAUGE      ? m->axis
+           : m->kind == DT_MARK_POSITION ? DT_EYE_PLACES * (1 + m->axis) + m->place
+                                         : m->row;
+}
+
+static Row *row_of(GArray *rows, const DtMark *m, int number)
+{
     const gboolean dash = m->kind == DT_MARK_DASH && m->part == DT_SHEET_PENS;
     const gboolean tone = m->kind == DT_MARK_TONE;
     for (guint i = 0; i < rows->len; i++) {
@@ -165,11 +184,10 @@ static gboolean is_read(const DtTestSheet *s, const DtMark *m)
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
 }
 
-static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gboolean turned)
+static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, int number,
+                      gboolean turned)
 {
-    if (!is_read(s, m))
-        return;
-    Row *r = row_of(rows, m);
+    Row *r = row_of(rows, m, number);
     r->vernier |= m->kind == DT_MARK_VERNIER;
     r->gauge |= m->kind == DT_MARK_GAUGE || m->kind == DT_MARK_POSITION;
     r->comb |= m->kind == DT_MARK_COMB;
@@ -211,6 +229,11 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
         a.kind = DT_ASK_LADDER;
         a.sd = ladder_sd;
         a.most += r->part == DT_SHEET_SPEED; /* none of them */
+    } else if (r->row >= DT_EYE_PLACES * 3) {
+        a.kind = DT_ASK_EDGE;
+        a.sd = rule_sd_mm;
+        a.least = -most_bow_mm;
+        a.most = most_bow_mm;
     } else if (r->gauge) {
         const gboolean place = r->row >= DT_EYE_PLACES;
         const double mm = place ? dt_eye_place_mm(s, r->axis, r->row % DT_EYE_PLACES)
@@ -242,8 +265,13 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
     g_autoptr(GArray) rows = g_array_new(FALSE, FALSE, sizeof(Row));
     gboolean turned = FALSE;
     for (size_t i = 0; i < s->n; i++) {
-        turned |= s->marks[i].kind == DT_MARK_PAUSE;
-        take_mark(rows, s, &s->marks[i], turned);
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE;
+        if (!is_read(s, m))
+            continue;
+        take_mark(rows, s, m, number_of(m), turned);
+        if (is_place(m) && m->place % edge_every == 0)
+            take_mark(rows, s, m, DT_EYE_PLACES * (3 + m->axis) + m->place, turned);
     }
     g_array_sort(rows, by_part);
     DtAsk *asks = g_new0(DtAsk, MAX(rows->len, 1));
@@ -314,6 +342,14 @@ gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift,
 {
     return tick_at(s, a, DT_MARK_COMB, k + shift, main) &&
            tick_at(s, a, DT_MARK_VERNIER, k, vernier);
+}
+
+double dt_eye_gauge_start(const DtTestSheet *s, int axis)
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == DT_MARK_GAUGE && s->marks[i].axis == axis && s->marks[i].place == 1)
+            return axis == 0 ? s->marks[i].from.x : s->marks[i].from.y;
+    return 0;
 }
 
 double dt_eye_gauge_mm(const DtTestSheet *s, int axis)

@@ -6,7 +6,8 @@
  *     m = s c + p (sin(w a + phase) - sin(w a0 + phase)) + q(a) - q(a0) + z,
  * with the scale s, an eccentric pulley p that winds up 2 pi / w of cord in a turn, the position
  * table q without mean and slope, and the offset z of the rule from the first tick. Least
- * squares, with the usual sizes of p, q and z as further observations (Tikhonov 1963). */
+ * squares, with the usual sizes of p and z and the usual bend of q as further observations
+ * (Tikhonov 1963). */
 #include "truing/eye/eye.h"
 #include "truing/solve/least-squares.h"
 
@@ -21,11 +22,12 @@ enum {
     KNOTS,
     UNKNOWNS = KNOTS + DT_EYE_MOST_KNOTS
 };
-enum { PRIORS = 3 + DT_EYE_MOST_KNOTS + 2 };
+enum { PRIORS = 3 + DT_EYE_MOST_KNOTS };
 
-/* Standard deviations of usual sizes, mm: each component of a pulley's sine, the position of a
- * rail, the rule. */
-static const double usual_pulley_mm = 0.085, usual_place_mm = 0.15, usual_laid_mm = 0.06;
+/* Standard deviations of usual sizes, mm: each component of a pulley's sine, the rule. */
+static const double usual_pulley_mm = 0.085, usual_laid_mm = 0.06;
+/* By which the position leaves the straight line over 20 mm, see dt_eye_bend_mm(). */
+static const double usual_bend_mm = 0.07;
 
 typedef struct {
     double along, mm, sd; /* commanded from the first tick; read */
@@ -36,9 +38,10 @@ typedef struct {
 typedef struct {
     const DtProfile *p;
     int axis;
-    double start; /* commanded place of the first tick */
-    double turn;  /* mm of cord that one turn of the pulley takes up */
-    double scale; /* as known so far */
+    double start;                /* commanded place of the first tick */
+    double paper_from, paper_mm; /* commanded */
+    double turn;                 /* mm of cord that one turn of the pulley takes up */
+    double scale;                /* as known so far */
     Reading readings[MOST_READ];
     int n, knots;
     double knot[DT_EYE_MOST_KNOTS];
@@ -47,16 +50,14 @@ typedef struct {
 typedef struct {
     int n; /* unknowns */
     double x[UNKNOWNS], covariance[UNKNOWNS * UNKNOWNS], left;
+    double *hat; /* of the readings; owned */
 } Fit;
 
-/* Commanded place of the first tick of a line. */
-static double gauge_start(const DtTestSheet *s, int axis)
+static void fit_clear(Fit *f)
 {
-    for (size_t i = 0; i < s->n; i++)
-        if (s->marks[i].kind == DT_MARK_GAUGE && s->marks[i].axis == axis && s->marks[i].place == 1)
-            return axis == 0 ? s->marks[i].from.x : s->marks[i].from.y;
-    return 0;
+    g_free(f->hat);
 }
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Fit, fit_clear)
 
 static void gather(Line *l, const DtTestSheet *s, const DtEyeReadings *r, double gauge)
 {
@@ -75,11 +76,12 @@ static void gather(Line *l, const DtTestSheet *s, const DtEyeReadings *r, double
     }
 }
 
-/* Knots no closer than a turn of the pulley, so that they cannot absorb its oscillation. */
-static void set_knots(Line *l, double gauge)
+/* Over the paper, half a turn of the pulley apart: what is usual of their bends keeps them from absorbing its
+ * oscillation, and goes on straight beyond the line. */
+static void set_knots(Line *l)
 {
-    const double from = l->scale * l->start, length = l->scale * gauge;
-    l->knots = CLAMP((int)(length / l->turn) + 1, 2, DT_EYE_MOST_KNOTS);
+    const double from = l->scale * l->paper_from, length = l->scale * l->paper_mm;
+    l->knots = CLAMP((int)(2 * length / l->turn) + 1, 3, DT_EYE_MOST_KNOTS);
     for (int k = 0; k < l->knots; k++)
         l->knot[k] = from + length * k / (l->knots - 1);
 }
@@ -99,7 +101,7 @@ static double phase_at(const Line *l, double at)
 static void add_readings(const Line *l, int n, double *a, double *b)
 {
     const double first = l->scale * l->start;
-    const DtTable *has = &l->p->position[l->axis];
+    const DtTable *has = &l->p->position[l->axis], *twist = &l->p->twist[l->axis];
     for (int i = 0; i < l->n; i++) {
         const Reading *r = &l->readings[i];
         const double at = l->scale * (l->start + r->along);
@@ -111,6 +113,8 @@ static void add_readings(const Line *l, int n, double *a, double *b)
         for (int k = 0; k + KNOTS < n; k++)
             row[KNOTS + k] = share(l, k, at) - share(l, k, first);
         b[i] = r->mm;
+        /* ticks are drawn with the other axis going towards -, see part-scale.c */
+        b[i] += (dt_table_at(twist, at) - dt_table_at(twist, first)) / 2;
         if (n == KNOTS) /* the profile's table is used */
             b[i] -= dt_table_at(has, at) - dt_table_at(has, first);
         for (int k = 0; k < n; k++)
@@ -119,8 +123,8 @@ static void add_readings(const Line *l, int n, double *a, double *b)
     }
 }
 
-/* The usual sizes; the table has no mean and no slope, which are the paper's position and the
- * scale. */
+/* The usual sizes and bends; the table has no mean and no slope, which are the paper's position
+ * and the scale. */
 static gsize add_priors(const Line *l, int n, double *a)
 {
     const double strict_mm = 1e-5;
@@ -131,13 +135,9 @@ static gsize add_priors(const Line *l, int n, double *a)
     a[m++ * (gsize)n + LAID] = 1 / usual_laid_mm;
     if (n == KNOTS)
         return m;
-    for (int k = 0; k < l->knots; k++)
-        a[m++ * (gsize)n + (gsize)(KNOTS + k)] = 1 / usual_place_mm;
-    for (int k = 0; k < l->knots; k++) {
-        a[m * (gsize)n + (gsize)(KNOTS + k)] = 1 / strict_mm;
-        a[(m + 1) * (gsize)n + (gsize)(KNOTS + k)] = (k - (l->knots - 1) / 2.0) / strict_mm;
-    }
-    return m + 2;
+    const double bend_mm = dt_eye_bend_mm(usual_bend_mm, l->knot[1] - l->knot[0]);
+    m += (gsize)dt_eye_usual_bends(l->knots, bend_mm, a + m * (gsize)n + KNOTS, n);
+    return m + (gsize)dt_eye_level_curve(l->knots, a + m * (gsize)n + KNOTS, n);
 }
 
 /* With a table of its own, or with the profile's. */
@@ -148,7 +148,12 @@ static gboolean fit(const Line *l, gboolean uneven, Fit *f)
     g_autofree double *a = g_new0(double, most *(gsize)f->n), *b = g_new0(double, most);
     add_readings(l, f->n, a, b);
     const gsize m = (gsize)l->n + add_priors(l, f->n, a + l->n * f->n);
-    return dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left);
+    if (!dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left))
+        return FALSE;
+    g_free(f->hat);
+    f->hat = g_new(double, l->n * l->n);
+    dt_hat_matrix((gsize)l->n, (gsize)f->n, a, f->covariance, f->hat);
+    return TRUE;
 }
 
 static double sd_of(const Fit *f, int i)
@@ -209,15 +214,32 @@ static gboolean check(const Line *l, const Fit *f, GError **error)
 }
 
 /* The phase of the pulley depends on the scale, which each round knows better. */
-static gboolean fit_rounds(Line *l, double gauge, gboolean uneven, Fit *f)
+static gboolean fit_rounds(Line *l, gboolean uneven, Fit *f)
 {
     enum { ROUNDS = 3 };
     for (int i = 0; i < ROUNDS; i++) {
-        set_knots(l, gauge);
+        set_knots(l);
         if (!fit(l, uneven, f))
             return FALSE;
         l->scale = f->x[SCALE];
     }
+    return TRUE;
+}
+
+/* Of the table, where it explains the readings significantly better than the profile's, or without. */
+static gboolean fit_either(Line *l, Fit *best, gboolean *uneven)
+{
+    g_auto(Fit) even = {0}, table = {0};
+    Line with = *l;
+    *uneven = FALSE;
+    if (!fit_rounds(l, FALSE, &even))
+        return FALSE;
+    *uneven = fit_rounds(&with, TRUE, &table) &&
+              dt_eye_is_better(l->n, even.left, even.hat, table.left, table.hat);
+    if (*uneven)
+        *l = with;
+    *best = *uneven ? table : even;
+    best->hat = NULL;
     return TRUE;
 }
 
@@ -227,18 +249,17 @@ gboolean dt_eye_solve_line(const DtProfile *p, const DtTestSheet *s, const DtEye
     const double gauge = dt_eye_gauge_mm(s, axis);
     Line l = {.p = p,
               .axis = axis,
-              .start = gauge_start(s, axis),
+              .start = dt_eye_gauge_start(s, axis),
+              .paper_from = axis == 0 ? s->paper_at.x : s->paper_at.y,
+              .paper_mm = axis == 0 ? s->paper_w : s->paper_h,
               .turn = G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]),
               .scale = p->scale[axis]};
     Fit f;
     *out = (DtEyeLine){0};
     gather(&l, s, r, gauge);
-    if (l.n == 0 || gauge <= 0)
+    if (l.n == 0 || gauge <= 0 || !fit_either(&l, &f, &out->uneven))
         return TRUE;
-    if (!fit_rounds(&l, gauge, FALSE, &f))
-        return TRUE;
-    out->uneven = l.n > 2 && f.left > dt_eye_chi_square_95(l.n - 1);
-    if (out->uneven && (!fit_rounds(&l, gauge, TRUE, &f) || !check(&l, &f, error)))
+    if (!check(&l, &f, error))
         return FALSE;
     out->known = TRUE;
     out->scale = f.x[SCALE];

@@ -1,6 +1,7 @@
 /* eye-solve: readings by eye to figures: slack from the verniers, then the scales, then what needs both. */
 #include "drawtrue/code.h"
 #include "truing/eye/eye.h"
+#include "truing/sheet/sheet-parts.h"
 #include "truing/solve/least-squares.h"
 #include "truing/solve/solve.h"
 
@@ -13,8 +14,10 @@ typedef struct {
     const DtTestSheet *s;
     const DtEyeReadings *r;
     DtFigures *out;
-    DtProfile known; /* scales, positions and pulleys from the profile or this sheet; borrows its
+    DtProfile
+        known; /* scales, positions, pulleys and twist from the profile or this sheet; borrows its
                       * tables */
+    DtEyeTwist twist[2];
     DtEyeLine line[2];
     double scale[2], scale_sd[2];
     double before2, after2; /* squares of expected 95 % errors, mm */
@@ -44,12 +47,25 @@ static void add(Solver *v, DtFigure f, double has, double per_unit, double unsee
     dt_figures_add(v->out, &f);
 }
 
-double dt_eye_chi_square_95(int degrees)
+/* Twist ----------------------------------------------------------------------------------------- */
+
+/* All places of an axis are proposed, or none; half of it shifts the axis to either side. */
+static void solve_twist(Solver *v, int axis)
 {
-    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
-                                   12.59, 14.07, 15.51, 16.92, 18.31};
-    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
-                                              : degrees + 2.33 * sqrt(2.0 * degrees);
+    DtEyeTwist *t = &v->twist[axis];
+    dt_eye_solve_twist(v->p, v->s, v->r, axis, t);
+    for (int i = 0; i < t->n; i++) {
+        const DtFigure f = {.kind = DT_ERROR_OF_TWIST,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = t->n > 1 ? t->at[i] : NAN,
+                            .value = t->mm[i],
+                            .sd = t->sd[i]};
+        add(v, f, dt_table_at(&v->p->twist[axis], t->at[i]), 0.5 / sqrt(t->n), 0);
+        v->out->f[v->out->n - 1].proposed = t->twists;
+    }
+    if (t->twists)
+        v->known.twist[axis] = (DtTable){t->at, t->mm, (gsize)t->n};
 }
 
 /* Along a line ------------------------------------------------------------------------------------- */
@@ -130,7 +146,7 @@ static gboolean solve_line(Solver *v, int axis, GError **error)
             "XY"[axis]);
         return FALSE;
     }
-    if (!dt_eye_solve_line(v->p, v->s, v->r, axis, &v->line[axis], error))
+    if (!dt_eye_solve_line(&v->known, v->s, v->r, axis, &v->line[axis], error))
         return FALSE;
     if (!v->line[axis].known)
         return TRUE;
@@ -168,8 +184,8 @@ static void gather(const Solver *v, int axis, Slack *k)
         const DtEyeAnswer *e = &v->r->answers[i];
         DtPoint main, vernier, next_main, next;
         const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
-        if (a->part != DT_SHEET_SLACK || a->axis != axis || e->n == 0 ||
-            !dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier) ||
+        if (a->part != DT_SHEET_SLACK || a->row >= DT_SLACK_TWIST_ROW || a->axis != axis ||
+            e->n == 0 || !dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier) ||
             !dt_eye_ticks(v->s, a, to, e->shift, &next_main, &next))
             continue;
         const double apart = axis == 0 ? main.x - vernier.x : main.y - vernier.y;
@@ -376,6 +392,9 @@ static gboolean solve_square(Solver *v, GError **error)
     const double unseen = hypot(unseen_on(v, 0), unseen_on(v, 1)) / M_SQRT2 / 2;
     if (!dt_eye_solve_square(&v->known, v->s, v->r, v->scale_sd, unseen, &e))
         return TRUE;
+    add_bows(v, &e);
+    if (!e.squared)
+        return TRUE;
     if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "the verniers S1, S2, ... contradict each other: they would have the axes %.1f "
@@ -391,7 +410,6 @@ static gboolean solve_square(Solver *v, GError **error)
                         .value = e.square,
                         .sd = e.sd};
     add(v, f, v->p->square, 0.95 * MIN(v->s->paper_w, v->s->paper_h) / 2, e.unseen_sd);
-    add_bows(v, &e);
     return TRUE;
 }
 
@@ -529,9 +547,9 @@ static void add_notes(Solver *v)
     if (v->s->kinds & by_eye)
         dt_figures_note(
             v->out,
-            "a rule and verniers show rails that bow and a pulley off centre only roughly, and a "
-            "carriage that twists not at all; a scan of 'drawtrue sheet scan' shows them, and "
-            "leaves about a quarter of the error");
+            "a rule and verniers show rails that bow or are uneven and a pulley off centre only "
+            "roughly; a scan of 'drawtrue sheet scan' shows them, and leaves less than half of the "
+            "error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");
@@ -545,11 +563,13 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
                         GError **error)
 {
     Solver v = {.p = p, .s = s, .r = r, .known = *p, .out = g_new0(DtFigures, 1)};
-    for (int axis = 0; axis < 2; axis++)
+    for (int axis = 0; axis < 2; axis++) {
+        solve_twist(&v, axis);
         if (!solve_line(&v, axis, error) || !solve_slack(&v, axis, error)) {
             dt_figures_free(v.out);
             return NULL;
         }
+    }
     if (!solve_square(&v, error)) {
         dt_figures_free(v.out);
         return NULL;

@@ -1,5 +1,5 @@
 /* eye-square: the squareness error of the axes, and how their rails bow, from the figure drawn
- * twice.
+ * twice and from gauge lines read against a straight edge.
  *
  * A mark is commanded at c; rx and ry are the positions of the carriage on its rails, with
  * scales, positions and pulleys; e is the small angle (square) and t the rotation of the paper
@@ -11,34 +11,59 @@
  * and along Y
  *     v - t ry + e ry + gy(ry) - gx(rx')  = ry' - rx.
  * Verniers at both ends and in the middle of either side separate the two bows: along X they
- * add, along Y they subtract. */
+ * add, along Y they subtract. What is not the same at both ends of a rail adds in either (it
+ * looks like squareness that changes along the way), and is told apart by the gauge lines, read
+ * against a straight edge that is laid through their ends:
+ *     m = g(r) - (1 - f) g(r0) - f g(r1) + (1 - f) z0 + f z1,
+ * with f the share of the way, and z0 and z1 by which the edge is off. */
 #include "truing/eye/eye.h"
 #include "truing/solve/least-squares.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { U, V, TURN, SQUARE, BOWS, KNOTS = DT_EYE_BOW_KNOTS, UNKNOWNS = BOWS + 2 * KNOTS, MOST = 12 };
-enum { ROWS = MOST + 2 * (KNOTS + 2) };
+enum {
+    U,
+    V,
+    TURN,
+    SQUARE,
+    LAID, /* of the edge, at either end of each line */
+    BOWS = LAID + 4,
+    KNOTS = DT_EYE_BOW_KNOTS,
+    UNKNOWNS = BOWS + 2 * KNOTS,
+    MOST = 12 + 2 * DT_EYE_PLACES
+};
+enum { PRIORS = BOWS + 2 * KNOTS, MOST_ROWS = MOST + PRIORS };
 
-/* Standard deviation of the usual shift across a rail, mm. */
-static const double usual_bow_mm = 0.12;
+/* Usual sizes: the bend of a rail over 20 mm, see dt_eye_bend_mm(), where nothing is known and
+ * where its table was measured earlier, mm; by how much an edge is laid off the ends of a line, mm;
+ * and so wide that it says nothing: where the paper lies, mm, and angles. */
+static const double usual_bend_mm = 0.05, measured_bend_mm = 0.012, usual_laid_mm = 0.06,
+                    paper_mm = 20, angle = 0.05;
 
 /* The readings. */
 typedef struct {
     const DtTestSheet *s;
     const DtAsk *asks[MOST];
-    double k[MOST], sd[MOST]; /* numbers of the vernier */
+    double k[MOST], sd[MOST]; /* numbers of the vernier, or mm from the edge */
     double sd_mm[MOST];       /* including what is not visible */
     int shift[MOST];
-    int n;
+    int n, verniers;
+    gboolean edge[2]; /* the line of this axis is read: its rail is measured anew */
     double knot[2][KNOTS];
 } Readings;
 
 typedef struct {
     int n;
     double x[UNKNOWNS], covariance[UNKNOWNS * UNKNOWNS], left;
+    double *hat; /* of the readings; owned */
 } Fit;
+
+static void fit_clear(Fit *f)
+{
+    g_free(f->hat);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Fit, fit_clear)
 
 /* Position of the carriage on its rails. */
 static DtPoint on_rails(const DtProfile *known, DtPoint command)
@@ -49,30 +74,27 @@ static DtPoint on_rails(const DtProfile *known, DtPoint command)
     return dt_machine_ink_at(&flat, command);
 }
 
-/* Adds `times` the shift of a rail at a place: from unknown knots or, if there are none, from
- * the profile's table, to the right-hand side. */
+/* Adds `times` the shift of a rail at a place: the profile's, unless the rail is measured anew,
+ * and that by the knots, which are unknown. */
 static void add_bow(const Readings *q, const DtProfile *known, int n, int axis, double at,
                     double times, double *row, double *right)
 {
     const double *knot = q->knot[axis], step = knot[1] - knot[0];
-    if (n == BOWS) {
+    if (n == BOWS || !q->edge[axis])
         *right -= times * dt_table_at(&known->straight[axis], at);
-        return;
-    }
     const double within = CLAMP(at, knot[0], knot[KNOTS - 1]);
-    for (int k = 0; k < KNOTS; k++)
+    for (int k = 0; k < KNOTS && n > BOWS; k++)
         row[BOWS + axis * KNOTS + k] += times * MAX(1 - fabs(within - knot[k]) / step, 0);
 }
 
 /* The equation of one vernier, read at k. */
-static gboolean equation(const Readings *q, const DtProfile *known, int i, double k, int n,
-                         double *row, double *right)
+static gboolean vernier_equation(const Readings *q, const DtProfile *known, int i, double k, int n,
+                                 double *row, double *right)
 {
     DtPoint first, second;
     if (!dt_eye_ticks(q->s, q->asks[i], k, q->shift[i], &first, &second))
         return FALSE;
     const DtPoint a = on_rails(known, first), b = on_rails(known, second);
-    memset(row, 0, (gsize)n * sizeof *row);
     if (q->asks[i]->axis == 0) {
         row[U] = 1;
         row[TURN] = -a.x;
@@ -88,42 +110,73 @@ static gboolean equation(const Readings *q, const DtProfile *known, int i, doubl
         add_bow(q, known, n, 1, a.y, 1, row, right);
         add_bow(q, known, n, 0, b.x, -1, row, right);
     }
+    return TRUE;
+}
+
+/* Of one place along a line, read `mm` from the edge. */
+static void edge_equation(const Readings *q, const DtProfile *known, int i, double mm, int n,
+                          double *row, double *right)
+{
+    const int axis = q->asks[i]->axis;
+    const double start = dt_eye_gauge_start(q->s, axis), gauge = dt_eye_gauge_mm(q->s, axis),
+                 along = dt_eye_place_mm(q->s, axis, q->asks[i]->row % DT_EYE_PLACES);
+    const double f = along / gauge, scale = known->scale[axis];
+    row[LAID + 2 * axis] = 1 - f;
+    row[LAID + 2 * axis + 1] = f;
+    *right = mm;
+    add_bow(q, known, n, axis, scale * (start + along), 1, row, right);
+    add_bow(q, known, n, axis, scale * start, f - 1, row, right);
+    add_bow(q, known, n, axis, scale * (start + gauge), -f, row, right);
+}
+
+static gboolean equation(const Readings *q, const DtProfile *known, int i, double k, int n,
+                         double *row, double *right)
+{
+    if (q->asks[i]->kind == DT_ASK_EDGE)
+        edge_equation(q, known, i, k, n, row, right);
+    else if (!vernier_equation(q, known, i, k, n, row, right))
+        return FALSE;
     for (int c = 0; c < n; c++)
         row[c] /= q->sd_mm[i];
     *right /= q->sd_mm[i];
     return TRUE;
 }
 
-/* Shifts have the usual size, and no mean and no slope, which are the paper's position and the
+/* The usual sizes; shifts have no mean and no slope, which are the paper's position and the
  * squareness. */
-static gsize add_priors(double *a)
+static gsize add_priors(const Readings *q, const DtProfile *known, int n, double *a)
 {
-    const double strict_mm = 1e-5;
-    gsize m = 0;
-    for (int axis = 0; axis < 2; axis++) {
+    static const double sd[BOWS] = {paper_mm,      paper_mm,      angle,         angle,
+                                    usual_laid_mm, usual_laid_mm, usual_laid_mm, usual_laid_mm};
+    int m = 0;
+    for (; m < BOWS; m++)
+        a[m * n + m] = 1 / sd[m];
+    for (int axis = 0; axis < 2 && n > BOWS; axis++) {
         const int from = BOWS + axis * KNOTS;
-        for (int k = 0; k < KNOTS; k++)
-            a[m++ * UNKNOWNS + (gsize)(from + k)] = 1 / usual_bow_mm;
-        for (int k = 0; k < KNOTS; k++) {
-            a[m * UNKNOWNS + (gsize)(from + k)] = 1 / strict_mm;
-            a[(m + 1) * UNKNOWNS + (gsize)(from + k)] = (k - (KNOTS - 1) / 2.0) / strict_mm;
-        }
-        m += 2;
+        const gboolean measured = !q->edge[axis] && known->straight[axis].n > 0;
+        const double bend_mm = dt_eye_bend_mm(measured ? measured_bend_mm : usual_bend_mm,
+                                              q->knot[axis][1] - q->knot[axis][0]);
+        m += dt_eye_usual_bends(KNOTS, bend_mm, a + m * n + from, n);
+        m += dt_eye_level_curve(KNOTS, a + m * n + from, n);
     }
-    return m;
+    return (gsize)m;
 }
 
 static gboolean fit(const Readings *q, const DtProfile *known, const double *k, gboolean bows,
                     Fit *f)
 {
-    double a[ROWS * UNKNOWNS] = {0}, b[ROWS] = {0};
+    g_autofree double *a = g_new0(double, MOST_ROWS *UNKNOWNS), *b = g_new0(double, MOST_ROWS);
     f->n = bows ? UNKNOWNS : BOWS;
     for (int i = 0; i < q->n; i++)
         if (!equation(q, known, i, k[i], f->n, a + i * f->n, &b[i]))
             return FALSE;
-    const gsize m = (gsize)q->n + (bows ? add_priors(a + q->n * f->n) : 0);
-    return m >= (gsize)f->n &&
-           dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left);
+    const gsize m = (gsize)q->n + add_priors(q, known, f->n, a + q->n * f->n);
+    if (!dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left))
+        return FALSE;
+    g_free(f->hat);
+    f->hat = g_new(double, q->n * q->n);
+    dt_hat_matrix((gsize)q->n, (gsize)f->n, a, f->covariance, f->hat);
+    return TRUE;
 }
 
 /* The change of the squareness with each reading and scale, times its uncertainty, squared and
@@ -132,7 +185,7 @@ static double variance(const Readings *q, const DtProfile *known, const double s
                        gboolean bows, double square)
 {
     double sum = 0;
-    Fit moved;
+    g_auto(Fit) moved = {0};
     for (int i = 0; i < q->n; i++) {
         double near[MOST];
         memcpy(near, q->k, sizeof near);
@@ -168,15 +221,19 @@ static void gather(Readings *q, const DtEyeReadings *r, double unseen_mm)
     for (size_t i = 0; i < r->n && q->n < MOST; i++) {
         const DtAsk *a = &r->asks[i];
         const DtEyeAnswer *e = &r->answers[i];
-        if (a->part != DT_SHEET_SQUARE || e->n == 0)
+        const gboolean edge = a->kind == DT_ASK_EDGE;
+        if ((!edge && a->part != DT_SHEET_SQUARE) || e->n == 0)
             continue;
-        const double least = least_mm(q->s, a, e->value, e->shift);
+        const double least = edge ? 1 : least_mm(q->s, a, e->value, e->shift);
         q->asks[q->n] = a;
         q->k[q->n] = e->value;
         q->sd[q->n] = e->sd;
         /* the figure is drawn twice, on either axis */
-        q->sd_mm[q->n] = hypot(MAX(least * e->sd, 0.001), M_SQRT2 * unseen_mm);
+        q->sd_mm[q->n] = hypot(MAX(least * e->sd, 0.001), edge ? 0 : M_SQRT2 * unseen_mm);
         q->shift[q->n++] = e->shift;
+        q->verniers += !edge;
+        if (edge)
+            q->edge[a->axis] = TRUE;
     }
 }
 
@@ -190,29 +247,38 @@ static void set_knots(Readings *q, const DtProfile *known)
     }
 }
 
-gboolean dt_eye_solve_square(const DtProfile *known, const DtTestSheet *s, const DtEyeReadings *r,
-                             const double scale_sd[2], double unseen_mm, DtEyeSquare *out)
+static void tell_bows(const Readings *q, const DtProfile *known, const Fit *f, DtEyeSquare *out)
 {
-    Readings q = {.s = s};
-    Fit even, bowed;
-    *out = (DtEyeSquare){0};
-    gather(&q, r, unseen_mm);
-    set_knots(&q, known);
-    if (!fit(&q, known, q.k, FALSE, &even) || !fit(&q, known, q.k, TRUE, &bowed))
-        return FALSE;
-    out->bowed = q.n > BOWS && even.left > dt_eye_chi_square_95(q.n - BOWS);
-    const Fit *best = out->bowed ? &bowed : &even;
-    out->square = best->x[SQUARE];
-    out->turn = best->x[TURN];
-    out->sd = sqrt(variance(&q, known, scale_sd, out->bowed, out->square));
-    const double all = bowed.covariance[SQUARE * UNKNOWNS + SQUARE];
-    out->unseen_sd = sqrt(MAX(all - out->sd * out->sd, 0));
     for (int axis = 0; axis < 2; axis++)
         for (int k = 0; k < KNOTS; k++) {
             const int i = BOWS + axis * KNOTS + k;
-            out->at[axis][k] = q.knot[axis][k];
-            out->straight[axis][k] = bowed.x[i];
-            out->straight_sd[axis][k] = sqrt(bowed.covariance[i * UNKNOWNS + i]);
+            const double at = q->knot[axis][k];
+            out->at[axis][k] = at;
+            out->straight[axis][k] =
+                f->x[i] + (q->edge[axis] ? 0 : dt_table_at(&known->straight[axis], at));
+            out->straight_sd[axis][k] = sqrt(f->covariance[i * UNKNOWNS + i]);
         }
+}
+
+gboolean dt_eye_solve_square(const DtProfile *known, const DtTestSheet *s, const DtEyeReadings *r,
+                             const double scale_sd[2], double unseen_mm, DtEyeSquare *out)
+{
+    const double vague = 0.006; /* radians: as good as not read */
+    Readings q = {.s = s};
+    g_auto(Fit) even = {0}, bowed = {0};
+    *out = (DtEyeSquare){0};
+    gather(&q, r, unseen_mm);
+    set_knots(&q, known);
+    if (q.n == 0 || !fit(&q, known, q.k, FALSE, &even) || !fit(&q, known, q.k, TRUE, &bowed))
+        return FALSE;
+    out->bowed = dt_eye_is_better(q.n, even.left, even.hat, bowed.left, bowed.hat);
+    const Fit *best = out->bowed ? &bowed : &even;
+    const double all = bowed.covariance[SQUARE * UNKNOWNS + SQUARE];
+    out->squared = sqrt(all) < vague;
+    out->square = best->x[SQUARE];
+    out->turn = best->x[TURN];
+    out->sd = sqrt(variance(&q, known, scale_sd, out->bowed, out->square));
+    out->unseen_sd = sqrt(MAX(all - out->sd * out->sd, 0));
+    tell_bows(&q, known, &bowed, out);
     return TRUE;
 }

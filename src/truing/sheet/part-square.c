@@ -52,9 +52,20 @@ static int combs_in(const DtProfile *p, DtBox square)
     return beside(p, square) > 0 ? ALL : ENDS;
 }
 
+/* Ink to command along the axis over a comb at this place, as far as the profile knows scale, pulley and
+ * positions. */
+static double stretch(const DtProfile *p, int axis, DtPoint at)
+{
+    const double half = last_tick(p) * pitch_of(p);
+    DtPoint low = at, high = at;
+    *(axis == 0 ? &low.x : &low.y) -= half;
+    *(axis == 0 ? &high.x : &high.y) += half;
+    return dt_point_distance(dt_machine_ink_at(p, low), dt_machine_ink_at(p, high)) / (2 * half);
+}
+
 /* Comb `i` as it is drawn first: bottom, top, left, right, and in the middle along X and along Y. Numbers of those
  * along Y fall, so that they rise once they are turned. The pitch is one on paper, as far as the profile knows the
- * scales: combs of both axes are read against each other. */
+ * axes: combs of both are read against each other. */
 static DtVernier comb(const DtProfile *p, DtBox square, int i)
 {
     const double middle_x = (square.x0 + square.x1) / 2, middle_y = (square.y0 + square.y1) / 2;
@@ -66,7 +77,7 @@ static DtVernier comb(const DtProfile *p, DtBox square, int i)
                        .axis = axis,
                        .row = i,
                        .at = at[i],
-                       .pitch = pitch_of(p) / p->scale[axis] * (axis == 0 ? 1 : -1),
+                       .pitch = pitch_of(p) / stretch(p, axis, at[i]) * (axis == 0 ? 1 : -1),
                        .first = -last_tick(p),
                        .last = last_tick(p),
                        .one_way = TRUE,
@@ -138,12 +149,14 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
         if (i >= combs_in(p, square))
             continue;
         const DtVernier first = comb(p, square, i);
+        const DtPoint at = turned_place(s, p, first.at);
+        const double by = stretch(p, 1 - first.axis, at);
         const DtVernier v = {.part = DT_SHEET_SQUARE,
                              .axis = 1 - first.axis,
                              .row = i,
-                             .at = turned_place(s, p, first.at),
-                             .pitch = pitch_of(p) / p->scale[1 - first.axis],
-                             .least = least_mm / p->scale[1 - first.axis],
+                             .at = at,
+                             .pitch = pitch_of(p) / by,
+                             .least = least_mm / by,
                              .first = first.first,
                              .last = first.last,
                              .main_from = 1,

@@ -18,6 +18,9 @@ typedef struct {
     int first, last; /* ticks */
     gboolean
         one_way; /* all ticks are drawn in the same direction: the combs are of different axes */
+    gboolean
+        opposed; /* ticks of both combs are drawn one after the other, the vernier's against the way
+                                  * of the main comb's; both axes' approach is the main comb's */
     gboolean main_above;         /* the main comb lies above the line */
     int main_from, vernier_from; /* the way in which the axis comes to the ticks: +1 or -1 */
     const char *name;            /* beside it, such as "X1" */
@@ -25,6 +28,8 @@ typedef struct {
 
 void dt_vernier_add_main(DtTestSheet *s, const DtVernier *v);
 void dt_vernier_add_vernier(DtTestSheet *s, const DtVernier *v);
+/* Both combs, where they are opposed. */
+void dt_vernier_add_opposed(DtTestSheet *s, const DtVernier *v);
 /* The numbers of the vernier's ticks. */
 gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **error);
 /* Beside the end of the combs: its name; an arrow for each comb in the way in which the axis came to it. */
@@ -56,6 +61,8 @@ DtPoint dt_sheet_scan_tones_size(const DtProfile *p, size_t pen);
 /* Orders what is lettering. */
 gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **error);
 
+/* Rows of the slack part from here on are verniers that show twist: DT_SLACK_TWIST_ROW + 2 * axis + 0 or 1. */
+enum { DT_SLACK_TWIST_ROW = 24 };
 /* Rows of the speed part from those of X to those of Y: its ladders, and one that only sheets of earlier versions
  * have. */
 enum { DT_SPEED_ROWS = 3 };

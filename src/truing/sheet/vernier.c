@@ -35,7 +35,8 @@ static void add_tick(DtTestSheet *s, const DtVernier *v, DtMarkKind kind, int k,
     const double low = below ? -length : kind == DT_MARK_COMB ? 0 : -overlap_mm;
     const double high = below ? 0 : length;
     const double along = tick_at(v, kind, k);
-    const gboolean up = !v->one_way && k % 2 != 0; /* to and fro, which saves the way back */
+    /* to and fro saves the way back */
+    const gboolean up = v->opposed ? kind == DT_MARK_VERNIER : !v->one_way && k % 2 != 0;
     DtMark m = dt_sheet_mark(kind, v->part, v->axis, place(v, along, up ? low : high),
                              place(v, along, up ? high : low));
     m.approach[v->axis] = from;
@@ -60,6 +61,16 @@ void dt_vernier_add_main(DtTestSheet *s, const DtVernier *v)
 void dt_vernier_add_vernier(DtTestSheet *s, const DtVernier *v)
 {
     add_comb(s, v, DT_MARK_VERNIER, v->vernier_from);
+}
+
+void dt_vernier_add_opposed(DtTestSheet *s, const DtVernier *v)
+{
+    for (int k = v->first; k <= v->last; k++) {
+        /* in the order in which they stand along the axis, or the approach would be the wrong one */
+        const gboolean main_first = tick_at(v, DT_MARK_COMB, k) <= tick_at(v, DT_MARK_VERNIER, k);
+        add_tick(s, v, main_first ? DT_MARK_COMB : DT_MARK_VERNIER, k, v->main_from, k == v->first);
+        add_tick(s, v, main_first ? DT_MARK_VERNIER : DT_MARK_COMB, k, v->main_from, FALSE);
+    }
 }
 
 gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **error)

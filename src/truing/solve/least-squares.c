@@ -63,6 +63,21 @@ gboolean dt_least_squares(gsize m, gsize n, const double *a, const double *b, do
     return TRUE;
 }
 
+void dt_hat_matrix(gsize m, gsize n, const double *a, const double *covariance, double *hat)
+{
+    g_autofree double *ac = g_new0(double, m *n);
+    for (gsize i = 0; i < m; i++)
+        for (gsize j = 0; j < n; j++)
+            for (gsize k = 0; k < n; k++)
+                ac[i * n + k] += a[i * n + j] * covariance[j * n + k];
+    for (gsize i = 0; i < m; i++)
+        for (gsize j = 0; j < m; j++) {
+            hat[i * m + j] = 0;
+            for (gsize k = 0; k < n; k++)
+                hat[i * m + j] += ac[i * n + k] * a[j * n + k];
+        }
+}
+
 gboolean dt_invert_positive(gsize n, double *a, double *log_det)
 {
     const lapack_int order = (lapack_int)n;

@@ -11,6 +11,10 @@
 gboolean dt_least_squares(gsize m, gsize n, const double *a, const double *b, double *x,
                           double *covariance, double *rss);
 
+/* What each of the first `m` rows takes from their right sides, A C A' into `hat`, m by m, with C the covariance by
+ * all rows, further ones of which may hold the usual sizes of the unknowns ("hat matrix"). */
+void dt_hat_matrix(gsize m, gsize n, const double *a, const double *covariance, double *hat);
+
 /* The inverse of a symmetric positive definite n by n matrix, in place, by Cholesky's method; FALSE, and
  * the matrix spoilt, where it is not. *log_det, which may be NULL, is the logarithm of the determinant
  * of the matrix given. */
