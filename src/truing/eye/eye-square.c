@@ -38,7 +38,7 @@ enum { PRIORS = BOWS + 2 * KNOTS, MOST_ROWS = MOST + PRIORS };
 /* Usual sizes: the bend of a rail over 20 mm, see dt_eye_bend_mm(), where nothing is known and
  * where its table was measured earlier, mm; by how much an edge is laid off the ends of a line, mm;
  * and so wide that it says nothing: where the paper lies, mm, and angles. */
-static const double usual_bend_mm = 0.05, measured_bend_mm = 0.012, usual_laid_mm = 0.06,
+static const double usual_bend_mm = 0.05, measured_bend_mm = 0.025, usual_laid_mm = 0.06,
                     paper_mm = 20, angle = 0.05;
 
 /* The readings. */
