@@ -1,6 +1,6 @@
-/* dedupe: shared borders and doubled paths. Kept segments are stored in a grid of cells, by
- * direction within each cell; each new segment searches its cells for kept ones that run along
- * it. */
+/* dedupe: shared borders and doubled paths. All segments are listed by direction, and for each
+ * range of directions in a grid of long and narrow cells that lie along them; each segment then
+ * searches its cells for earlier ones that run along it. */
 #include "ink/dedupe.h"
 
 #include "drawtrue/work.h"
@@ -9,11 +9,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CELL 1.0
+/* A cell along and across its sector's direction, mm. */
+#define CELL_LENGTH 1.0
+#define CELL_WIDTH 0.1
 /* Parallel enough: the sine between the directions. */
 #define PARALLEL 0.1
-/* Sectors of the half turn, each wider than that: what is parallel lies in the same one or the next. */
+/* Sectors of the half turn, and a little more than PARALLEL in sectors. */
 #define SECTORS 16
+#define SECTORS_APART 0.52
 /* What a stroke drew just before, in the same direction, does not count: only what lies at least
  * this far back (mm). */
 #define FAR_BACK 1.0
@@ -26,32 +29,23 @@ typedef struct {
     uint16_t pen;
 } Segment;
 
-/* A segment that was kept, as there may be millions of them. */
+/* A segment in short, as there may be millions of them. */
 typedef struct {
     double from;
     uint32_t point, stroke; /* a is this point of the stroke */
-} Kept;
+} Brief;
 
-/* From a to b, of length 1. */
-static DtPoint way_of(const Segment *k)
-{
-    return dt_point_scale(dt_point_sub(k->b, k->a), 1 / k->length);
-}
-
+/* The cell from x to x + 1 cell lengths along the middle direction of a sector, and from y to y + 1
+ * cell widths across it. */
 typedef struct {
     int32_t x, y, sector;
 } Cell;
 
-/* The kept segments in a cell: entries from `first` to `last`. */
+/* A segment in a cell: the line that it lies on, across its sector. */
 typedef struct {
-    uint32_t first, last;
-} List;
-
-typedef struct {
-    uint32_t id, next; /* index into kept; entry, NONE after the last */
+    uint32_t segment;
+    float at, rise; /* mm in the middle of the cell's length; mm per mm */
 } Entry;
-
-#define NONE G_MAXUINT32
 
 typedef struct {
     double from, to;
@@ -60,103 +54,142 @@ typedef struct {
 typedef struct {
     const DtStrokes *strokes;
     double tolerance;
-    GArray *kept;      /* Kept */
-    GHashTable *cells; /* Cell, as one number -> 1 + its list */
-    GArray *lists;     /* List, of each cell */
-    GArray *entries;   /* Entry */
-    GArray *seen;      /* uint32_t: the query that last examined each kept one */
+    DtPoint along[SECTORS];     /* the middle direction of each sector: along x, along y, ... */
+    size_t n_segments[SECTORS]; /* in each sector */
+    GArray *segments;           /* Brief */
+    /* Cells share a list by chance, which costs time alone. List i, by rising segments, is
+     * entries[first[i]] to entries[first[i+1]-1]. */
+    int list_bits;
+    uint32_t *first;
+    Entry *entries;
+    uint32_t *seen; /* of each segment: 0: not kept, or the query that last examined it */
     uint32_t query;
     GArray *parts; /* Part: of the current stroke, already drawn, as lengths along it */
 } Dedupe;
 
-static Segment kept_segment(const Dedupe *d, uint32_t id)
+static Segment segment_of(const Dedupe *d, uint32_t i)
 {
-    const Kept *k = &g_array_index(d->kept, Kept, id);
+    const Brief *k = &g_array_index(d->segments, Brief, i);
     const DtStroke *s = &d->strokes->strokes[k->stroke];
     const DtPoint *p = d->strokes->pts + s->first;
     const DtPoint a = p[k->point], b = p[k->point + 1 < s->n ? k->point + 1 : 0];
     return (Segment){a, b, dt_point_distance(a, b), k->from, k->stroke, s->pen};
 }
 
-static guint cell_hash(gconstpointer key)
+/* From a to b, of length 1. */
+static DtPoint way_of(const Segment *k)
 {
-    const uint64_t mixed = (uint64_t)(uintptr_t)key * 0x9e3779b97f4a7c15u; /* Knuth 1973, 6.4 */
-    return (guint)(mixed >> 32);
+    return dt_point_scale(dt_point_sub(k->b, k->a), 1 / k->length);
 }
 
-static gpointer cell_key(Cell c)
+/* The direction in sectors, those about the middle of sector 0 being -0.5 to 0.5, or that and
+ * SECTORS more or less. */
+static double turn_of(const Segment *k)
 {
-    enum { BITS = 30, SECTOR_BITS = 4 };
-    const uint64_t mask = ((uint64_t)1 << BITS) - 1;
-    const uint64_t place =
-        ((uint64_t)(uint32_t)c.x & mask) << BITS | ((uint64_t)(uint32_t)c.y & mask);
-    return (gpointer)(uintptr_t)(place << SECTOR_BITS | (uint64_t)(uint32_t)c.sector);
+    return atan2(k->b.y - k->a.y, k->b.x - k->a.x) / G_PI * SECTORS;
 }
 
-/* Of the direction, either way along it. */
-static int32_t sector_of(DtPoint way)
+static int sector_of(double turn)
 {
-    const double turn = atan2(way.y, way.x) / G_PI * SECTORS; /* -SECTORS to SECTORS */
-    return ((int32_t)floor(turn) + 2 * SECTORS) % SECTORS;
-}
-
-static gboolean cell_equal(const Cell *a, const Cell *b)
-{
-    return a->x == b->x && a->y == b->y;
+    return ((int)lround(turn) + SECTORS) % SECTORS;
 }
 
 /* Cells --------------------------------------------------------------------------------------- */
 
-typedef void (*CellFunc)(Dedupe *d, Cell c, gpointer user);
+/* A segment as seen along a sector's direction. */
+typedef struct {
+    int sector;
+    DtPoint from, to; /* x along, y across; from.x <= to.x */
+    double rise;      /* mm across per mm along */
+} Slanted;
 
-/* Every cell within `by` of the segment: those of the box of each piece about a cell long. */
-static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gpointer user)
+static Slanted slant(const Dedupe *d, const Segment *q, int sector)
 {
-    int n = MAX(1, (int)ceil(dt_point_distance(a, b) / CELL));
-    Cell last = {INT32_MIN, INT32_MIN, 0};
-    for (int i = 0; i < n; i++) {
-        DtPoint p = dt_point_lerp(a, b, (double)i / n), q = dt_point_lerp(a, b, (i + 1.0) / n);
-        Cell lo = {(int32_t)floor((MIN(p.x, q.x) - by) / CELL),
-                   (int32_t)floor((MIN(p.y, q.y) - by) / CELL), 0};
-        Cell hi = {(int32_t)floor((MAX(p.x, q.x) + by) / CELL),
-                   (int32_t)floor((MAX(p.y, q.y) + by) / CELL), 0};
-        for (int32_t y = lo.y; y <= hi.y; y++)
-            for (int32_t x = lo.x; x <= hi.x; x++) {
-                Cell c = {x, y, 0};
-                if (!cell_equal(&c, &last))
-                    f(d, c, user);
-                last = c;
-            }
+    const DtPoint along = d->along[sector];
+    const DtPoint a = {dt_point_dot(along, q->a), dt_point_cross(along, q->a)};
+    const DtPoint b = {dt_point_dot(along, q->b), dt_point_cross(along, q->b)};
+    const double rise = (b.y - a.y) / (b.x - a.x);
+    return a.x < b.x ? (Slanted){sector, a, b, rise} : (Slanted){sector, b, a, rise};
+}
+
+static double across(const Slanted *s, double x)
+{
+    return s->from.y + (x - s->from.x) * s->rise;
+}
+
+/* What is called for a cell; `at`: where the segment's line is in the middle of its length.
+ * FALSE: no more cells. */
+typedef gboolean (*CellFunc)(Dedupe *d, Cell c, double at, const Slanted *s, gpointer user);
+
+/* Every cell within `by` of the segment, column by column. */
+static void each_cell(Dedupe *d, const Slanted *s, double by, CellFunc f, gpointer user)
+{
+    const int32_t first = (int32_t)floor((s->from.x - by) / CELL_LENGTH);
+    const int32_t last = (int32_t)floor((s->to.x + by) / CELL_LENGTH);
+    for (int32_t x = first; x <= last; x++) {
+        const double left = MAX(s->from.x, x * CELL_LENGTH - by);
+        const double right = MIN(s->to.x, (x + 1) * CELL_LENGTH + by);
+        const double y0 = across(s, left), y1 = across(s, right);
+        const int32_t low = (int32_t)floor((MIN(y0, y1) - by) / CELL_WIDTH);
+        const int32_t high = (int32_t)floor((MAX(y0, y1) + by) / CELL_WIDTH);
+        for (int32_t y = low; y <= high; y++)
+            if (!f(d, (Cell){x, y, s->sector}, across(s, (x + 0.5) * CELL_LENGTH), s, user))
+                return;
     }
 }
 
-static void put_in_cell(Dedupe *d, Cell c, gpointer user)
+/* Cells that lie together have lists that lie together, as a segment asks several of them. */
+static size_t list_of(const Dedupe *d, Cell c)
 {
-    const Entry entry = {d->kept->len - 1, NONE};
-    c.sector = sector_of(way_of(user));
-    const uint32_t number = d->entries->len;
-    const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
-    if (known == 0) {
-        const List fresh = {number, number};
-        g_array_append_val(d->lists, fresh);
-        g_hash_table_insert(d->cells, cell_key(c), GUINT_TO_POINTER(d->lists->len));
-    } else {
-        List *list = &g_array_index(d->lists, List, known - 1);
-        Entry *last = &g_array_index(d->entries, Entry, list->last);
-        if (last->id == entry.id)
-            return;
-        last->next = list->last = number;
-    }
-    g_array_append_val(d->entries, entry);
+    enum { BITS = 30, SECTOR_BITS = 4, COLUMN_BITS = 2, ROW_BITS = 3 };
+    const uint64_t mask = ((uint64_t)1 << BITS) - 1, x = (uint32_t)c.x & mask,
+                   y = (uint32_t)c.y & mask;
+    const uint64_t block =
+        (x >> COLUMN_BITS << BITS | y >> ROW_BITS) << SECTOR_BITS | (uint64_t)(uint32_t)c.sector;
+    const uint64_t within =
+        (x & ((1 << COLUMN_BITS) - 1)) << ROW_BITS | (y & ((1 << ROW_BITS) - 1));
+    const int block_bits = d->list_bits - COLUMN_BITS - ROW_BITS;
+    /* Knuth 1973, 6.4 */
+    return (size_t)(block * 0x9e3779b97f4a7c15u >> (64 - block_bits) << (COLUMN_BITS + ROW_BITS) |
+                    within);
 }
 
-static void keep(Dedupe *d, Segment *q, size_t point)
+static gboolean count_entry(Dedupe *d, Cell c, double at, const Slanted *s, gpointer user)
 {
-    const Kept k = {q->from, (uint32_t)point, q->stroke};
-    const uint32_t none = 0;
-    g_array_append_val(d->kept, k);
-    g_array_append_val(d->seen, none);
-    each_cell(d, q->a, q->b, 0, put_in_cell, q);
+    (void)at, (void)s, (void)user;
+    d->first[list_of(d, c) + 2]++;
+    return TRUE;
+}
+
+static gboolean put_entry(Dedupe *d, Cell c, double at, const Slanted *s, gpointer user)
+{
+    const uint32_t segment = *(const uint32_t *)user;
+    d->entries[d->first[list_of(d, c) + 1]++] = (Entry){segment, (float)at, (float)s->rise};
+    return TRUE;
+}
+
+static void each_entry(Dedupe *d, CellFunc f)
+{
+    for (uint32_t i = 0; i < d->segments->len && !dt_work_stopped(); i++) {
+        const Segment q = segment_of(d, i);
+        const Slanted s = slant(d, &q, sector_of(turn_of(&q)));
+        each_cell(d, &s, 0, f, &i);
+    }
+}
+
+static void make_lists(Dedupe *d)
+{
+    d->list_bits = 8;
+    while ((guint)1 << d->list_bits < d->segments->len)
+        d->list_bits++;
+    const size_t n = (size_t)1 << d->list_bits;
+    d->first = g_new0(uint32_t, n + 2);
+    each_entry(d, count_entry);
+    for (size_t i = 1; i < n + 2; i++)
+        d->first[i] += d->first[i - 1];
+    d->entries = g_new(Entry, d->first[n + 1] + 1);
+    each_entry(d, put_entry);
+    d->seen = g_new0(uint32_t, d->segments->len + 1);
 }
 
 /* Overlaps ---------------------------------------------------------------------------------- */
@@ -175,22 +208,24 @@ static void narrow(double v0, double v1, double least, double most, double *lo, 
     *hi = MIN(*hi, MAX(t0, t1));
 }
 
-static void overlap(Dedupe *d, const Segment *q, const Segment *k)
+/* Adds the part of q along k; TRUE if that is the whole of q. */
+static gboolean overlap(Dedupe *d, const Segment *q, const Segment *k)
 {
     const DtPoint way = way_of(k);
     if (fabs(dt_point_cross(way, way_of(q))) > PARALLEL)
-        return;
+        return FALSE;
     DtPoint a = dt_point_sub(q->a, k->a), b = dt_point_sub(q->b, k->a);
     double lo = 0, hi = 1;
     narrow(dt_point_cross(way, a), dt_point_cross(way, b), -d->tolerance, d->tolerance, &lo, &hi);
     if (lo >= hi)
-        return;
+        return FALSE;
     narrow(dt_point_dot(way, a), dt_point_dot(way, b), -d->tolerance, k->length + d->tolerance, &lo,
            &hi);
     if (lo >= hi)
-        return;
+        return FALSE;
     Part p = {q->from + lo * q->length, q->from + hi * q->length};
     g_array_append_val(d->parts, p);
+    return lo == 0 && hi == 1;
 }
 
 /* Whether q merely continues k on the same stroke. */
@@ -200,30 +235,53 @@ static gboolean follows(const Segment *q, const Segment *k)
            dt_point_dot(dt_point_sub(k->b, k->a), dt_point_sub(q->b, q->a)) > 0;
 }
 
-static void ask_sector(Dedupe *d, Cell c, const Segment *q)
+typedef struct {
+    const Segment *segment;
+    uint32_t number;
+    double by;      /* farther apart than this (mm), lines do not overlap */
+    gboolean drawn; /* the whole segment is */
+} Query;
+
+/* Whether two lines may be within `by` of one another in a cell. */
+static gboolean may_meet(const Entry *e, double at, const Slanted *s, double by)
 {
-    const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
-    uint32_t at = known > 0 ? g_array_index(d->lists, List, known - 1).first : NONE;
-    for (; at != NONE; at = g_array_index(d->entries, Entry, at).next) {
-        uint32_t id = g_array_index(d->entries, Entry, at).id;
-        uint32_t *seen = &g_array_index(d->seen, uint32_t, id);
-        if (*seen == d->query)
-            continue;
-        const Segment k = kept_segment(d, id);
-        if (k.pen != q->pen || follows(q, &k))
-            continue;
-        *seen = d->query;
-        overlap(d, q, &k);
-    }
+    return fabs(e->at - at) <= by + fabs(e->rise - s->rise) * (CELL_LENGTH / 2 + by);
 }
 
-static void ask_cell(Dedupe *d, Cell c, gpointer user)
+static gboolean ask_cell(Dedupe *d, Cell c, double at, const Slanted *s, gpointer user)
 {
-    const Segment *q = user;
-    const int32_t sector = sector_of(way_of(q));
-    for (int32_t side = SECTORS - 1; side <= SECTORS + 1; side++) {
-        c.sector = (sector + side) % SECTORS;
-        ask_sector(d, c, q);
+    Query *q = user;
+    const size_t list = list_of(d, c);
+    for (uint32_t i = d->first[list]; i < d->first[list + 1] && !q->drawn; i++) {
+        const Entry *e = &d->entries[i];
+        if (e->segment >= q->number)
+            break;
+        if (!may_meet(e, at, s, q->by) || d->seen[e->segment] == 0 ||
+            d->seen[e->segment] == d->query)
+            continue;
+        const Segment k = segment_of(d, e->segment);
+        if (k.pen != q->segment->pen || follows(q->segment, &k))
+            continue;
+        d->seen[e->segment] = d->query;
+        q->drawn = overlap(d, q->segment, &k);
+    }
+    return !q->drawn;
+}
+
+/* Finds the parts of a segment that run along earlier ones: those are within the tolerance
+ * across, and beyond their ends. */
+static void ask(Dedupe *d, uint32_t number, const Segment *segment)
+{
+    const double turn = turn_of(segment);
+    /* A little more, for the rounding of an entry's numbers. */
+    Query q = {segment, number, G_SQRT2 * d->tolerance + 0.001, FALSE};
+    d->query++;
+    for (long i = lround(turn - SECTORS_APART); i <= lround(turn + SECTORS_APART) && !q.drawn;
+         i++) {
+        const int sector = sector_of((double)i);
+        const Slanted s = slant(d, segment, sector);
+        if (d->n_segments[sector] > 0)
+            each_cell(d, &s, q.by, ask_cell, &q);
     }
 }
 
@@ -321,66 +379,96 @@ static gboolean is_covered(const Dedupe *d, guint first, double from, double to)
     return FALSE;
 }
 
-/* Finds the parts of the stroke that are drawn already. The rest is kept as it is passed, so
- * that a stroke that retraces itself is found too. */
-static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
+/* Finds the parts of a stroke, whose segments are number `first` to `end` - 1, that are drawn
+ * already. The rest is kept as it is passed, so that a stroke that retraces itself is found too.
+ * Returns its length. */
+static double find_parts(Dedupe *d, uint32_t first, uint32_t end)
 {
-    double from = 0;
+    double length = 0;
     g_array_set_size(d->parts, 0);
-    for (size_t i = 0; i < w->segments && !dt_work_stopped(); i++) {
-        DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
-        double length = dt_point_distance(a, b);
-        guint before = d->parts->len;
-        if (length == 0)
-            continue;
-        Segment q = {a, b, length, from, (uint32_t)id, pen};
-        d->query++;
-        each_cell(d, a, b, d->tolerance, ask_cell, &q);
-        if (!is_covered(d, before, from, from + length))
-            keep(d, &q, i);
-        from += length;
+    for (uint32_t i = first; i < end && !dt_work_stopped(); i++) {
+        const Segment q = segment_of(d, i);
+        const guint before = d->parts->len;
+        length = q.from + q.length;
+        ask(d, i, &q);
+        d->seen[i] = is_covered(d, before, q.from, length) ? 0 : d->query;
     }
-    return from;
+    return length;
 }
 
-static void take_stroke(Dedupe *d, const DtStrokes *s, size_t i, double tip, DtStrokes *out)
+static Walk walk_along(const DtStrokes *s, size_t i)
 {
     const DtStroke *st = &s->strokes[i];
-    const DtPoint *p = s->pts + st->first;
-    Walk w = {p, st->n, st->closed ? st->n : st->n - 1, st->closed != 0};
-    double length = find_parts(d, &w, st->pen, i);
+    return (Walk){s->pts + st->first, st->n, st->closed ? st->n : st->n - 1, st->closed != 0};
+}
+
+/* Lists the segments of a stroke. */
+static void add_segments(Dedupe *d, size_t stroke)
+{
+    const Walk w = walk_along(d->strokes, stroke);
+    double from = 0;
+    for (size_t i = 0; i < w.segments; i++) {
+        const double length = dt_point_distance(walk_point(&w, i), walk_point(&w, i + 1));
+        const Brief b = {from, (uint32_t)i, (uint32_t)stroke};
+        if (length > 0) {
+            g_array_append_val(d->segments, b);
+            const Segment q = segment_of(d, d->segments->len - 1);
+            d->n_segments[sector_of(turn_of(&q))]++;
+        }
+        from += length;
+    }
+}
+
+/* A stroke whose segments begin with number *next, which is then that of the next stroke. */
+static void take_stroke(Dedupe *d, size_t i, double tip, uint32_t *next, DtStrokes *out)
+{
+    const DtStroke *st = &d->strokes->strokes[i];
+    const Walk w = walk_along(d->strokes, i);
+    const uint32_t first = *next;
+    while (*next < d->segments->len && g_array_index(d->segments, Brief, *next).stroke == i)
+        ++*next;
+    const double length = find_parts(d, first, *next);
     unite(d->parts, 2 * d->tolerance, MIN(tip, length / 2));
     if (d->parts->len == 0)
-        dt_strokes_append(out, p, st->n, st->closed != 0, (DtInkKind)st->kind, st->pen, st->shape);
+        dt_strokes_append(out, w.pts, st->n, st->closed != 0, (DtInkKind)st->kind, st->pen,
+                          st->shape);
     else
         append_rest(d, &w, length, 2 * d->tolerance, st, out);
+}
+
+/* Whether parts of a stroke may be left out. */
+static gboolean may_thin(const DtStrokes *s, size_t i, size_t first)
+{
+    return i >= first && s->strokes[i].kind != DT_INK_FILL && s->strokes[i].n > 1;
 }
 
 void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double tolerance)
 {
     Dedupe d = {.strokes = s, .tolerance = tolerance};
-    d.kept = g_array_new(FALSE, FALSE, sizeof(Kept));
-    d.cells = g_hash_table_new(cell_hash, NULL);
-    d.lists = g_array_new(FALSE, FALSE, sizeof(List));
-    d.entries = g_array_new(FALSE, FALSE, sizeof(Entry));
-    d.seen = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+    for (int i = 0; i < SECTORS; i++)
+        d.along[i] = dt_point(cos(i * G_PI / SECTORS), sin(i * G_PI / SECTORS));
+    d.segments = g_array_new(FALSE, FALSE, sizeof(Brief));
     d.parts = g_array_new(FALSE, FALSE, sizeof(Part));
+    for (size_t i = first; i < s->n && !dt_work_stopped(); i++)
+        if (may_thin(s, i, first))
+            add_segments(&d, i);
+    make_lists(&d);
     DtStrokes out;
     dt_strokes_init(&out);
+    uint32_t next = 0;
     for (size_t i = 0; i < s->n && !dt_work_stopped(); i++) {
         const DtStroke *st = &s->strokes[i];
-        if (i < first || st->kind == DT_INK_FILL || st->n < 2)
+        if (may_thin(s, i, first))
+            take_stroke(&d, i, rack->pens[st->pen].tip, &next, &out);
+        else
             dt_strokes_append(&out, s->pts + st->first, st->n, st->closed != 0, (DtInkKind)st->kind,
                               st->pen, st->shape);
-        else
-            take_stroke(&d, s, i, rack->pens[st->pen].tip, &out);
     }
     dt_strokes_clear(s);
     *s = out;
-    g_array_free(d.kept, TRUE);
-    g_hash_table_unref(d.cells);
-    g_array_free(d.lists, TRUE);
-    g_array_free(d.entries, TRUE);
-    g_array_free(d.seen, TRUE);
+    g_array_free(d.segments, TRUE);
     g_array_free(d.parts, TRUE);
+    g_free(d.first);
+    g_free(d.entries);
+    g_free(d.seen);
 }

@@ -126,9 +126,35 @@ static void test_every_edge_is_drawn_once(void)
     }
 }
 
+/* A straight line, then one that weaves about it within the tolerance, at up to 4 degrees from it, in
+ * every direction and either way along it: nothing of the second is left. */
+static void test_weaving_line_is_the_same(void)
+{
+    enum { DIRECTIONS = 720, BENDS = 24 };
+    for (int i = 0; i < DIRECTIONS; i++) {
+        const double angle = i * 2 * G_PI / DIRECTIONS;
+        const DtPoint way = {cos(angle), sin(angle)}, from = {31.7, -12.9};
+        const DtPoint straight[2] = {from, dt_point_add(from, dt_point_scale(way, BENDS * 0.5))};
+        DtPoint woven[BENDS];
+        for (int k = 0; k < BENDS; k++) {
+            const double off = (k % 2 ? 0.9 : -0.9) * TOLERANCE, along = 0.5 * (k + 0.5);
+            woven[i % 2 ? k : BENDS - 1 - k] = dt_point(from.x + along * way.x - off * way.y,
+                                                        from.y + along * way.y + off * way.x);
+        }
+        g_auto(DtStrokes) s;
+        dt_strokes_init(&s);
+        dt_strokes_append(&s, straight, 2, FALSE, DT_INK_OUTLINE, 0, 0);
+        dt_strokes_append(&s, woven, BENDS, FALSE, DT_INK_OUTLINE, 0, 1);
+        dt_dedupe_strokes(&s, 0, &rack, TOLERANCE);
+        g_assert_cmpuint(s.n, ==, 1);
+        g_assert_cmpuint(s.n_pts, ==, 2);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/dedupe/edges", test_every_edge_is_drawn_once);
+    g_test_add_func("/ink/dedupe/directions", test_weaving_line_is_the_same);
     return g_test_run();
 }
