@@ -10,6 +10,10 @@
 /* Pieces of more points than this are hatched in the usual direction: a better one would save
  * little of their time. */
 enum { MOST_POINTS = 20000 };
+/* Points of lines that are tried in one field, in all: in a field of more pieces the rest is hatched in
+ * the usual direction, or as pieces that are similar. It is fifty times what an elaborate drawing needs,
+ * and takes some seconds. */
+#define MOST_TRIED 1000000
 /* Pieces smaller than this many squares of the tip that are not long take a few short lines in
  * any direction: they are hatched in the usual one. */
 #define SMALL_TIPS 9.0
@@ -157,6 +161,7 @@ typedef struct {
     const DtFillStyle *f;
     DtFillWay hatch, rings;
     gboolean no_rings;
+    size_t *tried; /* points of lines so far */
 } Ways;
 
 static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
@@ -186,6 +191,14 @@ static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *
     return w->hatch(piece, &turned, out, error);
 }
 
+/* Whether no other way is tried for a piece: its edge is enough, or it is so large that another way
+ * would save little, or enough has been tried. */
+static gboolean is_settled(const Ways *w, const DtLines *piece, const DtLines *usual)
+{
+    return usual->n_pts == piece->n_pts || MAX(usual->n_pts, piece->n_pts) > MOST_POINTS ||
+           *w->tried > MOST_TRIED;
+}
+
 /* The fastest of all ways; *out gets its lines. */
 static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *fastest,
                         GError **error)
@@ -199,7 +212,9 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
             continue;
         if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
             return FALSE;
-        const double seconds = w->f->seconds(&lines, w->f->pen, w->f->seconds_user);
+        const gboolean settled = way == USUAL && is_settled(w, piece, &lines);
+        *w->tried += lines.n_pts;
+        const double seconds = settled ? 0 : w->f->seconds(&lines, w->f->pen, w->f->seconds_user);
         if (way > USUAL && !(seconds < (1 - WORTH) * least))
             continue;
         const DtLines other = *out;
@@ -207,8 +222,7 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
         lines = other;
         least = seconds;
         *fastest = (Way)way;
-        const gboolean edge_alone = out->n_pts == piece->n_pts;
-        if (way == USUAL && (edge_alone || MAX(out->n_pts, piece->n_pts) > MOST_POINTS))
+        if (settled)
             break;
     }
     return TRUE;
@@ -225,6 +239,7 @@ enum { RINGS_IN_VAIN = 16, N_SHAPES = 32 };
 
 struct DtFillTries {
     GHashTable *known; /* Alike */
+    size_t tried;      /* points of lines */
     unsigned with_rings[N_SHAPES], rings_won[N_SHAPES];
 };
 
@@ -295,7 +310,7 @@ static gboolean try_piece(Ways *w, DtFillTries *t, const DtPart *part, Alike *al
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error)
 {
-    Ways w = {f, hatch, rings, FALSE};
+    Ways w = {f, hatch, rings, FALSE, &f->tries->tried};
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, inset);

@@ -1,0 +1,65 @@
+/* ink/fill/fastest: how much is tried. */
+#include "ink/fill/fastest.h"
+
+#include <math.h>
+
+enum { PIECES = 100, LONG = 15000 };
+
+typedef struct {
+    size_t timed; /* points of lines */
+    unsigned asked;
+} Clock;
+
+/* A long line whatever the piece, which costs nothing to make. */
+static gboolean draw_long(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    (void)f, (void)error;
+    const DtBox b = dt_lines_box(piece);
+    dt_lines_begin(out);
+    for (int i = 0; i < LONG; i++)
+        dt_lines_point(out, dt_point(b.x0 + i % 2, b.y0));
+    return TRUE;
+}
+
+/* No way wins on most pieces, so that each is tried. */
+static double count_points(const DtLines *lines, unsigned pen, void *user)
+{
+    Clock *c = user;
+    (void)pen;
+    c->timed += lines->n_pts;
+    return 1 + c->asked++ * 7 % 11;
+}
+
+/* A field of many pieces is drawn whole, but only the first of them are drawn in several ways. */
+static void test_tries_end(void)
+{
+    Clock c = {0, 0};
+    DtFillStyle f = {.hatch = DT_HATCH_FASTEST,
+                     .pitch = 0.4,
+                     .tip = 0.4,
+                     .edge = TRUE,
+                     .coverage = 1,
+                     .seconds = count_points,
+                     .seconds_user = &c,
+                     .tries = dt_fill_tries_new()};
+    g_auto(DtLines) field, out;
+    dt_lines_init(&field);
+    dt_lines_init(&out);
+    for (int i = 0; i < PIECES; i++) {
+        const double x = 30 * (i % 10), y = 30 * (i / 10), w = 5 + 0.2 * i;
+        const DtPoint box[4] = {{x, y}, {x + w, y}, {x + w, y + 8}, {x, y + 8}};
+        dt_lines_append(&field, box, 4, TRUE);
+    }
+    g_assert_true(dt_fill_fastest(&field, &f, draw_long, draw_long, &out, NULL));
+    g_assert_cmpuint(out.n, ==, PIECES);
+    g_assert_cmpuint(c.timed, >, 900000);
+    g_assert_cmpuint(c.timed, <=, 1000000 + 6 * LONG);
+    dt_fill_tries_free(f.tries);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/fastest/tries", test_tries_end);
+    return g_test_run();
+}
