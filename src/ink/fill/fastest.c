@@ -10,9 +10,8 @@
 /* Pieces of more points than this are hatched in the usual direction: a better one would save
  * little of their time. */
 enum { MOST_POINTS = 20000 };
-/* Points of lines that are tried in one field, in all: in a field of more pieces the rest is hatched in
- * the usual direction, or as pieces that are similar. It is fifty times what an elaborate drawing needs,
- * and takes some seconds. */
+/* Points of lines that are tried in one field, in all: in a field of more pieces the rest takes the way
+ * that won most often. It is ten times what an elaborate drawing needs, and takes some seconds. */
 #define MOST_TRIED 1000000
 /* Pieces smaller than this many squares of the tip that are not long take a few short lines in
  * any direction: they are hatched in the usual one. */
@@ -161,7 +160,7 @@ typedef struct {
     const DtFillStyle *f;
     DtFillWay hatch, rings;
     gboolean no_rings;
-    size_t *tried; /* points of lines so far */
+    size_t tried; /* points of lines */
 } Ways;
 
 static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
@@ -191,17 +190,15 @@ static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *
     return w->hatch(piece, &turned, out, error);
 }
 
-/* Whether no other way is tried for a piece: its edge is enough, or it is so large that another way
- * would save little, or enough has been tried. */
-static gboolean is_settled(const Ways *w, const DtLines *piece, const DtLines *usual)
+/* Whether a piece has the usual way alone: its edge is enough, or it is so large that another way
+ * would save little. */
+static gboolean is_settled(const DtLines *piece, const DtLines *usual)
 {
-    return usual->n_pts == piece->n_pts || MAX(usual->n_pts, piece->n_pts) > MOST_POINTS ||
-           *w->tried > MOST_TRIED;
+    return usual->n_pts == piece->n_pts || MAX(usual->n_pts, piece->n_pts) > MOST_POINTS;
 }
 
 /* The fastest of all ways; *out gets its lines. */
-static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *fastest,
-                        GError **error)
+static gboolean try_all(Ways *w, const DtLines *piece, DtLines *out, Way *fastest, GError **error)
 {
     double least = G_MAXDOUBLE, angle;
     *fastest = USUAL;
@@ -212,8 +209,8 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
             continue;
         if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
             return FALSE;
-        const gboolean settled = way == USUAL && is_settled(w, piece, &lines);
-        *w->tried += lines.n_pts;
+        const gboolean settled = way == USUAL && is_settled(piece, &lines);
+        w->tried += lines.n_pts;
         const double seconds = settled ? 0 : w->f->seconds(&lines, w->f->pen, w->f->seconds_user);
         if (way > USUAL && !(seconds < (1 - WORTH) * least))
             continue;
@@ -238,9 +235,9 @@ typedef struct {
 enum { RINGS_IN_VAIN = 16, N_SHAPES = 32 };
 
 struct DtFillTries {
-    GHashTable *known; /* Alike */
-    size_t tried;      /* points of lines */
-    unsigned with_rings[N_SHAPES], rings_won[N_SHAPES];
+    GHashTable *known;                                                      /* Alike */
+    size_t tried;                                                           /* points of lines */
+    unsigned pieces[N_SHAPES], with_rings[N_SHAPES], won[N_SHAPES][N_WAYS]; /* by compactness */
 };
 
 DtFillTries *dt_fill_tries_new(void)
@@ -286,6 +283,31 @@ static Way usual_of(const Alike *a)
     return N_WAYS;
 }
 
+/* The way that won most often, the first of several. */
+static Way commonest(const unsigned *won)
+{
+    Way best = USUAL;
+    for (int way = USUAL; way < N_WAYS; way++)
+        if (won[way] > won[best])
+            best = (Way)way;
+    return best;
+}
+
+static int shape_of(const DtPart *part)
+{
+    return MIN((int)log2(compactness(part)), N_SHAPES - 1);
+}
+
+/* The same among pieces of the nearest compactness of which some were tried. */
+static Way commonest_near(const DtFillTries *t, int shape)
+{
+    for (int away = 0; away < N_SHAPES; away++)
+        for (int near = shape - away; near <= shape + away; near += MAX(2 * away, 1))
+            if (near >= 0 && near < N_SHAPES && t->pieces[near] > 0)
+                return commonest(t->won[near]);
+    return USUAL;
+}
+
 static gboolean is_dot(const DtPart *part, double tip)
 {
     return part->area < SMALL_TIPS * tip * tip && compactness(part) < COMPACT;
@@ -295,29 +317,45 @@ static gboolean is_dot(const DtPart *part, double tip)
 static gboolean try_piece(Ways *w, DtFillTries *t, const DtPart *part, Alike *alike, DtLines *out,
                           GError **error)
 {
-    const int shape = MIN((int)log2(compactness(part)), N_SHAPES - 1);
+    const int shape = shape_of(part);
     Way way;
-    w->no_rings = t->with_rings[shape] >= RINGS_IN_VAIN && t->rings_won[shape] == 0;
+    w->tried = 0;
+    w->no_rings = t->with_rings[shape] >= RINGS_IN_VAIN && t->won[shape][RINGS] == 0;
     if (!try_all(w, &part->rings, out, &way, error))
         return FALSE;
     alike->n++;
     alike->won[way]++;
     t->with_rings[shape] += !w->no_rings;
-    t->rings_won[shape] += way == RINGS;
+    t->pieces[shape]++;
+    t->won[shape][way]++;
+    t->tried += w->tried;
     return TRUE;
+}
+
+/* The way of a piece that is not tried; N_WAYS: it is to be. */
+static Way known_way(const DtFillTries *t, const DtPart *part, const Alike *alike, double tip)
+{
+    if (is_dot(part, tip))
+        return USUAL;
+    const Way way = usual_of(alike);
+    if (way < N_WAYS || t->tried <= MOST_TRIED)
+        return way;
+    return alike->n > 0 ? commonest(alike->won) : commonest_near(t, shape_of(part));
 }
 
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error)
 {
-    Ways w = {f, hatch, rings, FALSE, &f->tries->tried};
+    Ways w = {f, hatch, rings, FALSE, 0};
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, inset);
+    const gboolean large =
+        inset->n_pts > MOST_POINTS; /* the largest pieces first, while tries last */
     for (guint i = 0; i < parts->len; i++) {
-        const DtPart *part = &g_array_index(parts, DtPart, i);
+        const DtPart *part = &g_array_index(parts, DtPart, large ? parts->len - 1 - i : i);
         Alike *alike = find_alike(f->tries->known, part);
-        const Way way = is_dot(part, f->tip) ? USUAL : usual_of(alike);
+        const Way way = known_way(f->tries, part, alike, f->tip);
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
         if (way < N_WAYS ? !draw_way(&w, way, &part->rings, &lines, error)

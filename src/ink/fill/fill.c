@@ -327,7 +327,8 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
 }
 
 /* Dense regions of more points than this are filled a few pieces at a time, which bounds the
- * memory. Open ones are not: their pitch depends on the whole. */
+ * memory. Open ones are not: their pitch depends on the whole. The largest come first: the search for
+ * the fastest way, which ends some time, gains most by these. */
 #define MOST_POINTS 50000
 
 static gboolean fill_in_parts(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
@@ -339,9 +340,9 @@ static gboolean fill_in_parts(const DtLines *region, const DtFillStyle *style, D
     g_auto(DtLines) some;
     dt_lines_init(&some);
     gboolean good = dt_work_check(error);
-    for (guint i = 0; i < parts->len && good; i++) {
+    for (guint i = parts->len; i-- > 0 && good;) {
         dt_lines_append_lines(&some, &g_array_index(parts, DtPart, i).rings);
-        if (some.n_pts < MOST_POINTS / 2 && i + 1 < parts->len)
+        if (some.n_pts < MOST_POINTS / 2 && i > 0)
             continue;
         good = fill_whole(&some, style, out, error);
         dt_lines_clear(&some);
