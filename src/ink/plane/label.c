@@ -1,10 +1,13 @@
-/* label: what lies at either side of every edge. Edges between two nodes of degree two share their
- * sides, so one edge of each such chain is asked. It is asked on a scan line at a half grid unit,
- * which meets no node: all edges that cross the line are walked in order, the winding number of
- * every layer kept, and what is on top read off. */
+/* label: what lies at either side of every edge. One edge of each connected group of them is asked, and
+ * from there what lies round it is followed from face to face. Overlaps of translucent layers are
+ * numbered in the order in which they are met, which must not depend on how edges are connected: there
+ * one edge is asked of each chain of edges between two nodes of degree two, which share their sides.
+ * An edge is asked on a scan line at a half grid unit, which meets no node: all edges that cross the
+ * line are walked in order, the winding number of every layer kept, and what is on top read off. */
 #include "ink/plane/label.h"
 
 #include "drawtrue/work.h"
+#include "ink/plane/flood.h"
 #include "ink/plane/radix.h"
 
 #include <math.h>
@@ -214,16 +217,38 @@ static int32_t face_here(DtGraph *g, Walk *w)
     return (int32_t)(g->n_layers + overlap);
 }
 
-static void walk_line(DtGraph *g, Walk *w, const Span *spans, const GArray *active)
+/* A graph and what is known at the present place of a walk over it. */
+typedef struct {
+    DtGraph *g;
+    Walk *w;
+    DtFlood *flood; /* NULL: each chain is asked */
+} Survey;
+
+static void cross_edge(uint32_t edge, int way, gpointer user)
+{
+    const Survey *v = user;
+    for (size_t k = v->g->turn_first[edge]; k < v->g->turn_first[edge + 1]; k++)
+        walk_turn(v->w, v->g->turn[k], way);
+}
+
+static int32_t say_face(gpointer user)
+{
+    const Survey *v = user;
+    return face_here(v->g, v->w);
+}
+
+static void walk_line(Survey *v, const Span *spans, const GArray *active)
 {
     for (size_t i = 0; i < active->len; i++) {
         const Span *s = &spans[g_array_index(active, Crossing, i).span];
-        if (s->asked)
-            g->face[s->edge][s->before] = face_here(g, w);
-        for (size_t k = g->turn_first[s->edge]; k < g->turn_first[s->edge + 1]; k++)
-            walk_turn(w, g->turn[k], s->before == 0 ? -1 : 1);
-        if (s->asked)
-            g->face[s->edge][!s->before] = face_here(g, w);
+        const gboolean alone = s->asked && !v->flood;
+        if (s->asked && v->flood)
+            dt_flood_from(v->flood, s->edge, s->before, (DtFloodPlace){cross_edge, say_face, v});
+        if (alone)
+            v->g->face[s->edge][s->before] = say_face(v);
+        cross_edge(s->edge, s->before == 0 ? -1 : 1, v);
+        if (alone)
+            v->g->face[s->edge][!s->before] = say_face(v);
     }
 }
 
@@ -257,7 +282,7 @@ static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n
 }
 
 /* `spans` in the order of their lower ends. */
-static void scan(DtGraph *g, Walk *w, const Span *spans, size_t n)
+static void scan(Survey *v, const Span *spans, size_t n)
 {
     if (dt_work_stopped())
         return;
@@ -269,7 +294,7 @@ static void scan(DtGraph *g, Walk *w, const Span *spans, size_t n)
         GArray *now = advance(active, next, spans, n, &begun, g_array_index(lines, int32_t, i));
         next = active;
         active = now;
-        walk_line(g, w, spans, active);
+        walk_line(v, spans, active);
     }
     g_array_free(active, TRUE);
     g_array_free(next, TRUE);
@@ -277,20 +302,14 @@ static void scan(DtGraph *g, Walk *w, const Span *spans, size_t n)
 
 /* Chains ------------------------------------------------------------------------------------ */
 
-typedef struct {
-    uint32_t *chain; /* of each edge */
-    uint8_t *back;   /* the edge runs against its chain */
-    GArray *speaker; /* uint32_t: the edge that represents each chain */
-} Chains;
-
 static int64_t rise(const DtGraph *g, const DtNode *nodes, uint32_t e)
 {
     return (int64_t)nodes[g->e[e].b].y - nodes[g->e[e].a].y;
 }
 
 /* Follows a chain from edge e through its node `at`. */
-static void follow_chain(const DtGraph *g, const DtNode *nodes, Chains *c, uint32_t e, uint32_t at,
-                         gboolean forward)
+static void follow_chain(const DtGraph *g, const DtNode *nodes, DtChains *c, uint32_t e,
+                         uint32_t at, gboolean forward)
 {
     uint32_t id = c->chain[e];
     while (g->star_first[at + 1] - g->star_first[at] == 2) {
@@ -308,7 +327,7 @@ static void follow_chain(const DtGraph *g, const DtNode *nodes, Chains *c, uint3
     }
 }
 
-static void make_chains(const DtGraph *g, const DtNode *nodes, Chains *c)
+static void make_chains(const DtGraph *g, const DtNode *nodes, DtChains *c)
 {
     c->chain = g_new(uint32_t, g->n + 1);
     memset(c->chain, 0xff, (g->n + 1) * sizeof *c->chain);
@@ -338,33 +357,55 @@ static Span level_span(const DtGraph *g, const DtNode *nodes, uint32_t e)
     return (Span){b.x, a.x, b.y, a.y, e, 0, 0};
 }
 
-static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains *c,
-                            gboolean upright)
+static uint32_t speaker_of(const DtChains *c, uint32_t chain)
+{
+    return g_array_index(c->speaker, uint32_t, chain);
+}
+
+/* The edge to ask for each chain, UINT32_MAX for none: its representative, or that of the chain which
+ * rises most of all that are connected, so that few scan lines meet them all. */
+static uint32_t *choose_asked(const DtGraph *g, const DtNode *nodes, const DtChains *c,
+                              DtFlood *flood)
+{
+    uint32_t *asked = g_new(uint32_t, c->speaker->len + 1);
+    if (!flood) {
+        memcpy(asked, c->speaker->data, c->speaker->len * sizeof *asked);
+        return asked;
+    }
+    memset(asked, 0xff, (c->speaker->len + 1) * sizeof *asked);
+    g_autofree uint32_t *best = g_memdup2(asked, (c->speaker->len + 1) * sizeof *asked);
+    for (uint32_t i = 0; i < c->speaker->len; i++) {
+        uint32_t *most = &best[dt_flood_group(flood, i)];
+        if (*most == UINT32_MAX ||
+            rise(g, nodes, speaker_of(c, i)) > rise(g, nodes, speaker_of(c, *most)))
+            *most = i;
+    }
+    for (uint32_t i = 0; i < c->speaker->len; i++)
+        if (best[i] != UINT32_MAX)
+            asked[best[i]] = speaker_of(c, best[i]);
+    return asked;
+}
+
+static gboolean asks_any(const DtGraph *g, const DtNode *nodes, const DtChains *c,
+                         const uint32_t *asked, gboolean upright)
 {
     for (guint i = 0; i < c->speaker->len; i++)
-        if ((rise(g, nodes, g_array_index(c->speaker, uint32_t, i)) > 0) == upright)
+        if (asked[i] != UINT32_MAX && (rise(g, nodes, asked[i]) > 0) == upright)
             return TRUE;
     return FALSE;
 }
 
-/* Whether an edge represents its chain on scan lines of this kind. */
-static gboolean speaks(const DtGraph *g, const DtNode *nodes, const Chains *c, uint32_t e,
-                       gboolean upright)
+/* Evaluates the asked edges that rise (upright) or that are level, on scan lines of that kind. */
+static void ask(Survey *v, const DtNode *nodes, const DtChains *c, const uint32_t *asked,
+                gboolean upright)
 {
-    return g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
-           (rise(g, nodes, e) > 0) == upright;
-}
-
-/* Evaluates the representatives that rise (upright) or that are level, on scan lines of that
- * kind. */
-static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gboolean upright)
-{
-    if (!has_speaker(g, nodes, c, upright))
+    const DtGraph *g = v->g;
+    if (dt_work_stopped() || !asks_any(g, nodes, c, asked, upright))
         return;
     DtKey *keys = g_new(DtKey, g->n + 1);
     size_t n = 0;
     for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
-        if (!speaks(g, nodes, c, e, upright) && g->turn_first[e] == g->turn_first[e + 1])
+        if (asked[c->chain[e]] != e && g->turn_first[e] == g->turn_first[e + 1])
             continue;
         Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
         if (s.hi > s.lo)
@@ -373,11 +414,20 @@ static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gbool
     dt_radix_sort(keys, n);
     g_autofree Span *spans = g_new(Span, n + 1);
     for (size_t i = 0; i < n; i++) {
-        spans[i] = upright ? upright_span(g, nodes, keys[i].id) : level_span(g, nodes, keys[i].id);
-        spans[i].asked = speaks(g, nodes, c, keys[i].id, upright) ? 1 : 0;
+        const uint32_t e = keys[i].id;
+        spans[i] = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
+        spans[i].asked = asked[c->chain[e]] == e && (rise(g, nodes, e) > 0) == upright;
     }
     g_free(keys);
-    scan(g, w, spans, n);
+    scan(v, spans, n);
+}
+
+static gboolean has_translucent(const DtPlaneLayer *layers, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (layers[i].translucent)
+            return TRUE;
+    return FALSE;
 }
 
 gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers,
@@ -386,17 +436,21 @@ gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *lay
     g->n_layers = n_layers;
     dt_number_lists_init(&g->overlaps);
     g->face = g_malloc0((g->n + 1) * sizeof *g->face);
-    Chains c;
+    DtChains c;
     make_chains(g, nodes, &c);
     Walk w;
     walk_init(&w, layers, n_layers);
-    if (!dt_work_stopped())
-        ask(g, nodes, &w, &c, TRUE);
-    if (!dt_work_stopped())
-        ask(g, nodes, &w, &c, FALSE);
+    Survey v = {g, &w, NULL};
+    if (!has_translucent(layers, n_layers))
+        v.flood = dt_flood_new(g, nodes, &c);
+    uint32_t *asked = choose_asked(g, nodes, &c, v.flood);
+    ask(&v, nodes, &c, asked, TRUE);
+    ask(&v, nodes, &c, asked, FALSE);
+    g_free(asked);
+    dt_flood_free(v.flood);
     walk_clear(&w);
     for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
-        uint32_t s = g_array_index(c.speaker, uint32_t, c.chain[e]);
+        uint32_t s = speaker_of(&c, c.chain[e]);
         int swap = c.back[s] != c.back[e];
         if (s == e)
             continue;

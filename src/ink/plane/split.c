@@ -366,6 +366,7 @@ static void collect_nodes(Work *w, DtSplit *out)
         DtNode p = g_array_index(w->hot, DtNode, i);
         keys[i].key = (uint64_t)dt_radix_signed(p.y) << 32 | dt_radix_signed(p.x);
     }
+    g_clear_pointer(&w->hot, g_array_unref); /* the keys say it all */
     dt_radix_sort(keys, n);
     out->nodes = g_new(DtNode, n + 1);
     for (size_t i = 0; i < n; i++)
@@ -463,7 +464,6 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     fill_stack(&w);
     find_crossings(&w, 0, n, box_of_segments(s, n), 0);
     collect_nodes(&w, out);
-    g_clear_pointer(&w.hot, g_array_unref); /* the nodes are out->nodes now */
     if (w.tests_left >= 0 && out->n_nodes > 0) {
         g_autofree uint32_t *ids = g_new(uint32_t, out->n_nodes);
         for (size_t i = 0; i < out->n_nodes; i++)
