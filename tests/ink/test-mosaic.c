@@ -323,7 +323,7 @@ static void test_strips_keep_apart(void)
 {
     g_autoptr(DtAppear) appear = dt_appear_new(&rack, (DtColour){1, 1, 1, 1});
     unsigned gaps[3] = {0};
-    for (int round = 0; round < 60; round++) {
+    for (int round = 0; round < 120; round++) {
         Strip s[STRIPS];
         double at = 5;
         for (int i = 0; i < STRIPS; i++) {
