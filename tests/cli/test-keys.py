@@ -23,6 +23,11 @@ def hears(t, wanted):
     return t.hear(re.escape(wanted))
 
 
+def told(t, sentence):
+    """Whether a sentence comes, wherever its lines are broken."""
+    check(sentence, t.hear(rb"\s+".join(re.escape(word) for word in sentence.encode().split())), t.text)
+
+
 def press(t, key, wanted):
     t.press(key)
     good = hears(t, wanted)
@@ -53,6 +58,10 @@ def place(x, y, step=10, pen="up"):
 def every_key(folder):
     rig = Rig(folder)
     t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
+    told(t, "The machine homes first. Keep hands, hair and cables away from what moves, and have its supply's switch "
+            "in reach.")
+    told(t, "The arrow keys move the pen; 1, 2 and 3 step by 10, 1 and 0.1 mm, space lets it touch and lifts it, h homes, "
+            "p parks, q ends. What is typed while it moves is discarded.")
     check("jogging begins at home", hears(t, place(0, 0)), t.text)
     for key, at in ((b"\x1b[A", place(0, 10)), (b"\x1b[C", place(10, 10)), (b"2", place(10, 10, 1)),
                     (b"\x1bOC", place(11, 10, 1)), (b"\x1bOA", place(11, 11, 1)), (b"3", place(11, 11, 0.1)),
@@ -88,6 +97,7 @@ def the_corners_of_a_sheet(folder):
                    capture_output=True, timeout=LIMIT)
     rig = Rig(folder)
     t = Terminal(folder, PROGRAM, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
+    told(t, "Bring the pen to the corner that is named; Enter takes the place.")
     check("it asks for the first corner", hears(t, b"lower left corner: " + place(0, 0)), t.text)
     press(t, b"\x1b[C", b"lower left corner: " + place(10, 0))
     press(t, b" ", b"lower left corner: " + place(10, 0, pen="down"))
