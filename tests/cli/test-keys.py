@@ -117,6 +117,36 @@ def the_corners_of_a_sheet(folder):
     rig.said()
 
 
+def steering_a_run(folder):
+    lines = "".join(f'<path d="M{x} {y}h3"/>' for y in range(2, 118, 2) for x in range(2, 178, 4))
+    (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="180mm" height="120mm" '
+                                    f'viewBox="0 0 180 120" fill="none" stroke="#1c1c1c" stroke-width="0.3">{lines}</svg>')
+    subprocess.run([PROGRAM, "plan", "art.svg", "-o", "long.nc", "--effort", "0", "--true-size"], cwd=folder, env=settings(folder),
+                   capture_output=True, timeout=LIMIT)
+    rig = Rig(folder)  # hours in seconds
+    t = Terminal(folder, PROGRAM, "run", "long.nc", "--pens-ready", "--port", rig.port)
+    told(t, "keys with Enter: p pauses at the next lift, h at once, c at the next pen change; a parks to look at the "
+            "sheet, Enter alone goes on, q ends the run")
+    check("it draws", t.hear(rb"[1-9]\d* mm of ink"), t.text)
+    t.press(b"p\n")
+    told(t, "p pauses at the next lift")
+    told(t, "Enter goes on")
+    told(t, "a and Enter parks it out of the way, q and Enter ends the run")
+    t.press(b"a\n")
+    told(t, "a parks at the next lift")
+    told(t, "Enter goes on")
+    t.press(b"\n")
+    check("it draws again", t.hear(rb"[1-9]\d* mm of ink"), t.text)
+    t.press(b"c\n")
+    told(t, "c waits at the next pen change")
+    t.process.send_signal(signal.SIGINT)
+    told(t, "Ctrl-C pauses at the next lift; once more ends the run")
+    told(t, "Enter goes on")
+    t.process.send_signal(signal.SIGINT)
+    code, text = t.end(), rig.said()
+    check("and ends it", code == 1 and b"stopped by hand" in t.text and "pen up" in text, (code, t.text, text))
+
+
 def the_last_line(folder):
     (folder / "job.nc").write_text("G21\nG90\nM5\nG4P0.2\nG28\n" + "".join(
         f"(stroke {i + 1} pen black)\nG0X10Y{i + 10}\nM3S40\nG4P0.25\nG1X60F600\nM5\nG4P0.15\n" for i in range(4))
@@ -170,7 +200,7 @@ def what_the_virtual_machine_writes(folder):
             check("all of it", all((folder / options[-1] / f"ink.{e}").stat().st_size > 0 for e in ("json", "svg", "png")))
 
 
-for case in (every_key, ended_by_a_signal, the_corners_of_a_sheet, the_last_line, what_the_virtual_machine_writes):
+for case in (every_key, ended_by_a_signal, the_corners_of_a_sheet, steering_a_run, the_last_line, what_the_virtual_machine_writes):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
 end_checks()
