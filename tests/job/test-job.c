@@ -172,6 +172,39 @@ static void test_rows_are_counted_from_above(void)
     }
 }
 
+/* Registration crosses are drawn with the pen that draws most strokes, whichever it is. */
+static void test_crosses_are_of_the_busiest_pen(void)
+{
+    static const char *const inks[] = {"#000000", "#c00000", "#0000c0"};
+    g_autoptr(DtProfile) p = make_profile();
+    g_assert_cmpuint(p->rack.n, ==, G_N_ELEMENTS(inks));
+    p->rack.pens[0].colour = (DtColour){0, 0, 0, 1};
+    p->rack.pens[1].colour = (DtColour){0.75, 0, 0, 1};
+    p->rack.pens[2].colour = (DtColour){0, 0, 0.75, 1};
+    for (unsigned busy = 0; busy < G_N_ELEMENTS(inks); busy++) {
+        g_autoptr(GString) lines = g_string_new(NULL);
+        for (unsigned i = 0; i < 6; i++)
+            g_string_append_printf(
+                lines, "<path d='M10 %uH390' stroke='%s' stroke-width='0.3' fill='none'/>",
+                20 + 10 * i, inks[i < 3 ? i : busy]);
+        write_drawing(400, 100, lines->str);
+        const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+        const DtJobTiling any = {0, 0, 12};
+        g_auto(DtJobSheets) s = {0};
+        g_assert_true(dt_job_plan_sheets(p, path, &o, &any, &s, NULL, NULL));
+        size_t crosses = 0;
+        for (size_t i = 0; i < s.n; i++)
+            for (size_t k = 0; k < s.sheets[i].job.strokes.n; k++) {
+                const DtStroke *stroke = &s.sheets[i].job.strokes.strokes[k];
+                if (stroke->shape >= 0)
+                    continue;
+                g_assert_cmpuint(stroke->pen, ==, busy);
+                crosses++;
+            }
+        g_assert_cmpuint(crosses, >, 0);
+    }
+}
+
 static void test_sheets_too_take_no_corrections_where_none_are_wanted(void)
 {
     g_autoptr(DtProfile) p = make_profile();
@@ -338,6 +371,7 @@ int main(int argc, char **argv)
     g_test_add_func("/job/sheets/line", test_a_long_line_goes_over_the_sheets_whole);
     g_test_add_func("/job/sheets/grown", test_a_page_grows_to_the_sheets_and_may_turn);
     g_test_add_func("/job/sheets/rows", test_rows_are_counted_from_above);
+    g_test_add_func("/job/sheets/crosses", test_crosses_are_of_the_busiest_pen);
     g_test_add_func("/job/sheets/uncorrected",
                     test_sheets_too_take_no_corrections_where_none_are_wanted);
     g_test_add_func("/job/sheets/refused", test_sheets_that_cannot_be_are_refused);

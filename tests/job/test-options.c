@@ -141,6 +141,23 @@ static void test_the_table_is_whole(void)
     }
 }
 
+/* A text is neither empty nor longer than 1000 bytes. */
+static void test_texts_have_a_length(void)
+{
+    size_t n;
+    const DtOption *table = dt_options_table(&n);
+    g_autofree char *longest = g_strnfill(1000, 'x'), *longer = g_strnfill(1001, 'x');
+    for (size_t i = 0; i < n; i++) {
+        g_autoptr(DtOptions) o = dt_options_new();
+        if (table[i].type != DT_OPTION_TEXT)
+            continue;
+        g_assert_false(dt_options_set(o, table[i].name, "", NULL));
+        g_assert_false(dt_options_set(o, table[i].name, longer, NULL));
+        g_assert_true(dt_options_set(o, table[i].name, longest, NULL));
+        g_assert_true(dt_options_set(o, table[i].name, "x", NULL));
+    }
+}
+
 /* Help names the unit and the default; a flag takes no argument; the values end in the options. */
 static void test_the_command_line_has_every_option(void)
 {
@@ -459,6 +476,7 @@ int main(int argc, char **argv)
     g_test_add_func("/options/profile", test_the_profile_stays_as_it_is);
     g_test_add_func("/options/defaults", test_defaults_are_the_rooms_own);
     g_test_add_func("/options/table", test_the_table_is_whole);
+    g_test_add_func("/options/texts", test_texts_have_a_length);
     g_test_add_func("/options/command-line", test_the_command_line_has_every_option);
     g_test_add_func("/options/form", test_the_form_has_every_option);
     g_test_add_func("/options/ranges", test_ranges_hold_at_their_ends);
