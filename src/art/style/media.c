@@ -214,6 +214,7 @@ static Truth range_feature(const Reading *x, const char *text)
 {
     char *parts[3] = {NULL, NULL, NULL}, how[2][3] = {"", ""};
     int n = 0, at = -1;
+    gboolean whole = FALSE;
     const char *from = text;
     for (const char *p = text;; p++) {
         if (*p && !strchr("<>=", *p))
@@ -222,7 +223,8 @@ static Truth range_feature(const Reading *x, const char *text)
         if (feature_of(parts[n]))
             at = n;
         n++;
-        if (!*p || n == 3)
+        whole = !*p;
+        if (whole || n == 3)
             break;
         how[n - 1][0] = *p;
         if (p[1] == '=' && *p != '=')
@@ -232,7 +234,7 @@ static Truth range_feature(const Reading *x, const char *text)
     Truth t = UNKNOWN;
     double b;
     const Feature *f = at >= 0 ? feature_of(parts[at]) : NULL;
-    if (f && f->kind != WORD && (n == 2 || is_between(n, at, how))) {
+    if (f && f->kind != WORD && whole && (n == 2 || is_between(n, at, how))) {
         t = YES;
         for (int i = 0; i < n && t != UNKNOWN; i++) {
             if (i == at)
