@@ -34,6 +34,14 @@ static gboolean travel(DtSession *s, const DtJog *jog)
     return dt_session_go_to(s, to, jog->speed) && dt_session_stand_still(s);
 }
 
+static void end(DtSession *s)
+{
+    if (s->port != NULL && dt_port_fd(s->port) >= 0)
+        dt_session_enter(s, DT_STATE_ENDING, NULL);
+    dt_session_lift_at_last(s, FALSE);
+    dt_session_close(s);
+}
+
 static gboolean do_jog(DtSession *s, const DtJog *jog)
 {
     switch (jog->kind) {
@@ -43,9 +51,7 @@ static gboolean do_jog(DtSession *s, const DtJog *jog)
     case DT_JOG_PEN_DOWN:
         return dt_session_move_pen(s, jog->kind == DT_JOG_PEN_DOWN);
     case DT_JOG_END:
-        dt_session_enter(s, DT_STATE_ENDING, NULL);
-        dt_session_lift_at_last(s, FALSE);
-        dt_session_close(s);
+        end(s);
         return TRUE;
     default:
         return travel(s, jog);
@@ -59,9 +65,7 @@ static void jog_task(DtSession *s, gpointer data)
     s->trouble = TROUBLE_NONE;
     if (!do_jog(s, jog)) {
         text = g_strdup(s->trouble_text);
-        dt_session_enter(s, DT_STATE_ENDING, NULL);
-        dt_session_lift_at_last(s, FALSE);
-        dt_session_close(s);
+        end(s);
     }
     dt_session_finish(s, NULL, text);
 }
