@@ -63,6 +63,11 @@ static int run(int argc, char **argv, GError **error)
                     argv[1]);
         return DT_ERROR_USAGE;
     }
+    if (template + (board != NULL) + (send != NULL) > 1) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            N_("machine: --template, --board and --send exclude each other"));
+        return DT_ERROR_USAGE;
+    }
     if (template) {
         g_autofree char *text = dt_profile_template();
         dt_cli_print_report(text, TRUE); /* lines of a profile are not broken */
