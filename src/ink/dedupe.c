@@ -91,7 +91,7 @@ static double turn_of(const Segment *k)
 
 static int sector_of(double turn)
 {
-    return ((int)lround(turn) + SECTORS) % SECTORS;
+    return ((int)lround(turn) + 2 * SECTORS) % SECTORS;
 }
 
 /* Cells --------------------------------------------------------------------------------------- */
