@@ -42,7 +42,8 @@ static void fill(uint16_t *table, const DtCuts *cuts, int k)
         spread.gap[i] = 2 * i + 1;
     for (int r = 0; r <= k; r++)
         for (int first_before = 0; first_before < 2; first_before++) {
-            const DtCuts more = dt_cuts_add(&spread, k, 2 * r, first_before);
+            DtCuts more = spread;
+            dt_cuts_add(&more, k, 2 * r, first_before);
             fill(table, &more, k + 1);
         }
 }

@@ -18,26 +18,29 @@ typedef struct {
 /* Number of arrangements with fewer than k steps. One of k steps gives 2 (k + 1) of k + 1. */
 static const uint16_t dt_cuts_fewer[DT_TOUR_DEPTH + 1] = {0, 1, 3, 11, 59, 443, 4283};
 
-/* cuts with step k added, between the places gap and gap + 1; its first end is the one before
- * the gap, or after it. */
-static inline DtCuts dt_cuts_add(const DtCuts *cuts, int k, int32_t gap, gboolean first_before)
+/* The arrangement of k steps and one more in the r-th segment along the places; its first end is the
+ * one before the gap, or after it. */
+static inline uint16_t dt_cuts_extended(uint16_t arrangement, int k, int r, gboolean first_before)
 {
-    DtCuts c = *cuts;
+    return (uint16_t)(dt_cuts_fewer[k + 1] + (arrangement - dt_cuts_fewer[k]) * 2 * (k + 1) +
+                      2 * r + (first_before ? 1 : 0));
+}
+
+/* Adds step k, between the places gap and gap + 1, to k cuts. */
+static inline void dt_cuts_add(DtCuts *c, int k, int32_t gap, gboolean first_before)
+{
     int r = k;
-    for (; r > 0 && c.gap[r - 1] > gap; r--) {
-        c.gap[r] = c.gap[r - 1];
-        c.left[r] = c.left[r - 1];
-        c.right[r] = c.right[r - 1];
-        c.rank[c.left[r] / 2] = (uint8_t)r;
+    for (; r > 0 && c->gap[r - 1] > gap; r--) {
+        c->gap[r] = c->gap[r - 1];
+        c->left[r] = c->left[r - 1];
+        c->right[r] = c->right[r - 1];
+        c->rank[c->left[r] / 2] = (uint8_t)r;
     }
-    c.gap[r] = gap;
-    c.left[r] = (uint8_t)(2 * k + (first_before ? 0 : 1));
-    c.right[r] = (uint8_t)(2 * k + (first_before ? 1 : 0));
-    c.rank[k] = (uint8_t)r;
-    c.arrangement =
-        (uint16_t)(dt_cuts_fewer[k + 1] + (c.arrangement - dt_cuts_fewer[k]) * 2 * (k + 1) + 2 * r +
-                   (first_before ? 1 : 0));
-    return c;
+    c->gap[r] = gap;
+    c->left[r] = (uint8_t)(2 * k + (first_before ? 0 : 1));
+    c->right[r] = (uint8_t)(2 * k + (first_before ? 1 : 0));
+    c->rank[k] = (uint8_t)r;
+    c->arrangement = dt_cuts_extended(c->arrangement, k, r, first_before);
 }
 
 /* The end to which the exchange joins end i. */

@@ -35,11 +35,39 @@ static inline uint32_t next_place(const DtSearch *s, uint32_t at)
     return at + 1 == s->n ? 0 : at + 1;
 }
 
-static inline uint32_t put(DtSearch *s, uint32_t at, int32_t node, int32_t step)
+/* Puts n places, all but the step of the last one, from `at` on, which wraps around. Returns the place
+ * after them. */
+static inline uint32_t put(DtSearch *s, uint32_t at, const DtPlace *old, uint32_t n)
 {
-    s->place[at] = (DtPlace){node, step};
-    s->pos[node] = (int32_t)at;
-    return next_place(s, at);
+    while (n > 0) {
+        const uint32_t m = MIN(n, s->n - at);
+        DtPlace *place = s->place + at;
+        for (uint32_t i = 0; i < m; i++) {
+            place[i] = old[i];
+            s->pos[old[i].node] = (int32_t)(at + i);
+        }
+        old += m;
+        n -= m;
+        at = at + m == s->n ? 0 : at + m;
+    }
+    return at;
+}
+
+/* The same backwards, from the last of n places to the first. */
+static inline uint32_t put_reversed(DtSearch *s, uint32_t at, const DtPlace *old, uint32_t n)
+{
+    while (n > 0) {
+        const uint32_t m = MIN(n, s->n - at);
+        DtPlace *place = s->place + at;
+        const DtPlace *from = old + n - 1;
+        for (uint32_t i = 0; i < m; i++, from--) {
+            place[i] = (DtPlace){from[0].node, from[-1].step};
+            s->pos[from[0].node] = (int32_t)(at + i);
+        }
+        n -= m;
+        at = at + m == s->n ? 0 : at + m;
+    }
+    return at;
 }
 
 static inline void repeat_ends(DtSearch *s)
@@ -53,10 +81,7 @@ void dt_search_undo(DtSearch *s)
     while (s->n_rewrites > 0) {
         DtRewrite r = s->rewrites[--s->n_rewrites];
         s->n_kept -= r.n;
-        const DtPlace *old = s->kept + s->n_kept;
-        uint32_t at = r.from;
-        for (uint32_t i = 0; i < r.n; i++)
-            at = put(s, at, old[i].node, old[i].step);
+        put(s, r.from, s->kept + s->n_kept, r.n);
     }
     repeat_ends(s);
 }
@@ -75,8 +100,12 @@ static inline int32_t segment_length(const DtSearch *s, const DtCuts *c, int k, 
 /* Exchanges ---------------------------------------------------------------------------------- */
 
 /* The longest segment stays, the others are rewritten after it. */
-gboolean dt_search_exchange(DtSearch *s, const DtCuts *c, int k)
+gboolean dt_search_exchange(DtSearch *s, int k)
 {
+    DtCuts cuts = {0};
+    const DtCuts *c = &cuts;
+    for (int i = 0; i < k; i++)
+        dt_cuts_add(&cuts, i, s->gap[i], s->first_before[i]);
     int longest = 0;
     int32_t most = 0;
     for (int j = 0; j < k; j++) {
@@ -100,17 +129,9 @@ gboolean dt_search_exchange(DtSearch *s, const DtCuts *c, int k)
         int32_t from = c->gap[p.segment] - (n - 1) - c->gap[longest];
         if (from < 0)
             from += (int32_t)s->n;
-        uint32_t to = next_place(s, last);
-        if (p.forward)
-            for (int32_t m = from; m < from + n; m++) {
-                last = to;
-                to = put(s, to, old[m].node, old[m].step);
-            }
-        else
-            for (int32_t m = from + n - 1; m >= from; m--) {
-                last = to;
-                to = put(s, to, old[m].node, old[m - 1].step);
-            }
+        const uint32_t to = next_place(s, last);
+        last = (p.forward ? put : put_reversed)(s, to, old + from, (uint32_t)n);
+        last = last > 0 ? last - 1 : s->n - 1;
         end = p.end;
     }
     s->place[last].step = dt_tour_step(s->t, s->end[end], s->end[dt_cuts_joined(end, k)]);
@@ -136,8 +157,8 @@ int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4])
     for (int i = 2; i >= 0; i--) {
         step = dt_tour_step(s->t, left[i + 1], i > 0 ? right[i - 1] : right[3]);
         cost += step;
-        for (uint32_t m = gap[i] + 1 - gap[0]; m <= gap[i + 1] - gap[0]; m++)
-            to = put(s, to, old[m].node, m == gap[i + 1] - gap[0] ? step : old[m].step);
+        to = put(s, to, old + gap[i] + 1 - gap[0], gap[i + 1] - gap[i]);
+        s->place[to > 0 ? to - 1 : s->n - 1].step = step;
     }
     repeat_ends(s);
     for (int i = 0; i < 4; i++) {

@@ -5,18 +5,39 @@
 
 #define DEPTH DT_TOUR_DEPTH
 
-/* How many continuations are followed after each step of an exchange, at first and after kicks.
- * All of them are tested for closing with a gain. */
+/* How many continuations are followed after each step of an exchange, at first and after kicks. */
 #define BROADEST 5
 static const int broad[DEPTH - 1] = {5, 3, 1, 1, 0};
 static const int narrow[DEPTH - 1] = {3, 2, 1, 1, 0};
 
-/* A continuation: the step (c,d) is removed after `last` has been joined to c. */
-typedef struct {
-    int32_t c, d, gap;
-    gboolean d_after;
-    int64_t open; /* gain so far, before d is joined to anything */
-} Way;
+/* Through how many of the near nodes an exchange may be closed after each step. A kick is mostly
+ * repaired by exchanges of some depth: a small gain through a distant node bars the way to them. */
+static const unsigned every[DEPTH - 1] = {DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR,
+                                          DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR};
+static const unsigned nearest[DEPTH - 1] = {DT_TOUR_MOST_NEAR, 6, 8, DT_TOUR_MOST_NEAR,
+                                            DT_TOUR_MOST_NEAR};
+
+/* A continuation: the last end is joined to one of its near nodes, c, and the step from c to the
+ * node d before or after it is removed. As one number, greater if the gain before d is joined to
+ * anything is greater, or if it was found first. */
+typedef int64_t Way;
+
+#define WAYS (2 * DT_TOUR_MOST_NEAR)
+
+static inline Way way_of(int64_t open, unsigned which)
+{
+    return open * WAYS + (WAYS - 1) - which;
+}
+
+static inline int64_t open_gain(Way way)
+{
+    return way / WAYS;
+}
+
+static inline unsigned which_of(Way way)
+{
+    return (WAYS - 1) - (unsigned)(way % WAYS);
+}
 
 typedef struct {
     Way way[BROADEST]; /* best first */
@@ -25,131 +46,175 @@ typedef struct {
     int64_t gain; /* 0: none */
 } Ways;
 
-/* Among the `most` best ways. */
-static inline gboolean leads_on(const Ways *w, int64_t open, int most)
+/* How many of the k removed steps come before a gap; -1 if it is one of theirs. */
+static inline int segment_of(const DtSearch *s, const int k, int32_t gap)
 {
-    return w->n < most || (most > 0 && open > w->way[most - 1].open);
+    int segment = 0;
+    gboolean is_removed = FALSE;
+    for (int i = 0; i < k; i++) {
+        is_removed |= s->gap[i] == gap;
+        segment += s->gap[i] < gap;
+    }
+    return is_removed ? -1 : segment;
 }
 
-/* Requires leads_on(). */
-static inline void add_way(Ways *w, const Way *way, int most)
+static inline int32_t gap_of(const DtSearch *s, int32_t at, gboolean d_after)
 {
-    int i = w->n < most ? w->n++ : MAX(most - 1, 0);
-    for (; i > 0 && w->way[i - 1].open < way->open; i--)
-        w->way[i] = w->way[i - 1];
-    w->way[i] = *way;
+    return d_after ? at : at > 0 ? at - 1 : (int32_t)s->n - 1;
 }
 
-/* Whether the step from d to first may cost less than `most`, without computing it. */
-static inline gboolean may_close(const DtSearch *s, int32_t d, int32_t first, int64_t most)
+/* The near node's place, and the other end of the step that is removed. */
+typedef struct {
+    int32_t at, d, gap;
+    gboolean d_after;
+} Removal;
+
+static inline Removal removal_of(const DtSearch *s, const DtNearNode *near, unsigned which)
 {
-    const float dx = fabsf(s->at[d][0] - s->at[first][0]),
-                dy = fabsf(s->at[d][1] - s->at[first][1]), least = MAX(dx, dy) - 1;
-    return !(least >= (float)most || (least > s->lift_from && least + s->lift >= (float)most));
+    const gboolean d_after = which & 1;
+    const int32_t at = s->pos[near[which / 2].node];
+    return (Removal){at, s->place[d_after ? at + 1 : at - 1].node, gap_of(s, at, d_after), d_after};
 }
 
-/* All continuations from k removed steps. Specialised for each k by the compiler. */
-static inline void find_ways(DtSearch *s, const DtCuts *cuts, const int k, int64_t gain, Ways *w)
+/* Ways from the last of k removed steps, two for each near node. Not all are possible; negative if
+ * certainly not. */
+typedef struct {
+    Way way[WAYS];
+    unsigned n;
+    uint32_t may_close; /* a bit for each: the closing step may cost less than the gain so far */
+} Listed;
+
+/* Without branches that depend on the costs: they would often be predicted wrongly. */
+static inline void list_ways(const DtSearch *s, const int k, int64_t gain, Listed *l)
 {
     const DtTour *t = s->t;
     const int32_t last = s->end[2 * k - 1], first = s->end[0];
+    const float x = s->at[first][0], y = s->at[first][1];
     const DtNearNode *near = dt_tour_near(t, last);
     const DtPlace *at_last = s->place + s->pos[last];
     const int32_t next = at_last[1].node, previous = at_last[-1].node;
-    const uint32_t closings = s->closings[cuts->arrangement];
-    const int most = k + 1 < DEPTH ? s->breadth[k - 1] : 0;
-    w->n = 0;
-    w->gain = 0;
+    uint32_t may_close = 0;
+    unsigned n = 0;
     for (unsigned j = 0; j < t->width; j++) {
         const int32_t c = near[j].node;
         const int64_t added = gain - near[j].cost;
         if (c < 0 || added <= 0)
             break;
-        if (c == next || c == previous)
-            continue;
-        const int32_t at = s->pos[c];
+        const DtPlace *p = s->place + s->pos[c];
+        const gboolean is_joined = (c == next) | (c == previous);
+#pragma GCC unroll 2
         for (int d_after = 0; d_after < 2; d_after++) {
-            const DtPlace *p = s->place + at - !d_after;
-            const int32_t d = p[d_after].node;
-            if (p->step == DT_SEARCH_FIXED || d == first)
-                continue;
-            const int64_t open = added + p->step;
-            const gboolean goes_on = leads_on(w, open, most);
-            const gboolean closes = may_close(s, d, first, open - w->gain);
-            if (!goes_on && !closes)
-                continue;
-            const int32_t gap = d_after ? at : at > 0 ? at - 1 : (int32_t)s->n - 1;
-            int segment = 0, is_removed = 0;
-            for (int i = 0; i < k; i++) {
-                is_removed |= cuts->gap[i] == gap;
-                segment += cuts->gap[i] < gap;
-            }
-            if (is_removed)
-                continue;
-            const Way way = {c, d, gap, d_after, open};
-            if (goes_on)
-                add_way(w, &way, most);
-            if (!closes || !(closings >> (2 * (segment < k ? segment : 0) + d_after) & 1))
-                continue;
-            const int64_t closed = way.open - dt_tour_step(t, d, first);
-            if (closed > w->gain) {
-                w->gain = closed;
-                w->closing = way;
-            }
+            const int32_t step = d_after ? p[0].step : p[-1].step,
+                          d = d_after ? p[1].node : p[-1].node;
+            const int64_t open = is_joined | (step == DT_SEARCH_FIXED) ? -1 : added + step;
+            const float dx = fabsf(s->at[d][0] - x), dy = fabsf(s->at[d][1] - y);
+            l->way[n] = way_of(open, n);
+            may_close |= (uint32_t) !(MAX(dx, dy) - 1 >= (float)open) << n;
+            n++;
         }
     }
+    l->n = n;
+    l->may_close = may_close;
 }
 
-static inline DtCuts follow(DtSearch *s, const DtCuts *cuts, int k, const Way *w)
+/* All continuations from k removed steps, and the closing that gains most if that is more than
+ * `least`. Specialised for each k by the compiler. */
+static inline void find_ways(const DtSearch *s, uint16_t arrangement, const int k, int64_t gain,
+                             int64_t least, Ways *w)
 {
-    s->end[2 * k] = w->c;
-    s->end[2 * k + 1] = w->d;
-    return dt_cuts_add(cuts, k, w->gap, w->d_after);
+    const int32_t first = s->end[0];
+    const DtNearNode *near = dt_tour_near(s->t, s->end[2 * k - 1]);
+    const uint32_t closings = s->closings[arrangement];
+    const int most = k + 1 < DEPTH ? s->breadth[k - 1] : 0;
+    Listed l;
+    list_ways(s, k, gain, &l);
+    w->gain = least;
+    const uint32_t tried = (uint32_t)((UINT64_C(1) << 2 * s->closers[k - 1]) - 1);
+    for (uint32_t bits = l.may_close & tried; bits; bits &= bits - 1) {
+        const unsigned which = (unsigned)__builtin_ctz(bits);
+        const int64_t open = open_gain(l.way[which]);
+        const Removal r = removal_of(s, near, which);
+        const int segment = segment_of(s, k, r.gap);
+        if (open <= w->gain || r.d == first || segment < 0 ||
+            !(closings >> (2 * (segment < k ? segment : 0) + r.d_after) & 1))
+            continue;
+        const int64_t closed = open - dt_tour_step(s->t, r.d, first);
+        if (closed > w->gain) {
+            w->gain = closed;
+            w->closing = l.way[which];
+        }
+    }
+    if (w->gain == least)
+        w->gain = 0;
+    int n = 0;
+    while (n < most) {
+        Way best = 0;
+        for (unsigned i = 0; i < l.n; i++)
+            best = MAX(best, l.way[i]);
+        if (best == 0)
+            break;
+        const Removal r = removal_of(s, near, which_of(best));
+        l.way[which_of(best)] = 0;
+        if (r.d != first && segment_of(s, k, r.gap) >= 0)
+            w->way[n++] = best;
+    }
+    w->n = n;
+}
+
+/* Removes the step of a continuation from k removed steps. Returns their arrangement. */
+static inline uint16_t follow(DtSearch *s, uint16_t arrangement, int k, Way way)
+{
+    const DtNearNode *near = dt_tour_near(s->t, s->end[2 * k - 1]);
+    const Removal r = removal_of(s, near, which_of(way));
+    s->end[2 * k] = near[which_of(way) / 2].node;
+    s->end[2 * k + 1] = r.d;
+    s->gap[k] = r.gap;
+    s->first_before[k] = (uint8_t)r.d_after;
+    return dt_cuts_extended(arrangement, k, segment_of(s, k, r.gap), r.d_after);
 }
 
 /* Instantiates find_ways() for each k. */
-static void find_ways_on(DtSearch *s, const DtCuts *cuts, int k, int64_t gain, Ways *w)
+static void find_ways_on(const DtSearch *s, uint16_t arrangement, int k, int64_t gain,
+                         int64_t least, Ways *w)
 {
     switch (k) {
     case 1:
-        find_ways(s, cuts, 1, gain, w);
+        find_ways(s, arrangement, 1, gain, least, w);
         break;
     case 2:
-        find_ways(s, cuts, 2, gain, w);
+        find_ways(s, arrangement, 2, gain, least, w);
         break;
     case 3:
-        find_ways(s, cuts, 3, gain, w);
+        find_ways(s, arrangement, 3, gain, least, w);
         break;
     case 4:
-        find_ways(s, cuts, 4, gain, w);
+        find_ways(s, arrangement, 4, gain, least, w);
         break;
     default:
-        find_ways(s, cuts, DEPTH - 1, gain, w);
+        find_ways(s, arrangement, DEPTH - 1, gain, least, w);
     }
 }
 
 /* Makes the exchange that closes with a gain after k steps, or the best of those reached by
  * continuing along the best way as long as it may gain more (Lin and Kernighan 1973). */
-static gboolean close_best(DtSearch *s, const DtCuts *cuts, int k, const Ways *ways)
+static gboolean close_best(DtSearch *s, uint16_t arrangement, int k, const Ways *ways)
 {
     Ways w = *ways;
     Way closing = w.closing;
-    DtCuts now = *cuts, closed = *cuts;
     int closed_k = k;
     int64_t gain = w.gain;
-    while (w.n > 0 && w.way[0].open > gain) {
-        const int64_t open = w.way[0].open;
-        now = follow(s, &now, k, &w.way[0]);
-        find_ways_on(s, &now, ++k, open, &w);
+    while (w.n > 0 && open_gain(w.way[0]) > gain) {
+        const int64_t open = open_gain(w.way[0]);
+        arrangement = follow(s, arrangement, k, w.way[0]);
+        find_ways_on(s, arrangement, ++k, open, gain, &w);
         if (w.gain > gain) {
             gain = w.gain;
             closing = w.closing;
-            closed = now;
             closed_k = k;
         }
     }
-    closed = follow(s, &closed, closed_k, &closing);
-    if (!dt_search_exchange(s, &closed, closed_k + 1))
+    follow(s, 0, closed_k, closing);
+    if (!dt_search_exchange(s, closed_k + 1))
         return FALSE;
     s->closed_at = closed_k + 1;
     s->gain = gain;
@@ -157,34 +222,38 @@ static gboolean close_best(DtSearch *s, const DtCuts *cuts, int k, const Ways *w
 }
 
 /* k steps are removed and all but the last added, with a gain so far. Looks for one more step,
- * and for a way to close; TRUE, with the exchange made, if one gains. */
-static gboolean deepen(DtSearch *s, const DtCuts *cuts, int k, int64_t gain)
+ * and for a way to close; TRUE, with the exchange made, if one gains more than `least`. */
+static gboolean deepen(DtSearch *s, uint16_t arrangement, int k, int64_t gain, int64_t least)
 {
     Ways w;
-    find_ways_on(s, cuts, k, gain, &w);
-    if (w.gain > 0 && close_best(s, cuts, k, &w))
+    find_ways_on(s, arrangement, k, gain, least, &w);
+    const gboolean waits = w.gain > 0 && k <= s->patient;
+    if (w.gain > 0 && !waits && close_best(s, arrangement, k, &w))
         return TRUE;
     for (int i = 0; i < w.n; i++) {
-        const DtCuts more = follow(s, cuts, k, &w.way[i]);
-        if (deepen(s, &more, k + 1, w.way[i].open))
+        const uint16_t more = follow(s, arrangement, k, w.way[i]);
+        if (deepen(s, more, k + 1, open_gain(w.way[i]), waits ? w.gain : least))
             return TRUE;
     }
-    return FALSE;
+    w.n = 0;
+    return waits && close_best(s, arrangement, k, &w);
 }
 
 static gboolean improve_at(DtSearch *s, int32_t a)
 {
-    const DtCuts none = {0};
     for (int b_after = 1; b_after >= 0; b_after--) {
         const int32_t at = s->pos[a];
         const DtPlace *p = s->place + at - !b_after;
         if (p->step == DT_SEARCH_FIXED)
             continue;
+        const int32_t b = p[b_after].node;
+        if (s->vain[a][0] == b || s->vain[a][1] == b)
+            continue;
         s->end[0] = a;
-        s->end[1] = p[b_after].node;
-        const int32_t gap = b_after ? at : at > 0 ? at - 1 : (int32_t)s->n - 1;
-        const DtCuts cuts = dt_cuts_add(&none, 0, gap, b_after);
-        if (deepen(s, &cuts, 1, p->step))
+        s->end[1] = b;
+        s->gap[0] = gap_of(s, at, b_after);
+        s->first_before[0] = (uint8_t)b_after;
+        if (deepen(s, dt_cuts_extended(0, 0, 0, b_after), 1, p->step, 0))
             return TRUE;
     }
     return FALSE;
@@ -204,6 +273,8 @@ int64_t dt_search_settle(DtSearch *s, gboolean undoable)
 {
     int64_t gained = 0;
     s->breadth = undoable ? narrow : broad;
+    s->closers = undoable ? nearest : every;
+    s->patient = undoable ? 1 : 0;
     while (s->waiting > 0 && !dt_work_stopped()) {
         const int32_t a = dt_search_next(s);
         Beside now = beside(s, a);

@@ -29,10 +29,14 @@ typedef struct {
     /* The current exchange removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2])
      * ... (end[2k-1],end[0]). */
     int32_t end[2 * DT_TOUR_DEPTH];
-    int closed_at;            /* k of the exchange that was found */
-    int64_t gain;             /* of the exchange that was found */
-    const uint16_t *closings; /* dt_cuts_closings() */
-    const int *breadth;       /* how many continuations are followed after each step */
+    int32_t gap[DT_TOUR_DEPTH];          /* the place before each removed step */
+    uint8_t first_before[DT_TOUR_DEPTH]; /* whether that is the place of its first end */
+    int closed_at;                       /* k of the exchange that was found */
+    int64_t gain;                        /* of the exchange that was found */
+    const uint16_t *closings;            /* dt_cuts_closings() */
+    const int *breadth;                  /* how many continuations are followed after each step */
+    const unsigned *closers; /* through how many near nodes an exchange is closed after each step */
+    int patient; /* a closing after that many steps is made only if no deeper exchange gains more */
     /* Nodes that are still to be examined, first in first out. */
     int32_t *queue;
     uint8_t *queued;
@@ -51,8 +55,8 @@ void dt_search_init(DtSearch *s, DtTour *t);
 /* Writes the order back to the tour. */
 void dt_search_finish(DtSearch *s);
 
-/* Makes the exchange of k steps. FALSE if that would move more nodes than allowed. */
-gboolean dt_search_exchange(DtSearch *s, const DtCuts *cuts, int k);
+/* Makes the exchange of the first k steps. FALSE if that would move more nodes than allowed. */
+gboolean dt_search_exchange(DtSearch *s, int k);
 /* Swaps the three segments between four gaps, which ascend from one in [0,n) on and span less
  * than the tour: a double bridge. Returns its cost. */
 int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4]);

@@ -70,20 +70,24 @@ static void join_cheapest(Growing *g, Link *links, size_t n)
         join(g, links[i].a, links[i].b);
 }
 
+/* The most distant neighbours are left out: they may be the nearest ones on their side only, and the
+ * ends that remain have others which are nearer. */
 static void join_near(Growing *g)
 {
+    enum { NEAREST = 8 };
     const DtTour *t = g->t;
+    const unsigned width = t->links ? t->width : MIN(t->width, NEAREST);
     size_t n = 0;
-    g_autofree Link *links = g_new(Link, (size_t)t->n * t->width);
+    g_autofree Link *links = g_new(Link, (size_t)t->n * width);
     for (uint32_t a = 0; a < t->n; a++) {
         const DtNearNode *near = dt_tour_near(t, (int32_t)a);
-        for (unsigned k = 0; k < t->width; k++) {
+        for (unsigned k = 0; k < width; k++) {
             const int32_t b = near[k].node;
             if (b < 0)
                 break;
             /* The pair may be in either list or in both. */
             gboolean twice = FALSE;
-            for (unsigned j = 0; b < (int32_t)a && j < t->width; j++)
+            for (unsigned j = 0; b < (int32_t)a && j < width; j++)
                 twice |= dt_tour_near(t, b)[j].node == (int32_t)a;
             if (!twice)
                 links[n++] = (Link){near[k].cost, (int32_t)a, b};

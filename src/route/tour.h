@@ -7,9 +7,10 @@
 
 #include "route/metric.h"
 
-#define DT_TOUR_NEAR 8         /* neighbours per node */
+#define DT_TOUR_NEAR 10        /* neighbours per node */
 #define DT_TOUR_NEAR_LINKED 16 /* if nodes are ends of sections */
-#define DT_TOUR_DEPTH 6        /* most steps exchanged at once */
+#define DT_TOUR_MOST_NEAR 16
+#define DT_TOUR_DEPTH 6 /* most steps exchanged at once */
 
 /* The kind of a node. Steps between two entries, or two exits, have a prohibitive cost. */
 typedef enum {
