@@ -11,7 +11,8 @@ static const int broad[DEPTH - 1] = {5, 3, 1, 1, 0};
 static const int narrow[DEPTH - 1] = {3, 2, 1, 1, 0};
 
 /* Through how many of the near nodes an exchange may be closed after each step. A kick is mostly
- * repaired by exchanges of some depth: a small gain through a distant node bars the way to them. */
+ * repaired by exchanges of some depth: a small gain through a distant node bars the way to them.
+ * Where links give the costs this would only cost time. */
 static const unsigned every[DEPTH - 1] = {DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR,
                                           DT_TOUR_MOST_NEAR, DT_TOUR_MOST_NEAR};
 static const unsigned nearest[DEPTH - 1] = {DT_TOUR_MOST_NEAR, 6, 8, DT_TOUR_MOST_NEAR,
@@ -273,8 +274,9 @@ int64_t dt_search_settle(DtSearch *s, gboolean undoable)
 {
     int64_t gained = 0;
     s->breadth = undoable ? narrow : broad;
-    s->closers = undoable ? nearest : every;
-    s->patient = undoable ? 1 : 0;
+    const gboolean selective = undoable && !s->t->links;
+    s->closers = selective ? nearest : every;
+    s->patient = selective ? 1 : 0;
     while (s->waiting > 0 && !dt_work_stopped()) {
         const int32_t a = dt_search_next(s);
         Beside now = beside(s, a);
