@@ -332,7 +332,7 @@ static gboolean try_piece(Ways *w, DtFillTries *t, const DtPart *part, Alike *al
     return TRUE;
 }
 
-/* The way of a piece that is not tried; N_WAYS: it is to be. */
+/* The way taken by a piece that is not tried; N_WAYS if it is to be tried. */
 static Way known_way(const DtFillTries *t, const DtPart *part, const Alike *alike, double tip)
 {
     if (is_dot(part, tip))
