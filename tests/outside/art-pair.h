@@ -3,6 +3,7 @@
 #pragma once
 
 #include "drawtrue/art.h"
+#include "support/font-leaks.h"
 
 #include <cairo.h>
 #include <librsvg/rsvg.h>
@@ -10,19 +11,6 @@
 #include <string.h>
 
 #define UNIT_MM (25.4 / 96)
-
-/* fontconfig keeps what it has read about fonts until the process ends. */
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig.so\n";
-}
-
-const char *__lsan_default_options(void);
-const char *__lsan_default_options(void)
-{
-    return "print_suppressions=0";
-}
 
 typedef struct {
     cairo_surface_t *ours, *theirs;

@@ -1,16 +1,10 @@
 /* links: what it costs to get from one line to the next, across a corner, back over a line, or with a lift; by the motion
  * of the axes, worked out a second time. */
-#include "route/links.h"
+#include "cost.h"
 
 #include <math.h>
 #include <string.h>
 
-static const DtCost cost = {.speed = {12, 10},
-                            .acceleration = {150, 80},
-                            .pull_in = {3, 2},
-                            .lift_s = 0.1,
-                            .drop_s = 0.15,
-                            .slack = {0.2, 0.4}};
 static const double lift_more_s = 0.05; /* wear, and a dot at either end */
 
 typedef struct {

@@ -1,17 +1,10 @@
 /* sections: pieces are cut where they meet, nothing is lost by it, and few of them are drawn in the best
  * order there is. */
-#include "route/links.h"
+#include "cost.h"
 #include "route/tour.h"
 
 #include <math.h>
 #include <string.h>
-
-static const DtCost cost = {.speed = {12, 10},
-                            .acceleration = {150, 80},
-                            .pull_in = {3, 2},
-                            .lift_s = 0.1,
-                            .drop_s = 0.15,
-                            .slack = {0.2, 0.4}};
 
 typedef struct {
     DtPieces set;
