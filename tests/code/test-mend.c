@@ -558,6 +558,67 @@ static void test_what_is_fed_goes_with_the_length(void)
     }
 }
 
+/* A letter that states the same again and again, in some of the moves at feed, may be a speed: it does not decide which
+ * moves draw, and is not left out. */
+static void test_a_letter_that_may_be_a_speed_decides_nothing(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GString) text = g_string_new("G21 G90\n");
+    for (int k = 0; k < 6; k++)
+        g_string_append_printf(text, "G0 X%d Y20\nG1 X%d Y%d%s F900\nG1 X%d Y%d\nG1 X%d Y20 V300\n",
+                               20 + 20 * k, 28 + 20 * k, 25 + 7 * k, k % 2 ? " V300" : "",
+                               24 + 20 * k, 60 - k, 20 + 20 * k);
+    g_string_append(text, "G0 X0 Y0\nM2\n");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    dt_mending_clear(&m);
+}
+
+/* Where a letter varies on its own, one use of it never wins over the other, however well it alternates with travel. */
+static void test_both_uses_of_a_letter_stay_in_doubt(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GString) text = g_string_new("G21 G90\n");
+    for (int k = 0; k < 6; k++)
+        g_string_append_printf(
+            text, "G0 X%d Y20\nG1 X%d Y%d V300 F900\nG1 X%d Y%d V800\nG1 X%d Y20 V500\n",
+            20 + 20 * k, 28 + 20 * k, 25 + 7 * k, 24 + 20 * k, 60 - k, 20 + 20 * k);
+    g_string_append(text, "G0 X0 Y0\nM2\n");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "--pen-by 'letter:V'"));
+    g_assert_nonnull(strstr(error->message, "--pen-by 'rising:V'"));
+    dt_mending_clear(&m);
+}
+
+/* What is fed in one move goes with its length; that its first move after each travel without any rises by as much, and
+ * so goes with the length too, does not make it the whole. */
+static void test_what_is_fed_in_one_move(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GString) text = g_string_new("G21 G90\n"), ink = g_string_new(NULL);
+    for (int k = 0; k < 5; k++) {
+        const int x = 20 + 25 * k;
+        g_string_append_printf(text,
+                               "G1 X%d Y20 E0 F3000\nG1 X%d Y20 E0.5 F900\nG1 X%d Y30 E0.5\n"
+                               "G1 X%d Y30 E0.5\nG1 X%d Y20 E0.5\n",
+                               x, x + 10, x + 10, x, x);
+        g_string_append_printf(ink, "%s%d,20 %d,20 %d,30 %d,30 %d,20", k > 0 ? " | " : "", x,
+                               x + 10, x + 10, x, x);
+    }
+    g_string_append(text, "G1 X0 Y0 F3000\nM2\n");
+    gsize len;
+    g_autofree char *out = mended(p, text->str, text->len, &len);
+    g_assert_nonnull(out);
+    draw_and_compare(p, out, len, ink->str);
+}
+
 /* Where the pen is changed and where it rests at the end are places too, though nothing is drawn there.
  * In inches, which this machine has no word for, so that all is rewritten. */
 static void test_travel_without_ink_is_kept(void)
@@ -606,6 +667,9 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
     g_test_add_func("/code/mend/fed-by-length", test_what_is_fed_goes_with_the_length);
+    g_test_add_func("/code/mend/speed-letter", test_a_letter_that_may_be_a_speed_decides_nothing);
+    g_test_add_func("/code/mend/letter-in-doubt", test_both_uses_of_a_letter_stay_in_doubt);
+    g_test_add_func("/code/mend/fed-by-move", test_what_is_fed_in_one_move);
     g_test_add_func("/code/mend/drawn-back", test_what_is_drawn_back_on_the_way_leaves_a_doubt);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();

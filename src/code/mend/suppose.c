@@ -172,19 +172,20 @@ static gboolean goes_with_length(const DtShare *s)
 
 /* What is fed while it draws, such as material, is stated by a letter: the whole up to the end of a move, which rises
  * while it draws, or what is fed in one move. Other moves may draw back what was fed. What goes with the length of the
- * moves shows which of the two it is, first of all what is stated itself, since its rises can go with it; else both are
- * supposed. */
+ * moves shows which of the two it is, first of all what is stated itself, since its rises can go with it. Where neither
+ * does, both are supposed, or none: a letter that hardly ever rises may be a speed. */
 static void suppose_letters(DtTrial *t)
 {
     for (char letter = 'A'; letter <= 'Z'; letter++) {
         const DtLetterUse *u = &t->census->letter[letter - 'A'];
-        const gboolean as_whole = goes_with_length(&u->rise), by_move = goes_with_length(&u->value);
+        const gboolean by_move = goes_with_length(&u->value),
+                       as_whole = goes_with_length(&u->rise) && !by_move;
         const gboolean all_rise = u->rise.n == u->moves, all_above = u->value.n == u->moves;
-        const gboolean may_be_whole = u->rise.n >= 3 && !by_move;
-        const gboolean may_be_by_move = u->value.n >= 3 && (by_move || !as_whole);
+        const gboolean is_open = !by_move && !as_whole && u->rise.n >= 3 && u->value.n >= 3;
+        const gboolean may_be_whole = as_whole || is_open || (all_rise && u->moves >= 3);
         if (may_be_whole)
             suppose_letter(t, letter, all_rise, READ_RISING);
-        if (may_be_by_move && !(may_be_whole && all_rise && all_above))
+        if ((by_move || is_open) && !(may_be_whole && all_rise && all_above))
             suppose_letter(t, letter, all_above, READ_ABOVE_0);
     }
 }
