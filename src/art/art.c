@@ -228,6 +228,16 @@ static char *copied(const char *data, gsize len)
     return copy;
 }
 
+/* Whether an XML document may begin so: with '<', in whatever encoding, after a byte order mark or space. */
+static gboolean may_be_xml(const char *data, gsize len)
+{
+    static const char skipped[] = "\xef\xbb\xbf\xfe\xff \t\r\n";
+    gsize at = 0;
+    while (at < len && (data[at] == '\0' || strchr(skipped, data[at])))
+        at++;
+    return at == len || data[at] == '<';
+}
+
 static void append_note(DtDrawing *d, const char *text)
 {
     d->notes = g_renew(DtArtNote, d->notes, d->n_notes + 1);
@@ -251,6 +261,14 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     }
     if (text != data)
         g_free(data);
+    if (text && !may_be_xml(text, len)) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s:1: it is no drawing of a kind that is read here: SVG, PDF, PNG, JPEG, GIF, WebP, "
+            "TIFF or BMP",
+            name);
+        g_clear_pointer(&text, g_free);
+    }
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
     if (d && picture && d->n_shapes == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: %s", name,

@@ -7,6 +7,7 @@
 #include <lcms2.h>
 #include <math.h>
 #include <string.h>
+#include <zlib.h>
 
 #define MM_PER_PT (25.4 / 72)
 
@@ -48,53 +49,138 @@ static GdkPixbuf *quarters(void)
     return p;
 }
 
-/* A JPEG file with an Exif segment that holds the one tag Orientation (0x0112, SHORT). */
-static guchar *with_orientation(guchar orientation, gsize *len)
+/* An Exif block with the one tag Orientation (0x0112, SHORT), and what precedes it in a JPEG segment. */
+static const guchar exif_head[] = {0xff, 0xe1, 0, 34, 'E', 'x', 'i', 'f', 0, 0};
+static const guchar exif[] = {'M', 'M', 0, 42, 0, 0, 0, 8, 0, 1, 1, 0x12, 0,
+                              3,   0,   0, 0,  1, 0, 0, 0, 0, 0, 0, 0,    0};
+enum { EXIF_VALUE = 19 };
+
+static void put_number(GByteArray *out, guint32 v)
 {
-    static const guchar segment[] = {0xff, 0xe1, 0, 34, 'E', 'x', 'i', 'f', 0, 0,    'M', 'M',
-                                     0,    42,   0, 0,  0,   8,   0,   1,   1, 0x12, 0,   3,
-                                     0,    0,    0, 1,  0,   0,   0,   0,   0, 0,    0,   0};
-    enum { VALUE = 29 };
+    const guchar bytes[4] = {(guchar)(v >> 24), (guchar)(v >> 16), (guchar)(v >> 8), (guchar)v};
+    g_byte_array_append(out, bytes, 4);
+}
+
+/* PNG (ISO/IEC 15948), 5.3. */
+static void put_chunk(GByteArray *out, const char *type, const guchar *data, guint len)
+{
+    put_number(out, len);
+    const guint from = out->len;
+    g_byte_array_append(out, (const guchar *)type, 4);
+    g_byte_array_append(out, data, len);
+    put_number(out, (guint32)crc32(0, out->data + from, len + 4));
+}
+
+static GByteArray *saved(GdkPixbuf *p, const char *kind)
+{
+    g_autoptr(GError) error = NULL;
+    char *file = NULL;
+    gsize len = 0;
+    gdk_pixbuf_save_to_buffer(p, &file, &len, kind, &error, NULL);
+    g_assert_no_error(error);
+    return g_byte_array_new_take((guchar *)file, len);
+}
+
+/* A PNG file of the picture with such a chunk after its header. */
+static GByteArray *png_with(GdkPixbuf *p, const char *type, const guchar *data, guint len)
+{
+    enum { HEADER = 8 + 25 };
+    g_autoptr(GByteArray) plain = saved(p, "png");
+    GByteArray *out = g_byte_array_new();
+    g_byte_array_append(out, plain->data, HEADER);
+    if (type)
+        put_chunk(out, type, data, len);
+    g_byte_array_append(out, plain->data + HEADER, plain->len - HEADER);
+    return out;
+}
+
+/* RFC 9649, 2.7: a header that says that Exif data follow the picture, whose size is one less there. */
+static GByteArray *webp_with_exif(GdkPixbuf *p, const guchar *data, guint len)
+{
+    const guchar header[] = {'V', 'P', '8', 'X', 10, 0, 0, 0, 8, 0, 0, 0, 47, 0, 0, 31, 0, 0};
+    const guchar head[] = {'E', 'X', 'I', 'F', (guchar)len, 0, 0, 0};
+    enum { RIFF = 12 };
+    g_autoptr(GByteArray) plain = saved(p, "webp");
+    GByteArray *out = g_byte_array_new();
+    g_byte_array_append(out, plain->data, RIFF);
+    g_byte_array_append(out, header, sizeof header);
+    g_byte_array_append(out, plain->data + RIFF, plain->len - RIFF);
+    g_byte_array_append(out, head, sizeof head);
+    g_byte_array_append(out, data, len);
+    const guint32 size = GUINT32_TO_LE(out->len - 8);
+    memcpy(out->data + 4, &size, sizeof size);
+    return out;
+}
+
+static GByteArray *with_orientation(const char *kind, guchar orientation)
+{
     g_autoptr(GdkPixbuf) p = quarters();
-    g_autofree char *plain = NULL;
-    gsize n = 0;
-    g_assert_true(gdk_pixbuf_save_to_buffer(p, &plain, &n, "jpeg", NULL, "quality", "98", NULL));
-    guchar *out = g_malloc(n + sizeof segment);
-    memcpy(out, plain, 2); /* SOI */
-    memcpy(out + 2, segment, sizeof segment);
-    out[2 + VALUE] = orientation;
-    memcpy(out + 2 + sizeof segment, plain + 2, n - 2);
-    *len = n + sizeof segment;
+    guchar block[sizeof exif];
+    memcpy(block, exif, sizeof exif);
+    block[EXIF_VALUE] = orientation;
+    if (strcmp(kind, "png") == 0)
+        return png_with(p, "eXIf", block, sizeof block);
+    if (strcmp(kind, "webp") == 0)
+        return webp_with_exif(p, block, sizeof block);
+    g_autoptr(GByteArray) plain = saved(p, kind);
+    GByteArray *out = g_byte_array_new();
+    g_byte_array_append(out, plain->data, 2); /* SOI */
+    g_byte_array_append(out, exif_head, sizeof exif_head);
+    g_byte_array_append(out, block, sizeof block);
+    g_byte_array_append(out, plain->data + 2, plain->len - 2);
     return out;
 }
 
 /* CIPA DC-008 (Exif 2.3), 4.6.4 A: on which side of the visual image the 0th row and the 0th column
  * of what is stored lie. */
-static void test_exif_orientation(void)
+static void assert_orientation(const char *kind, int orientation)
 {
     static const char rows[] = "?TTBBLRRL", columns[] = "?LRRLTTBB";
     static const double colours[4][3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}, {1, 1, 1}};
-    for (int orientation = 1; orientation <= 8; orientation++) {
-        gsize len = 0;
-        g_autofree guchar *jpeg = with_orientation((guchar)orientation, &len);
-        g_autoptr(DtDrawing) d = read_bytes(jpeg, len, "turned.jpg", 1);
-        g_assert_cmpint(d->width > d->height, ==, orientation < 5);
-        for (int i = 0; i < 4; i++) {
-            double x = 0.5, y = 0.5;
-            const char sides[2] = {rows[orientation], columns[orientation]};
-            const gboolean far[2] = {i / 2, i % 2};
-            for (int k = 0; k < 2; k++) {
-                const double where = far[k] ? 0.75 : 0.25;
-                if (sides[k] == 'T' || sides[k] == 'B')
-                    y = sides[k] == 'T' ? where : 1 - where;
-                else
-                    x = sides[k] == 'L' ? where : 1 - where;
-            }
-            const DtColour c = colour_at(d, x, y);
-            if (!is_near(c, colours[i][0], colours[i][1], colours[i][2]))
-                g_error("orientation %d, quarter %d: %.2f %.2f %.2f", orientation, i, c.r, c.g,
-                        c.b);
+    g_autoptr(GByteArray) file = with_orientation(kind, (guchar)orientation);
+    g_autoptr(DtDrawing) d = read_bytes(file->data, file->len, kind, 1);
+    g_assert_cmpint(d->width > d->height, ==, orientation < 5);
+    for (int i = 0; i < 4; i++) {
+        double x = 0.5, y = 0.5;
+        const char sides[2] = {rows[orientation], columns[orientation]};
+        const gboolean far[2] = {i / 2, i % 2};
+        for (int k = 0; k < 2; k++) {
+            const double where = far[k] ? 0.75 : 0.25;
+            if (sides[k] == 'T' || sides[k] == 'B')
+                y = sides[k] == 'T' ? where : 1 - where;
+            else
+                x = sides[k] == 'L' ? where : 1 - where;
         }
+        const DtColour c = colour_at(d, x, y);
+        if (!is_near(c, colours[i][0], colours[i][1], colours[i][2]))
+            g_error("%s, orientation %d, quarter %d: %.2f %.2f %.2f", kind, orientation, i, c.r,
+                    c.g, c.b);
+    }
+}
+
+static void test_exif_orientation(void)
+{
+    static const char *const kinds[] = {"jpeg", "png", "webp"};
+    for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++)
+        for (int orientation = 1; orientation <= 8; orientation++)
+            assert_orientation(kinds[i], orientation);
+}
+
+/* Blocks that are cut off, point beyond their end or state what is no orientation turn nothing. */
+static void test_exif_that_is_damaged(void)
+{
+    g_autoptr(GdkPixbuf) p = quarters();
+    guchar block[sizeof exif];
+    for (guint i = 0; i < 4 * sizeof exif; i++) {
+        memcpy(block, exif, sizeof exif);
+        block[EXIF_VALUE] = i < sizeof exif ? 6 : 9;
+        block[i % sizeof exif] ^= i < 2 * sizeof exif ? 0 : 0xff;
+        const guint len = i < sizeof exif ? MIN(i, EXIF_VALUE) : sizeof exif;
+        g_autoptr(GByteArray) png = png_with(p, "eXIf", block, len);
+        g_autoptr(GByteArray) webp = webp_with_exif(p, block, len);
+        g_autoptr(DtDrawing) a = read_bytes(png->data, png->len, "a.png", 1);
+        g_autoptr(DtDrawing) b = read_bytes(webp->data, webp->len, "b.webp", 1);
+        g_assert_true(a->width > a->height && b->width > b->height);
     }
 }
 
@@ -144,6 +230,50 @@ static void test_icc_profiles(void)
     g_assert_cmpfloat_with_epsilon(c.g, coded(pow(200 / 255.0, 2.2)), 0.01);
     g_assert_cmpfloat_with_epsilon(c.b, coded(pow(60 / 255.0, 2.2)), 0.01);
     g_assert_cmpfloat_with_epsilon(c.r, coded(pow(20 / 255.0, 2.2)), 0.01);
+}
+
+/* W3C, Portable Network Graphics (third edition), 11.3.2: what a flat picture of these colours is read as
+ * with such a chunk, of 32-bit numbers in most cases. */
+static DtColour read_with_chunk(const char *type, const guint32 *numbers, guint n,
+                                const guchar rgb[3], const char *note)
+{
+    g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 16, 16);
+    gdk_pixbuf_fill(p, (guint32)rgb[0] << 24 | (guint32)rgb[1] << 16 | (guint32)rgb[2] << 8 | 255);
+    g_autoptr(GByteArray) data = g_byte_array_new();
+    for (guint i = 0; i < n; i++)
+        put_number(data, numbers[i]);
+    g_autoptr(GByteArray) file = png_with(p, type, data->data, data->len);
+    g_autoptr(DtDrawing) d = read_bytes(file->data, file->len, "stated.png", 1);
+    g_assert_cmpuint(d->n_notes, ==, note ? 1 : 0);
+    if (note)
+        g_assert_nonnull(strstr(d->notes[0].text, note));
+    return colour_at(d, 0.5, 0.5);
+}
+
+static void test_colours_of_png_files(void)
+{
+    static const guchar grey[3] = {128, 128, 128}, mixed[3] = {200, 60, 20};
+    static const guint32 linear = 100000, usual = 45455, none = 0;
+    static const guint32 srgb[] = {31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000};
+    static const guint32 turned[] = {31270, 32900, 30000, 60000, 15000, 6000, 64000, 33000};
+    static const guint32 flat[] = {31270, 32900, 0, 0, 0, 0, 0, 0};
+    static const guint32 srgb_code = 0x010d0001, other_code = 0x09100001; /* ITU-T H.273 */
+    DtColour c = read_with_chunk("gAMA", &linear, 1, grey, NULL);
+    g_assert_cmpfloat_with_epsilon(c.r, coded(128.0 / 255), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.b, coded(128.0 / 255), 0.01);
+    c = read_with_chunk("gAMA", &usual, 1, grey, NULL);
+    g_assert_cmpfloat_with_epsilon(c.g, 128.0 / 255, 0.003);
+    c = read_with_chunk("cHRM", srgb, 8, mixed, NULL);
+    g_assert_cmpfloat_with_epsilon(c.r, 200.0 / 255, 0.003);
+    c = read_with_chunk("cHRM", turned, 8, mixed, NULL);
+    g_assert_cmpfloat_with_epsilon(c.g, coded(pow(200 / 255.0, 2.2)), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.b, coded(pow(60 / 255.0, 2.2)), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.r, coded(pow(20 / 255.0, 2.2)), 0.01);
+    read_with_chunk("gAMA", &none, 1, grey, "cannot be used");
+    read_with_chunk("cHRM", flat, 8, grey, "cannot be used");
+    c = read_with_chunk("cICP", &srgb_code, 1, mixed, NULL);
+    g_assert_cmpfloat_with_epsilon(c.r, 200.0 / 255, 0.003);
+    read_with_chunk("cICP", &other_code, 1, mixed, "(cICP)");
 }
 
 /* Whole files ---------------------------------------------------------------------------------- */
@@ -314,6 +444,40 @@ static void test_damaged_page_is_noted(void)
     g_assert_nonnull(strstr(d->notes[0].text, "xx"));
 }
 
+/* ISO 32000-1, 9.6.2.2: fourteen fonts are known to every reader; the text of others, where the file does
+ * not hold them, is drawn in whatever there is. */
+static void test_fonts_that_are_missing_are_noted(void)
+{
+    static const char *const fonts[] = {"Helvetica", "SeedDrawerSans", "Seed#20Drawer#20Sans"};
+    static const char *const notes[] = {NULL, " font SeedDrawerSans: ", " font Seed Drawer Sans: "};
+    for (gsize i = 0; i < G_N_ELEMENTS(fonts); i++) {
+        g_autofree char *resources = g_strdup_printf(
+            "/Resources<</Font<</F<</Type/Font/Subtype/TrueType/BaseFont/%s>>>>>>", fonts[i]);
+        gsize len = 0;
+        g_autofree char *file = pdf(resources, &len);
+        g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+        g_assert_cmpuint(d->n_notes, ==, notes[i] ? 1 : 0);
+        if (notes[i])
+            g_assert_nonnull(strstr(d->notes[0].text, notes[i]));
+    }
+}
+
+/* Formats that are not read ---------------------------------------------------------------------- */
+
+static void test_other_files_are_refused(void)
+{
+    static const struct {
+        const char *bytes;
+        gsize len;
+    } files[] = {{"\0\0\1\0\1\0\x10\x10", 8}, {"P6 1 1 255\n???", 14}, {"seeds\n", 6}};
+    for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {
+        g_autoptr(GError) error = NULL;
+        g_assert_null(dt_art_read_data(files[i].bytes, files[i].len, "other", NULL, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, "no drawing of a kind that is read here"));
+    }
+}
+
 static void test_pages_that_are_not_there(void)
 {
     gsize len = 0;
@@ -330,6 +494,10 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/sources/exif-orientation", test_exif_orientation);
+    g_test_add_func("/outside/sources/exif-damaged", test_exif_that_is_damaged);
+    g_test_add_func("/outside/sources/png-colours", test_colours_of_png_files);
+    g_test_add_func("/outside/sources/pdf-fonts", test_fonts_that_are_missing_are_noted);
+    g_test_add_func("/outside/sources/other-files", test_other_files_are_refused);
     g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);
     g_test_add_func("/outside/sources/cut-off", test_files_that_are_cut_off);
     g_test_add_func("/outside/sources/more-than-one", test_further_pictures_are_noted);

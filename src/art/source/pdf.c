@@ -13,6 +13,7 @@
 #define CONVERTER "pdftocairo"
 #define TEXT_READER "pdftotext"
 #define COUNTER "pdfinfo"
+#define FONT_LISTER "pdffonts"
 #define MAX_SECONDS 60
 #define MAX_MEMORY ((rlim_t)3 << 30)
 #define MAX_SHAPES ((rlim_t)ART_MAX_BYTES)
@@ -197,6 +198,52 @@ static gboolean note_pages(const char *folder, const char *name, int page, GPtrA
     return TRUE;
 }
 
+/* ISO 32000-1, 9.6.2.2: the fonts that need not be in the file, since every reader has their like. */
+static gboolean is_standard_font(const char *name)
+{
+    static const char *const names[] = {"Times-Roman",
+                                        "Times-Bold",
+                                        "Times-Italic",
+                                        "Times-BoldItalic",
+                                        "Helvetica",
+                                        "Helvetica-Bold",
+                                        "Helvetica-Oblique",
+                                        "Helvetica-BoldOblique",
+                                        "Courier",
+                                        "Courier-Bold",
+                                        "Courier-Oblique",
+                                        "Courier-BoldOblique",
+                                        "Symbol",
+                                        "ZapfDingbats",
+                                        NULL};
+    return g_strv_contains(names, name);
+}
+
+/* Each line of the list, after two of headings: the font's name, the two numbers of its object or [none],
+ * what is drawn in its place, and the file of that. */
+static gboolean note_fonts(const char *folder, const char *page, const char *name, GPtrArray *notes,
+                           GError **error)
+{
+    const char *arguments[] = {FONT_LISTER, "-subst", "-f", page, "-l", page, "in.pdf", NULL};
+    g_autofree char *path = g_build_filename(folder, "answer", NULL), *text = NULL;
+    if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &text, NULL, error))
+        return FALSE;
+    g_autoptr(GRegex) row = g_regex_new("^(.+?) +(?:\\d+ +\\d+|\\[none\\]) (.+?) +(?:/.*)?$",
+                                        G_REGEX_MULTILINE | G_REGEX_RAW, 0, NULL);
+    g_autoptr(GMatchInfo) match = NULL;
+    for (g_regex_match(row, text, 0, &match); g_match_info_matches(match);
+         g_match_info_next(match, NULL)) {
+        g_autofree char *font = g_match_info_fetch(match, 1);
+        g_autofree char *other = g_match_info_fetch(match, 2);
+        if (!is_standard_font(font))
+            g_ptr_array_add(notes,
+                            g_strdup_printf(_("the file does not hold the font %.60s: %.60s is "
+                                              "drawn in its place"),
+                                            font, other));
+    }
+    return TRUE;
+}
+
 static char *convert(const char *folder, const char *name, const DtArtOptions *o, gsize *len,
                      GPtrArray *notes, GError **error)
 {
@@ -208,7 +255,8 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
     if (!run(folder, arguments, name, error))
         return NULL;
     note_damage(folder, notes);
-    if (!note_pages(folder, name, o->page, notes, error) ||
+    if (!note_fonts(folder, page, name, notes, error) ||
+        !note_pages(folder, name, o->page, notes, error) ||
         !g_file_get_contents(path, &svg, len, error))
         return NULL;
     if (!o->single_line_text || !g_strrstr(svg, "</svg>"))

@@ -41,6 +41,15 @@ static gboolean has_more(GdkPixbufLoader *loader)
            (first && gdk_pixbuf_get_option(first, "multipage"));
 }
 
+static GdkPixbuf *upright(GdkPixbuf *p, const guchar *data, gsize len)
+{
+    const int orientation = dt_art_raster_orientation(data, len);
+    const char digit[] = {(char)('0' + orientation), '\0'};
+    if (orientation > 0 && !gdk_pixbuf_get_option(p, "orientation"))
+        gdk_pixbuf_set_option(p, "orientation", digit);
+    return gdk_pixbuf_apply_embedded_orientation(p);
+}
+
 static GdkPixbuf *load(const guchar *data, gsize len, gboolean *more, char **why)
 {
     *more = FALSE;
@@ -61,7 +70,7 @@ static GdkPixbuf *load(const guchar *data, gsize len, gboolean *more, char **why
     else if (!good)
         *why = g_strdup(error ? error->message : _("it is damaged"));
     else if (gdk_pixbuf_loader_get_pixbuf(loader))
-        found = gdk_pixbuf_apply_embedded_orientation(gdk_pixbuf_loader_get_pixbuf(loader));
+        found = upright(gdk_pixbuf_loader_get_pixbuf(loader), data, len);
     *more = found && has_more(loader);
     if (!found && !*why)
         *why = g_strdup(_("it is damaged"));
@@ -69,34 +78,37 @@ static GdkPixbuf *load(const guchar *data, gsize len, gboolean *more, char **why
     return found;
 }
 
-/* Converts the pixels from the profile embedded in the file to sRGB, in place. */
-static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
+/* The profile that the file states, which may be none: as ICC profile or, in PNG files, by numbers. */
+static cmsHPROFILE stated_profile(GdkPixbuf *p, const guchar *data, gsize len, const char **doubt)
 {
-    gsize len = 0;
-    const char *doubt = NULL;
-    g_autofree guchar *bytes = g_base64_decode(profile_text, &len);
-    cmsHPROFILE from = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)len);
-    if (!from)
-        return _("its colour profile is damaged: its colours are taken as sRGB");
-    if (cmsGetColorSpace(from) != cmsSigRgbData) {
-        cmsCloseProfile(from);
+    const char *text = gdk_pixbuf_get_option(p, "icc-profile");
+    gsize n = 0;
+    if (!text)
+        return dt_art_png_profile(data, len, doubt);
+    g_autofree guchar *bytes = g_base64_decode(text, &n);
+    cmsHPROFILE profile = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)n);
+    if (!profile)
+        *doubt = _("its colour profile is damaged: its colours are taken as sRGB");
+    return profile;
+}
+
+/* Converts the pixels to sRGB, in place; the reason if that cannot be done. */
+static const char *to_srgb(GdkPixbuf *p, cmsHPROFILE from)
+{
+    if (cmsGetColorSpace(from) != cmsSigRgbData)
         return _("its colour profile is not for RGB: its colours are taken as sRGB");
-    }
     cmsHPROFILE to = cmsCreate_sRGBProfile();
     cmsUInt32Number format = gdk_pixbuf_get_has_alpha(p) ? TYPE_RGBA_8 : TYPE_RGB_8;
     cmsHTRANSFORM t = cmsCreateTransform(from, format, to, format, INTENT_RELATIVE_COLORIMETRIC,
                                          cmsFLAGS_COPY_ALPHA | cmsFLAGS_BLACKPOINTCOMPENSATION);
-    if (t) {
-        guchar *row = gdk_pixbuf_get_pixels(p);
-        for (int y = 0; y < gdk_pixbuf_get_height(p); y++, row += gdk_pixbuf_get_rowstride(p))
-            cmsDoTransform(t, row, row, (cmsUInt32Number)gdk_pixbuf_get_width(p));
-        cmsDeleteTransform(t);
-    } else {
-        doubt = _("its colour profile cannot be used: its colours are taken as sRGB");
-    }
     cmsCloseProfile(to);
-    cmsCloseProfile(from);
-    return doubt;
+    if (!t)
+        return _("its colour profile cannot be used: its colours are taken as sRGB");
+    guchar *row = gdk_pixbuf_get_pixels(p);
+    for (int y = 0; y < gdk_pixbuf_get_height(p); y++, row += gdk_pixbuf_get_rowstride(p))
+        cmsDoTransform(t, row, row, (cmsUInt32Number)gdk_pixbuf_get_width(p));
+    cmsDeleteTransform(t);
+    return NULL;
 }
 
 static void premultiply(const GdkPixbuf *p, guint32 *out)
@@ -124,14 +136,16 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
         return FALSE;
     if (more)
         out->rest = _("only the first of the pictures in its file is drawn");
-    const char *profile = gdk_pixbuf_get_option(read, "icc-profile");
+    cmsHPROFILE profile = stated_profile(read, data, len, &out->doubt);
     g_autoptr(GdkPixbuf) own = profile ? gdk_pixbuf_copy(read) : g_object_ref(read);
+    if (profile && own)
+        out->doubt = to_srgb(own, profile);
+    if (profile)
+        cmsCloseProfile(profile);
     if (!own) {
         *why = g_strdup(_("there is not enough memory for it"));
         return FALSE;
     }
-    if (profile)
-        out->doubt = to_srgb(own, profile);
     out->w = gdk_pixbuf_get_width(own);
     out->h = gdk_pixbuf_get_height(own);
     out->pixels = g_malloc((gsize)out->w * (gsize)out->h * 4);

@@ -18,9 +18,23 @@ gboolean dt_art_is_raster(const char *data, gsize len);
  * here, and damage within, are left to their decoders. */
 gboolean dt_art_raster_is_whole(const guchar *data, gsize len);
 /* Reads such a file with gdk-pixbuf: rotated as its EXIF orientation says, converted from its
- * embedded profile (ICC.1) to sRGB by lcms2. FALSE, with *why for a message, if it cannot be
- * read. */
+ * embedded profile (ICC.1), or a PNG file's gamma and primaries, to sRGB by lcms2. FALSE, with *why for a
+ * message, if it cannot be read. */
 gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char **why);
+
+/* Numbers of 1 to 4 bytes, with the most or the least significant byte first. */
+guint32 dt_art_big_endian(const guchar *p, int bytes);
+guint32 dt_art_little_endian(const guchar *p, int bytes);
+/* The data of the first chunk of that type (four letters) of a PNG file (ISO/IEC 15948, 5.3), within
+ * `data`; NULL if there is none, or if the file ends before. */
+const guchar *dt_art_png_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len);
+/* The Exif orientation, 1 to 8, that a PNG (third edition, eXIf) or WebP file (RFC 9649, EXIF) states;
+ * 0 where it states none, and for other files. */
+int dt_art_raster_orientation(const guchar *data, gsize len);
+/* The lcms2 profile of a PNG file whose chunks gAMA and cHRM say that its colours are not sRGB, and which
+ * has no ICC profile; cmsCloseProfile. NULL for sRGB and for other files, or with *doubt, static, where
+ * what is stated cannot be applied. */
+void *dt_art_png_profile(const guchar *data, gsize len, const char **doubt);
 
 /* A drawing that shows only such a file, as SVG text; g_free. */
 char *dt_art_raster_page(const char *data, gsize len, gsize *out_len);

@@ -3,22 +3,6 @@
  * decoders of GIF and TIFF refuse such files themselves. */
 #include "art/source/raster.h"
 
-static guint32 big_endian(const guchar *p, int bytes)
-{
-    guint32 v = 0;
-    for (int i = 0; i < bytes; i++)
-        v = v << 8 | p[i];
-    return v;
-}
-
-static guint32 little_endian(const guchar *p, int bytes)
-{
-    guint32 v = 0;
-    while (bytes-- > 0)
-        v = v << 8 | p[bytes];
-    return v;
-}
-
 enum { JPEG_END = 0xd9 };
 
 /* The place of the next marker's code from `at` on, `len` if there is none. In a scan a byte of ones is
@@ -41,7 +25,7 @@ static gboolean is_whole_jpeg(const guchar *data, gsize len)
     while (at < len && data[at] != JPEG_END) {
         if (len - at < 3)
             return FALSE;
-        const gsize length = big_endian(data + at + 1, 2);
+        const gsize length = dt_art_big_endian(data + at + 1, 2);
         if (len - at - 1 < length)
             return FALSE;
         at = next_marker(data, len, at + 1 + length);
@@ -52,22 +36,14 @@ static gboolean is_whole_jpeg(const guchar *data, gsize len)
 /* PNG (ISO/IEC 15948), 5.3 and 11.2.5: chunks up to IEND. */
 static gboolean is_whole_png(const guchar *data, gsize len)
 {
-    enum { FRAME = 12 }; /* length, type and check of a chunk */
-    for (gsize at = 8; len - at >= FRAME;) {
-        const gsize length = big_endian(data + at, 4);
-        if (len - at - FRAME < length)
-            return FALSE;
-        if (memcmp(data + at + 4, "IEND", 4) == 0)
-            return TRUE;
-        at += FRAME + length;
-    }
-    return FALSE;
+    gsize n;
+    return dt_art_png_chunk(data, len, "IEND", &n) != NULL;
 }
 
 /* The RIFF header of a WebP file (RFC 9649, 2.4) states how many bytes follow it. */
 static gboolean is_whole_webp(const guchar *data, gsize len)
 {
-    return len - 8 >= little_endian(data + 4, 4);
+    return len - 8 >= dt_art_little_endian(data + 4, 4);
 }
 
 /* A Windows bitmap states where its pixels begin and how many bytes they take, or 0 bytes where that
@@ -77,14 +53,16 @@ static gboolean is_whole_bmp(const guchar *data, gsize len)
     enum { HEADERS = 14 + 40 };
     if (len < HEADERS)
         return FALSE;
-    const gsize from = little_endian(data + 10, 4);
-    const gsize width = little_endian(data + 18, 4), bits = little_endian(data + 28, 2);
-    const gint32 height = (gint32)little_endian(data + 22, 4); /* negative: from the top down */
-    const guint32 packing = little_endian(data + 30, 4);
+    const gsize from = dt_art_little_endian(data + 10, 4);
+    const gsize width = dt_art_little_endian(data + 18, 4),
+                bits = dt_art_little_endian(data + 28, 2);
+    const gint32 height =
+        (gint32)dt_art_little_endian(data + 22, 4); /* negative: from the top down */
+    const guint32 packing = dt_art_little_endian(data + 30, 4);
     const gboolean is_packed = packing == 1 || packing == 2;
     const gsize rows = height < 0 ? (gsize)(-(gint64)height) : (gsize)height;
     const gsize bytes =
-        is_packed ? little_endian(data + 34, 4) : (width * bits + 31) / 32 * 4 * rows;
+        is_packed ? dt_art_little_endian(data + 34, 4) : (width * bits + 31) / 32 * 4 * rows;
     return from <= len && len - from >= bytes;
 }
 
