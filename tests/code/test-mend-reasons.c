@@ -80,27 +80,32 @@ static void test_what_may_stand_in_one_line(void)
         assert_changes("builtin", cases[i].text, cases[i].changes);
 }
 
-/* A mode is given where the controller has another one beside it, and lengths and distances always. */
+/* A mode is given where the controller has another one beside it, and lengths and distances always. What
+ * the program leaves open is told. */
 static void test_modes_are_given_where_they_are_missing(void)
 {
+#define NO_UNITS "5 no G20 or G21 before the first move: lengths are taken as mm\n"
+#define NO_DISTANCE "5 no G90 or G91 before the first move: positions are taken as absolute\n"
+#define GIVEN "5 the modes that the moves rely on are given\n"
     static const struct {
-        const char *machine, *modes;
-        gboolean given;
+        const char *machine, *modes, *told;
     } cases[] = {
-        {"builtin", "G21 G90", FALSE}, {"builtin", "G21", TRUE},
-        {"builtin", "G90", TRUE},      {"plain", "G21 G90", FALSE},
-        {"full", "G21 G90", TRUE},     {"full", "G17 G21 G90", TRUE},
-        {"full", "G21 G90 G94", TRUE}, {"full", "G17 G21 G90 G94", FALSE},
+        {"builtin", "G21 G90", ""},      {"builtin", "G21", NO_DISTANCE},
+        {"builtin", "G90", NO_UNITS},    {"builtin", "(neither)", NO_UNITS NO_DISTANCE},
+        {"plain", "G21 G90", ""},        {"full", "G21 G90", GIVEN},
+        {"full", "G17 G21 G90", GIVEN},  {"full", "G21 G90 G94", GIVEN},
+        {"full", "G17 G21 G90 G94", ""},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *text = g_strconcat(
             cases[i].modes,
             "\nM5\nG4 P0.2\nG28\nG0 X100 Y100\n" NO_DWELL "M5\nG4 P0.2\nG0 X0 Y0\nM2\n", NULL);
-        g_autofree char *wanted =
-            g_strconcat(cases[i].given ? "5 the modes that the moves rely on are given\n" : "",
-                        "7 " SETTLES, NULL);
+        g_autofree char *wanted = g_strconcat(cases[i].told, "7 " SETTLES, NULL);
         assert_changes(cases[i].machine, text, wanted);
     }
+#undef NO_UNITS
+#undef NO_DISTANCE
+#undef GIVEN
 }
 
 /* An arc stays as it is where its ends lie on one circle to 0.002 mm, and becomes chords where they do not. */

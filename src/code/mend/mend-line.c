@@ -300,6 +300,18 @@ static void settle_with_change(DtMend *m)
         dt_mend_change(m, "a dwell lets the pen settle");
 }
 
+/* What a program leaves to the settings of the control it was made for is not known: it is told. */
+static void tell_modes(DtMend *m)
+{
+    const gboolean units = m->stated & 1u << G_UNITS, distance = m->stated & 1u << G_DISTANCE;
+    if (!units)
+        dt_mend_change(m, "no G20 or G21 before the first move: lengths are taken as mm");
+    if (!distance)
+        dt_mend_change(m, "no G90 or G91 before the first move: positions are taken as absolute");
+    if (units && distance)
+        dt_mend_change(m, "the modes that the moves rely on are given");
+}
+
 static void start_safely(DtMend *m)
 {
     if (m->emit.pen == PEN_UNKNOWN && m->meant != PEN_DOWN) {
@@ -312,7 +324,7 @@ static void start_safely(DtMend *m)
     }
     m->emit.homed = TRUE;
     if (dt_emit_modes(&m->emit))
-        dt_mend_change(m, "the modes that the moves rely on are given");
+        tell_modes(m);
 }
 
 static void prepare_motion(DtMend *m, const DtAction *a)

@@ -307,6 +307,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         dt_mend_change(m, "left out: %s",
                        b->percent ? _("a percent sign") : _("it is marked for leaving out"));
     } else {
+        m->stated |= b->g_groups;
         dt_mend_find_reason(m, b);
         if (m->reason->len == 0)
             keep(m, b);
