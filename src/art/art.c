@@ -1,5 +1,4 @@
 /* art: turns a file into a drawing, and answers questions about drawings. */
-#define _GNU_SOURCE /* memmem */
 #include "art/source/raster.h"
 #include "art/text/text.h"
 
@@ -256,7 +255,7 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     else if (picture)
         text = dt_art_raster_page(data, len, &len);
     else if ((pdf = dt_art_is_pdf(data, len))) {
-        larger_unit = memmem(data, len, "/UserUnit", 9) != NULL;
+        larger_unit = dt_art_pdf_has_unit(data, len);
         text = dt_art_pdf_page(data, len, name, options, &len, of_page, error);
     }
     if (text != data)

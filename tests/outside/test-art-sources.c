@@ -353,8 +353,9 @@ static void test_further_pictures_are_noted(void)
 
 /* Pages ---------------------------------------------------------------------------------------- */
 
-/* A PDF file of two pages; the second has these entries and the content of one red rectangle. */
-static char *pdf(const char *entries, gsize *len)
+/* A PDF file of two pages; the second has these entries and the content of one red rectangle. What else
+ * is given follows the objects, which refer to nothing in it. */
+static char *pdf_with(const char *entries, const GString *extra, gsize *len)
 {
     static const char content[] = "1 0 0 rg 150 250 50 40 re f\n";
     g_autofree char *objects[5] = {
@@ -372,6 +373,8 @@ static char *pdf(const char *entries, gsize *len)
         if (i > 0)
             g_free(objects[i]);
     }
+    if (extra)
+        g_string_append_len(s, extra->str, (gssize)extra->len);
     const gsize table = s->len;
     g_string_append(s, "xref\n0 6\n0000000000 65535 f \n");
     for (int i = 0; i < 5; i++)
@@ -379,6 +382,11 @@ static char *pdf(const char *entries, gsize *len)
     g_string_append_printf(s, "trailer\n<</Size 6/Root 1 0 R>>\nstartxref\n%zu\n%%%%EOF\n", table);
     *len = s->len;
     return g_string_free(s, FALSE);
+}
+
+static char *pdf(const char *entries, gsize *len)
+{
+    return pdf_with(entries, NULL, len);
 }
 
 /* Page size and the rectangle's box, all in points. */
@@ -410,13 +418,39 @@ static void test_page_boxes(void)
     assert_page("/CropBox[100 200 300 500]/Rotate 270", 300, 200, (DtBox){210, 100, 250, 150});
 }
 
+/* ISO 32000-1, 7.5.7: objects deflated together, after a list of their numbers and places. */
+static GString *object_stream(const char *object)
+{
+    guchar packed[256];
+    uLongf n = sizeof packed;
+    g_autofree char *objects = g_strdup_printf("9 0 %s", object);
+    g_assert_cmpint(compress(packed, &n, (const Bytef *)objects, strlen(objects)), ==, Z_OK);
+    GString *s = g_string_new(NULL);
+    g_string_printf(
+        s, "8 0 obj\n<</Type/ObjStm/N 1/First 4/Filter/FlateDecode/Length %lu>>stream\r\n", n);
+    g_string_append_len(s, (const char *)packed, (gssize)n);
+    g_string_append(s, "\nendstream\nendobj\n");
+    return s;
+}
+
+/* ISO 32000-1, table 30: the unit of a page, 1/72 inch by default, wherever its dictionary is. */
 static void test_unit_of_a_page_is_noted(void)
 {
-    gsize len = 0;
-    g_autofree char *file = pdf("/UserUnit 2", &len);
-    g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
-    g_assert_cmpuint(d->n_notes, ==, 1);
-    g_assert_nonnull(strstr(d->notes[0].text, "UserUnit"));
+    static const struct {
+        const char *entry;
+        gboolean noted;
+    } cases[] = {{"/UserUnit 2", TRUE}, {"/UserUnit 1.0", FALSE}, {"/UserUnit\n.5", TRUE}};
+    for (gsize i = 0; i < 2 * G_N_ELEMENTS(cases); i++) {
+        const char *entry = cases[i / 2].entry;
+        g_autofree char *page = g_strdup_printf("<</Type/Page/Rotate 0%s>>", entry);
+        g_autoptr(GString) packed = object_stream(page);
+        gsize len = 0;
+        g_autofree char *file = i % 2 ? pdf_with("", packed, &len) : pdf(entry, &len);
+        g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+        g_assert_cmpuint(d->n_notes, ==, cases[i / 2].noted ? 1 : 0);
+        if (cases[i / 2].noted)
+            g_assert_nonnull(strstr(d->notes[0].text, "UserUnit"));
+    }
 }
 
 static void test_further_pages_are_noted(void)

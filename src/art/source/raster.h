@@ -41,6 +41,9 @@ char *dt_art_raster_page(const char *data, gsize len, gsize *out_len);
 
 /* Whether the bytes begin as a PDF file does (ISO 32000-1, 7.5.2). */
 gboolean dt_art_is_pdf(const char *data, gsize len);
+/* Whether such a file states a unit other than 1/72 inch for any page, which the converter ignores. Within
+ * an encrypted file it may not be seen. */
+gboolean dt_art_pdf_has_unit(const char *data, gsize len);
 /* A page of it, from 1, as SVG text; g_free. A converter runs in a separate process, with limits
  * on time and memory. What is not drawn goes to `notes`, as texts for g_free. */
 char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
