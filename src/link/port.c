@@ -228,6 +228,7 @@ static gboolean open_serial(DtPort *p, const char *real, int baud, GError **erro
     }
     remember_device(p);
     if (!set_up_serial(p->serial, baud) || sp_get_port_handle(p->serial, &p->fd) != SP_OK) {
+        sp_close(p->serial); /* without a handle nobody else does */
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: the port cannot be set to %d baud, 8 data bits, no parity, 1 stop bit",
                     p->path, baud);
