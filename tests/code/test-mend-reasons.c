@@ -171,6 +171,11 @@ static void test_lines_are_written_anew_for_a_reason(void)
          "8 left out: lengths are written in machine coordinates\n", "\nG1X25F600\n", "G10"},
         {"full", DOWN "G81 X20 Y10 Z-1 R2 F600\nG80\n" BACK,
          "8 rewritten: a canned cycle is written as its moves\n", "X20", "G81"},
+        {"zfull", /* a line that repeats the cycle has no word for it */
+         "G21 G90\nG0 Z3\nG28\nM7\nG17 G94 G98\nG81 X20 Y10 Z-1 R3 F300\nX30\nX40\nG80\n"
+         "G1 Z-1\nG1 X50 F600\nG0 Z3\nG0 X0 Y0\nM2\n",
+         "8 rewritten: a canned cycle is written as its moves\n", "\nX40\nG1 Z-1 F300\nG0 Z3\n",
+         "X40\nG8"},
         {"builtin", DRAWN "M3 S20\nG1 X30\n" BACK,
          "9 left out: the pen's words are those of this machine\n", "\nG1 X30\n", "S20"},
         {"builtin", UP "G0 X10 Y10\nM3 S60\nG4 P0.2\nG1 X30 F600\n" BACK,
@@ -207,6 +212,47 @@ static void test_lines_are_written_anew_for_a_reason(void)
                                have, out);
     }
 #undef BACK
+}
+
+/* Whether strokes of this length are mended for a machine that takes one digit after the point; why not is said with
+ * both lengths. It has no incremental distances, so that each line is written anew. */
+static gboolean is_mended_to_tenths(int strokes, double length)
+{
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GString) text = g_string_new("G21 G91\nM5\nG28\nG0 X10 Y10\n");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    p->dialect.decimals = 1;
+    for (int i = 0; i < strokes; i++)
+        g_string_append_printf(text, "M3 S40\nG4 P0.2\nG1 X%g F600\nM5\nG4 P0.2\nG0 X%g Y1\n",
+                               length, -length);
+    g_string_append(text, "G90 G0 X0 Y0\nM2\n");
+    g_autofree char *out =
+        dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error);
+    dt_mending_clear(&m);
+    if (out == NULL) {
+        g_autofree char *meant = g_strdup_printf("of the %.4g mm that are meant", strokes * length);
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        if (strstr(error->message, meant) == NULL)
+            g_error("%s", error->message);
+    }
+    return out != NULL;
+}
+
+/* Rounding may take a hundredth of what is drawn, 0.002 mm of each piece and 0.02 mm besides; where it
+ * takes or adds more, the result would be another drawing. */
+static void test_what_rounding_takes_is_not_silent(void)
+{
+    static const struct {
+        int strokes;
+        double length; /* mm */
+        gboolean mended;
+    } cases[] = {{1, 10.04, TRUE},    {1, 9.96, TRUE},   {1, 0.14, FALSE},  {60, 0.103, TRUE},
+                 {60, 0.1035, FALSE}, {60, 0.097, TRUE}, {60, 0.096, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+        if (is_mended_to_tenths(cases[i].strokes, cases[i].length) != cases[i].mended)
+            g_test_fail_printf("%d strokes of %g mm", cases[i].strokes, cases[i].length);
 }
 
 /* The score of a reading, by its option. */
@@ -250,6 +296,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/arcs", test_arcs_that_fit_stay);
     g_test_add_func("/code/mend-reasons/helix", test_a_helix_becomes_an_arc);
     g_test_add_func("/code/mend-reasons/anew", test_lines_are_written_anew_for_a_reason);
+    g_test_add_func("/code/mend-reasons/rounding", test_what_rounding_takes_is_not_silent);
     g_test_add_func("/code/mend-reasons/first-and-last-way",
                     test_a_reading_that_draws_the_first_or_last_way_is_less_likely);
     return g_test_run();

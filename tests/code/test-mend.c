@@ -81,17 +81,18 @@ static void judge_and_compare(const DtProfile *p, const char *program, gsize len
     g_assert_cmpuint(i.refused_lines, ==, 0);
     g_auto(DtLines) have;
     dt_lines_init(&have);
-    gboolean drawing = FALSE;
+    gboolean down = FALSE;
     DtPoint at = {0, 0};
     for (size_t k = 0; k < i.moves.n; k++) {
         const DtMove *m = &i.moves.m[k];
-        if (m->kind == DT_MOVE_DRAW && !drawing) {
+        const gboolean touches = m->kind == DT_MOVE_DRAW || m->kind == DT_MOVE_PEN_DOWN;
+        if (touches && !down) { /* a dot, if nothing follows */
             dt_lines_begin(&have);
             dt_lines_point(&have, at);
         }
-        drawing = m->kind == DT_MOVE_DRAW;
-        if (drawing)
+        if (m->kind == DT_MOVE_DRAW)
             dt_lines_point(&have, m->ink);
+        down = touches;
         at = m->ink;
     }
     dt_inspection_clear(&i);

@@ -107,13 +107,15 @@ static void check_modes(DtMend *m, const DtCodeBlock *b)
         {G_NON_MODAL, 920, 923, N_("lengths are written in machine coordinates")},
         {G_NON_MODAL, 100, 100, N_("lengths are written in machine coordinates")},
         {G_NON_MODAL, 530, 530, N_("lengths are written in machine coordinates")},
-        {G_MOTION, 810, 890, N_("a canned cycle is written as its moves")},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if ((b->g_groups & (1u << modes[i].group)) && b->g[modes[i].group] >= modes[i].from &&
             b->g[modes[i].group] <= modes[i].to)
             because(m, "%s", _(modes[i].why));
     gboolean axes = (b->has & AXIS_LETTERS) != 0;
+    const short motion = m->reader->modal[G_MOTION]; /* perhaps of an earlier line */
+    if (axes && motion >= 810 && motion <= 890)
+        because(m, "a canned cycle is written as its moves");
     if (axes && m->reader->modal[G_UNITS] == 200)
         because(m, "inches become mm");
     if (axes && m->reader->modal[G_DISTANCE] == 910)
@@ -207,7 +209,7 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
 static void check_sequence(DtMend *m)
 {
     double owed = 0;
-    int motions = 0;
+    gboolean moved = FALSE;
     DtPenState pen = m->meant, state;
     for (guint i = 0; i < m->actions->len; i++) {
         const DtAction *a = &g_array_index(m->actions, DtAction, i);
@@ -219,15 +221,13 @@ static void check_sequence(DtMend *m)
         } else if (is_motion(a) && owed > 0.0005) {
             because(m, "the pen needs a dwell between its word and the move");
         }
-        motions += is_motion(a) && (moves_xy(a) || a->kind == ACT_ARC);
-        if ((a->kind == ACT_PAUSE || a->kind == ACT_MAY_PAUSE) && motions > 0 && pen == PEN_DOWN)
+        moved |= is_motion(a) && (moves_xy(a) || a->kind == ACT_ARC);
+        if ((a->kind == ACT_PAUSE || a->kind == ACT_MAY_PAUSE) && moved && pen == PEN_DOWN)
             because(m, "the pen goes up after the move and before the pause");
         if (a->kind == ACT_END && i > 0 &&
             (pen == PEN_DOWN || hypot(m->reader->at[0], m->reader->at[1]) > 0.01))
             because(m, "the pen goes up and to the origin before the end");
     }
-    if (motions > 1)
-        because(m, "its moves are written one by one");
 }
 
 static void check_home(DtMend *m, const DtCodeBlock *b)
