@@ -131,6 +131,24 @@ def answers_are_kept_and_gone_on_with(b):
 
 
 @case
+def what_was_read_before_counts_and_is_not_asked_again(b):
+    b.sheet("slack")
+    b.run("true", "X1=9", "X2=9", "X3=9", "X4=9", "--show")
+    b.run("true", "--pictures", "p", "--show", answers="5\n5\n5\n0\n0\n0\n0\n")  # only what is open
+    asked = {path.stem for path in (b.folder / "p").iterdir()}
+    assert len(asked) == 7 and asked.isdisjoint({"X1", "X2", "X3", "X4"}), asked
+    whole = json.loads(b.run("true", "--show", "--json"))  # nothing is open: it reads no answer
+    found = {f["axis"] for f in whole["result"]["figures"] if f["figure"] == "mean-reversal" and f["known"]}
+    assert found == {"x", "y"}, whole
+    assert "the answers end at X1" in b.run("true", "--ask", "--pictures", "p", "--show", code=1)
+    with sqlite3.connect(b.folder / "j.db") as db:
+        db.execute("UPDATE sheets SET readings = '{\"X1\": 9'")
+    assert "readings of this sheet are damaged" in b.run("true", "X2=9", "--show", code=1)
+    with sqlite3.connect(b.folder / "j.db") as db:
+        assert db.execute("SELECT readings FROM sheets").fetchone() == ('{"X1": 9',)
+
+
+@case
 def two_sheets_are_compared(b):
     b.sheet("slack")
     b.run("true", "X1=9", "X2=9", "X3=9", "X4=9", "Y1=5", "Y2=5", "Y3=5", "--show")

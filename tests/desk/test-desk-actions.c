@@ -179,6 +179,44 @@ static void test_what_cannot_be_done_is_said(void)
     place_clear(&p);
 }
 
+/* What a page asks that has seen the present state, where no machine answers yet. */
+static void test_what_the_idle_machine_cannot_do_is_said(void)
+{
+    static const struct {
+        const char *action, *values;
+        DtErrorCode code;
+        const char *why;
+    } cases[] = {
+        {"jog", "\"kind\": \"dance\"", DT_ERROR_USAGE, "there is no such motion"},
+        {"jog", "\"kind\": \"by\"", DT_ERROR_USAGE, "'x' must be a number"},
+        {"jog", "\"kind\": \"to\", \"x\": 5", DT_ERROR_USAGE, "'y' must be a number"},
+        {"jog", "\"x\": 5", DT_ERROR_USAGE, "'kind' must be a text"},
+        {"touch-corner", "\"which\": \"left\"", DT_ERROR_INPUT,
+         "home the machine and move the pen to the corner first"},
+        {"resume", "\"run\": -1, \"back_strokes\": 0, \"from_place\": false", DT_ERROR_USAGE,
+         "'run' must be a whole number"},
+        {"resume", "\"run\": 1, \"back_strokes\": -1, \"from_place\": false", DT_ERROR_USAGE,
+         "'back_strokes' must be a whole number"},
+        {"resume", "\"run\": 1, \"back_strokes\": 0", DT_ERROR_USAGE,
+         "'from_place' must be true or false"},
+        {"resume", "\"run\": 1, \"back_strokes\": 0, \"from_place\": true, \"x\": 1",
+         DT_ERROR_USAGE, "'y' must be a number"},
+        {"resume", "\"run\": 1, \"back_strokes\": 0, \"from_place\": false", DT_ERROR_INPUT, ""},
+        {"start", "\"despite\": 0", DT_ERROR_USAGE, "'despite' must be true or false"},
+        {"learn", "\"may_move\": 1", DT_ERROR_USAGE, "'may_move' must be true or false"},
+    };
+    Place p;
+    place_init(&p);
+    DtSnapshot s;
+    dt_session_snapshot(p.d->session, &s);
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *json = g_strdup_printf("{\"serial\": %u, \"revision\": %u, %s}", s.serial,
+                                                p.d->drawing.revision, cases[i].values);
+        refused(&p, cases[i].action, json, cases[i].code, cases[i].why);
+    }
+    place_clear(&p);
+}
+
 /* Files ----------------------------------------------------------------------------------------- */
 
 /* "name bytes" of files, "name/" of folders. */
@@ -512,6 +550,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/desk-actions/refused", test_what_cannot_be_done_is_said);
+    g_test_add_func("/desk-actions/idle-refused", test_what_the_idle_machine_cannot_do_is_said);
     g_test_add_func("/desk-actions/files", test_files_below_the_folder);
     g_test_add_func("/desk-actions/endings", test_endings);
     g_test_add_func("/desk-actions/drawing", test_a_drawing_from_opening_to_clearing);

@@ -332,6 +332,8 @@ def two_touched_corners_lay_the_drawing_on_the_sheet():
     jog(kind="home")
     for which, x, y in (("left", 30, 30), ("right", 30 + w * 0.9998, 30 + w * 0.02)):
         jog(kind="to", x=x / 1.004, y=y / 0.996)
+        status, said = d.post("touch-corner", which="top", serial=page.parts["session"]["serial"])
+        assert status == 400 and "'which' must be left or right" in said["error"], (status, said)
         status, said = d.post("touch-corner", which=which, serial=page.parts["session"]["serial"])
         assert status == 200, said
     page.wait(lambda s: s["drawing"]["left"] and s["drawing"]["right"] and (s["run"]["phase"] == "ready" or s["drawing"]["state"] == "failed"), 60, "the laid drawing")
