@@ -2,6 +2,7 @@
  * other widths than the profile says; and sheets pooled. */
 #include "with-pens.h"
 #include "drawtrue/truing.h"
+#include "support/eye-reader.h"
 #include "support/truing-machine.h"
 
 #include <math.h>
@@ -85,6 +86,50 @@ static void test_pens_are_told_by_a_scan(void)
         if (f->f[i].kind == DT_ERROR_OF_BACKLASH)
             g_assert_cmpfloat_with_epsilon(
                 f->f[i].value, truth_table_at(&m.slack[f->f[i].axis], f->f[i].at), 0.045);
+}
+
+/* By eye a vernier of 0.05 mm tells each offset; the first pair of lines of a ladder with paper between them tells the
+ * tip, to 0.1 mm. */
+static void test_pens_are_told_by_eye(void)
+{
+    static const char machine[] =
+        "[machine]\nname = bench\n[paper]\nsize = A5 landscape\nat = 5, 5 mm\n"
+        "margin = 8 mm\n",
+                      truth[] = "[truth]\nwave = 0\n[pen]\nmerge = 0.0005\n"
+                                "[pens]\nblack = #1c1c1c 0.4\ngreen = #2e7d32 0.6 0.35 -0.20\nred "
+                                "= #b5482f 0.6 -0.52 0.41\n";
+    g_autoptr(GError) error = NULL;
+    g_autofree char *profile = g_strconcat(machine, pens, NULL);
+    g_autoptr(DtProfile) p = dt_profile_read_data(profile, strlen(profile), "test", &error);
+    g_assert_no_error(error);
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_PENS, "2026-03-14", 9, &error);
+    g_assert_no_error(error);
+    gsize len = 0;
+    g_autofree char *program = dt_sheet_write(s, p, &len, &error);
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(truth, "truth", &error);
+    g_assert_no_error(error);
+    dt_rig_run_text(rig, program, len);
+    EyeReader eye;
+    eye_reader_init(&eye, s, rig, 5);
+    eye.vernier_error = 0;
+    DtEyeReadings *r = dt_eye_readings_new(s);
+    eye_reader_read(&eye, r);
+    g_assert_true(dt_eye_readings_take(r, "W1=4", &error));
+    g_assert_true(dt_eye_readings_take(r, "W2=6", &error));
+    g_autoptr(DtFigures) f = dt_eye_solve(p, s, r, &error);
+    g_assert_no_error(error);
+    check(f, DT_ERROR_OF_PEN_X, 1, 0.35, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 1, -0.20, 0.03);
+    check(f, DT_ERROR_OF_PEN_X, 2, -0.52, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 2, 0.41, 0.03);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 0, 0.4, 0.051);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 1, 0.6, 0.051);
+    g_assert_true(find(f, DT_ERROR_OF_TIP_WIDTH, 1)->proposed);
+    g_assert_false(find(f, DT_ERROR_OF_TIP_WIDTH, 0)->proposed);
+    g_assert_null(find(f, DT_ERROR_OF_TIP_WIDTH, 2)); /* nobody said */
+    g_assert_null(find(f, DT_ERROR_OF_PEN_X, 0));
+    dt_eye_readings_free(r);
+    eye_reader_clear(&eye);
 }
 
 static guint marks_of(const DtTestSheet *s, DtMarkKind kind, uint16_t pen)
@@ -198,6 +243,7 @@ static void test_a_sine_is_pooled_by_its_parts(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/pens/eye", test_pens_are_told_by_eye);
     g_test_add_func("/pens/upright", test_upright_a5_has_room_for_three_pens);
     g_test_add_func("/pens/too-many", test_too_many_pens_for_the_paper_are_counted);
     g_test_add_func("/pens/scan", test_pens_are_told_by_a_scan);
