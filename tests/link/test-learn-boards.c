@@ -22,7 +22,8 @@
 /* What is NULL or 0 is as with the plain board. */
 typedef struct {
     const char *error; /* in the message that learning ends with; NULL: it learns */
-    const char *words, *accept, *refuse, *greeting, *notices, *untried, *end;
+    const char *words, *accept, *refuse, *greeting, *notices, *untried, *end, *refused,
+        *told; /* among what it says */
     int window, longest;
     int decimals; /* 0: as many as were tried */
     gboolean check, asks, holds, abandons;
@@ -148,6 +149,20 @@ static const Case cases[] = {
       .longest = 40,
       .rx = 64},
      {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F N S X Y", .window = NO_WINDOW}},
+    {"refuses-the-pen", /* lines of the profile that it does not take are named */
+     {.words = CODES " M2 M30 " LETTERS, .comments = "round", .longest = 40, .rx = 64},
+     {.words = CODES " M2 M30 F I J N P R S X Y",
+      .refused = "pen_up = M5; pen_down = M3 S40",
+      .told = "it refuses the profile's pen_down = M3 S40",
+      .window = NO_WINDOW,
+      .run_may_stop = TRUE}},
+    {"does-not-home",
+     {PLAIN, .hangs_at = "G28"},
+     {.words = "G0 G1 G4 G17 G20 G21 G90 G91 G94 M2 M3 M5 M30 F N P S X Y",
+      .untried = "G2 G3 G28 I J R",
+      .refused = "home = G28",
+      .told = "it does not answer the profile's home = G28",
+      .run_may_stop = TRUE}},
     {"milliseconds", {PLAIN, .ms = TRUE}, {.words = W " dwell:ms"}},
     {"plans-ahead", {PLAIN, .plans = TRUE}, {.window = NO_WINDOW}},
     {"checks-without-numbers", {PLAIN, .checks = TRUE}, {0}},
@@ -431,7 +446,8 @@ static void judge_learning(const Play *t)
     g_assert_cmpint(l->asks, ==, w->asks);
     g_assert_cmpint(l->holds, ==, w->holds);
     g_assert_cmpint(l->abandons, ==, w->abandons);
-    g_assert_cmpstr(l->refused, ==, "");
+    g_assert_cmpstr(l->refused, ==, or (w->refused, ""));
+    g_assert_nonnull(strstr(t->told->str, or (w->told, "")));
 }
 
 enum { CASES = G_N_ELEMENTS(cases) };
