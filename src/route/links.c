@@ -337,18 +337,17 @@ static void link_ends(Search *s, uint32_t path, uint32_t from, uint32_t to)
         }
 }
 
+/* Every node is an end of some section. */
 static void link_from(Search *s, uint32_t node)
 {
     DtLinks *l = s->l;
-    if (s->first_end[node] == s->first_end[node + 1])
-        return;
     const DtSectionEnd *e = &l->end[s->node_end[s->first_end[node]]];
     if (!e->is_odd)
         return;
     search_from(s, node);
     for (guint i = 0; i < s->n; i++) {
         const uint32_t other = s->reached[i];
-        if (other <= node || s->first_end[other] == s->first_end[other + 1])
+        if (other <= node)
             continue;
         const DtSectionEnd *f = &l->end[s->node_end[s->first_end[other]]];
         if (f->is_odd && f->place != e->place && add_path(s, node, other))

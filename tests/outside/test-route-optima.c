@@ -30,29 +30,35 @@ static DtPoint *read_tsplib(const char *path, uint32_t *n)
 }
 
 /* The optimum of d493 is 35002 (Reinelt 1991, "TSPLIB - A Traveling Salesman Problem Library", and
- * its list of optimal solutions). A tour below it would mean that lengths are summed wrongly. */
+ * its list of optimal solutions). A tour below it would mean that lengths are summed wrongly. Two
+ * kicks per node, repaired by exchanges of some depth, leave a third of a per cent on average. */
 static void test_d493_near_its_published_optimum(void)
 {
+    enum { OPTIMUM = 35002, SEEDS = 8 };
     uint32_t n;
     g_autofree char *path = g_test_build_filename(G_TEST_DIST, "data", "d493.tsp", NULL);
     g_autofree DtPoint *at = read_tsplib(path, &n);
     g_assert_cmpuint(n, ==, 493);
     DtMetric m = {.kind = DT_METRIC_ROUNDED};
-    g_autoptr(DtTour) t = dt_tour_new(&m, n, at, NULL, NULL);
-    dt_tour_find_near(t);
-    dt_tour_start(t);
-    DtTourBudget b = {.kicks = 4000, .seed = 1};
-    dt_tour_improve(t, &b);
     g_autofree uint32_t *order = g_new(uint32_t, n);
-    dt_tour_order(t, order);
-    int64_t length = 0;
-    for (uint32_t i = 0; i < n; i++) {
-        DtPoint a = at[order[i]], c = at[order[(i + 1) % n]];
-        length += (int64_t)(sqrt((a.x - c.x) * (a.x - c.x) + (a.y - c.y) * (a.y - c.y)) + 0.5);
+    int64_t sum = 0;
+    for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+        g_autoptr(DtTour) t = dt_tour_new(&m, n, at, NULL, NULL);
+        dt_tour_find_near(t);
+        dt_tour_start(t);
+        DtTourBudget b = {.kicks = 1000, .seed = seed};
+        dt_tour_improve(t, &b);
+        dt_tour_order(t, order);
+        int64_t length = 0;
+        for (uint32_t i = 0; i < n; i++) {
+            DtPoint a = at[order[i]], c = at[order[(i + 1) % n]];
+            length += (int64_t)(sqrt((a.x - c.x) * (a.x - c.x) + (a.y - c.y) * (a.y - c.y)) + 0.5);
+        }
+        g_assert_cmpint(length, ==, t->length);
+        g_assert_cmpint(length, >=, OPTIMUM);
+        sum += length;
     }
-    g_assert_cmpint(length, ==, t->length);
-    g_assert_cmpint(length, >=, 35002);
-    g_assert_cmpint(length, <=, 35002 * 1.01);
+    g_assert_cmpint(sum, <=, SEEDS * OPTIMUM * (1 + 1.0 / 300));
 }
 
 /* Exact orders ------------------------------------------------------------------------------- */

@@ -3,7 +3,7 @@
 
 #include "route/links.h"
 
-static const DtCost cost = {.speed = {12, 10},
+static const DtCost cost = {.speed = {12, 4},
                             .acceleration = {150, 80},
                             .pull_in = {3, 2},
                             .lift_s = 0.1,

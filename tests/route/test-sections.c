@@ -1,55 +1,16 @@
 /* sections: pieces are cut where they meet, nothing is lost by it, and few of them are drawn in the best
  * order there is. */
 #include "cost.h"
+#include "drawing.h"
 #include "route/tour.h"
 
 #include <math.h>
 #include <string.h>
 
-typedef struct {
-    DtPieces set;
-    GPtrArray *owned;
-} Drawing;
-
-static void drawing_init(Drawing *d)
-{
-    *d = (Drawing){.owned = g_ptr_array_new_with_free_func(g_free)};
-}
-
-static void add(Drawing *d, const DtPoint *pts, size_t n, gboolean closed)
-{
-    DtPoint *copy = g_memdup2(pts, n * sizeof *pts);
-    g_ptr_array_add(d->owned, copy);
-    dt_pieces_add(&d->set,
-                  (DtPiece){.pts = copy, .n = n, .stroke = d->set.n, .closed = closed && n > 1});
-}
-
 static void add_line(Drawing *d, double x0, double y0, double x1, double y1)
 {
     const DtPoint p[] = {{x0, y0}, {x1, y1}};
     add(d, p, 2, FALSE);
-}
-
-static void drawing_clear(Drawing *d)
-{
-    g_ptr_array_unref(d->owned);
-    g_free(d->set.p);
-}
-
-static double length(const DtPiece *p)
-{
-    double sum = 0;
-    for (size_t k = 1; k < dt_piece_count(p); k++)
-        sum += dt_point_distance(dt_piece_at(p, k - 1), dt_piece_at(p, k));
-    return sum;
-}
-
-static double total(const DtPieces *set)
-{
-    double sum = 0;
-    for (size_t i = 0; i < set->n; i++)
-        sum += length(&set->p[i]);
-    return sum;
 }
 
 static void assert_cut(Drawing *d, size_t sections, uint32_t nodes)

@@ -1,30 +1,16 @@
 /* splice: loops that hang on a line, on one another and on themselves become one way, which draws every
  * edge once and nothing else. */
-#include "route/pieces.h"
-#include "route/splice.h"
+#include "drawing.h"
 
 #include <math.h>
 
 enum { MOST_CORNERS = 7 };
 
-typedef struct {
-    DtPieces set;
-    GPtrArray *owned;
-} Drawing;
-
-static void add(Drawing *d, const DtPoint *pts, size_t n, gboolean closed)
-{
-    DtPoint *copy = g_memdup2(pts, n * sizeof *pts);
-    g_ptr_array_add(d->owned, copy);
-    dt_pieces_add(&d->set, (DtPiece){.pts = copy, .n = n, .stroke = d->set.n, .closed = closed});
-}
-
 /* A point on a random edge of a piece, not at its ends. */
 static DtPoint on_edge(GRand *r, const DtPiece *p)
 {
-    const size_t edges = p->closed ? p->n : p->n - 1;
-    const size_t e = (size_t)g_rand_int_range(r, 0, (gint32)edges);
-    return dt_point_lerp(p->pts[e], p->pts[(e + 1) % p->n], g_rand_double_range(r, 0.1, 0.9));
+    const size_t e = (size_t)g_rand_int_range(r, 0, (gint32)edges_of(p));
+    return dt_point_lerp(vertex(p, e), vertex(p, e + 1), g_rand_double_range(r, 0.1, 0.9));
 }
 
 /* A loop of a few corners, one of which is at `at`; drawn either way, begun at any corner. */
@@ -43,28 +29,13 @@ static void add_loop(Drawing *d, GRand *r, DtPoint at)
     add(d, pts, (size_t)n, TRUE);
 }
 
-static double length(const DtPiece *p)
-{
-    double sum = 0;
-    for (size_t i = 1; i < p->n + p->closed; i++)
-        sum += dt_point_distance(p->pts[i - 1], p->pts[i % p->n]);
-    return sum;
-}
-
-static double off(const DtPiece *p, DtPoint at)
-{
-    double least = G_MAXDOUBLE;
-    for (size_t i = 1; i < p->n + p->closed; i++)
-        least = MIN(least, dt_point_segment_distance(at, p->pts[i - 1], p->pts[i % p->n]));
-    return least;
-}
-
 /* Each loop hangs on one that was there before it. The root is a line or a loop itself. */
 static void test_one_way_draws_every_edge_once(void)
 {
     g_autoptr(GRand) r = g_rand_new_with_seed(17);
     for (int round = 0; round < 300; round++) {
-        Drawing d = {.owned = g_ptr_array_new_with_free_func(g_free)};
+        Drawing d;
+        drawing_init(&d);
         const DtPoint line[] = {{0, 0}, {40, 0}, {40, 25}};
         if (round % 3)
             add(&d, line, 3, FALSE);
@@ -73,9 +44,7 @@ static void test_one_way_draws_every_edge_once(void)
         const int loops = g_rand_int_range(r, 1, 12);
         for (int i = 0; i < loops; i++)
             add_loop(&d, r, on_edge(r, &d.set.p[g_rand_int_range(r, 0, (gint32)d.set.n)]));
-        double sum = 0;
-        for (size_t i = 0; i < d.set.n; i++)
-            sum += length(&d.set.p[i]);
+        const double sum = total(&d.set);
         g_autofree DtPiece *given = g_memdup2(d.set.p, d.set.n * sizeof *given);
         const size_t n = d.set.n;
         dt_pieces_splice(&d.set, 1e-7, d.owned);
@@ -84,12 +53,11 @@ static void test_one_way_draws_every_edge_once(void)
         for (size_t i = 0; i < n; i++)
             for (size_t k = 0; k < given[i].n; k++) {
                 const DtPoint a = given[i].pts[k], b = given[i].pts[(k + 1) % given[i].n];
-                g_assert_cmpfloat(off(&d.set.p[0], a), <, 1e-6);
+                g_assert_cmpfloat(distance_to(&d.set.p[0], a), <, 1e-6);
                 if (given[i].closed)
-                    g_assert_cmpfloat(off(&d.set.p[0], dt_point_lerp(a, b, 0.4)), <, 1e-6);
+                    g_assert_cmpfloat(distance_to(&d.set.p[0], dt_point_lerp(a, b, 0.4)), <, 1e-6);
             }
-        g_free(d.set.p);
-        g_ptr_array_unref(d.owned);
+        drawing_clear(&d);
     }
 }
 
@@ -99,7 +67,8 @@ static void test_gaps_count_twice(void)
     const DtPoint line[] = {{0, 0}, {20, 0}};
     const DtPoint square[] = {{8, 0.15}, {12, 0.15}, {12, 4}, {8, 4}};
     for (int wide = 0; wide < 2; wide++) {
-        Drawing d = {.owned = g_ptr_array_new_with_free_func(g_free)};
+        Drawing d;
+        drawing_init(&d);
         add(&d, line, 2, FALSE);
         add(&d, square, 4, TRUE);
         dt_pieces_splice(&d.set, wide ? 0.14 : 0.16, d.owned);
@@ -107,8 +76,7 @@ static void test_gaps_count_twice(void)
         if (!wide)
             g_assert_cmpfloat_with_epsilon(length(&d.set.p[0]), 20 + 2 * (4 + 3.85) + 2 * 0.15,
                                            1e-9);
-        g_free(d.set.p);
-        g_ptr_array_unref(d.owned);
+        drawing_clear(&d);
     }
 }
 
