@@ -28,11 +28,12 @@ static double normal(GRand *r)
     return sqrt(-2 * log(u)) * cos(2 * G_PI * v); /* Box and Muller 1958 */
 }
 
-static void slip(RigMachine *m, RigAxis *a)
+/* Steps in a row against a stop are one hit. */
+static void slip(RigMachine *m, RigAxis *a, gboolean slips)
 {
-    if (!a->slipping)
+    if (slips && !a->slipping)
         m->figures.endstop_hits++;
-    a->slipping = TRUE;
+    a->slipping = slips;
 }
 
 static double slack_at(const RigMachine *m, int i, double place)
@@ -51,23 +52,18 @@ static void pull(RigMachine *m, int i, double way)
     a->motor += way;
     if (way > 0) {
         a->carriage = MAX(a->carriage, a->motor);
-        if (a->carriage > a->high) {
+        slip(m, a, a->carriage > a->high);
+        if (a->slipping)
             a->carriage = a->motor = a->high;
-            slip(m, a);
-        } else if (a->carriage > a->low) {
-            a->slipping = FALSE;
-        }
         return;
     }
     const double behind = a->motor + slack_at(m, i, a->carriage);
     if (behind < a->carriage)
         a->carriage = a->motor + slack_at(m, i, behind);
-    if (a->carriage < a->low) {
+    slip(m, a, a->carriage < a->low);
+    if (a->slipping) {
         a->carriage = a->low;
         a->motor = a->low - slack_at(m, i, a->low);
-        slip(m, a);
-    } else if (a->carriage < a->high) {
-        a->slipping = FALSE;
     }
 }
 

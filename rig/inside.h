@@ -169,8 +169,8 @@ void dt_rig_machine_clear(RigMachine *m);
 void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
 /* Turns the motors as the coils have requested since the last call. */
 void dt_rig_machine_turn(RigMachine *m, gint64 now);
-/* Where the tip is now, true bed mm. */
-void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y);
+/* Where the holder is now, true bed mm. */
+void dt_rig_machine_holder(const RigMachine *m, double *holder_x, double *holder_y);
 void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
 uint8_t dt_rig_machine_switches(const RigMachine *m);
 /* Lets the pen fall or rise until now. */

@@ -31,9 +31,9 @@ static double wave_at(const RigMachine *m, double at)
     return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
-/* Where the holder is for the positions of the carriages on their rails: axes not square, rails
- * not straight, scale uneven, carriages twisted, home in any of the four corners. */
-static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
+/* For the positions of the carriages on their rails: axes not square, rails not straight, scale
+ * uneven, carriages twisted, home in any of the four corners. */
+void dt_rig_machine_holder(const RigMachine *m, double *holder_x, double *holder_y)
 {
     const RigTruth *t = m->truth;
     double place[2];
@@ -59,7 +59,7 @@ static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
 static void place(RigMachine *m)
 {
     double x, y;
-    find_holder(m, &x, &y);
+    dt_rig_machine_holder(m, &x, &y);
     if (m->touching && m->truth->play > 0) {
         const double half = m->truth->play / 2, dx = x - m->tip[0], dy = y - m->tip[1];
         const double away = sqrt(dx * dx + dy * dy);
@@ -69,16 +69,6 @@ static void place(RigMachine *m)
     }
     m->tip[0] = x;
     m->tip[1] = y;
-}
-
-void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
-{
-    if (m->touching && m->truth->play > 0) {
-        *tip_x = m->tip[0];
-        *tip_y = m->tip[1];
-    } else {
-        find_holder(m, tip_x, tip_y);
-    }
 }
 
 /* Where the pen in the holder marks the paper. */

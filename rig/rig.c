@@ -494,7 +494,7 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     if (r->first_line >= 0 && m->last_motion > r->first_line)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
     out->pen_up_at_end = !m->commanded_down;
-    dt_rig_machine_tip(m, &out->end_x, &out->end_y);
+    dt_rig_machine_holder(m, &out->end_x, &out->end_y);
     out->homed = r->board->homed(r);
     out->motors_off = m->axis[0].loose && m->axis[1].loose;
     out->bytes = r->faults.bytes;

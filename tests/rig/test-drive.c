@@ -221,7 +221,7 @@ static void test_home_may_be_in_any_corner(void)
 }
 
 /* The tip is dragged half its play behind: a line drawn to and fro is short by half at each end,
- * but where the pen falls. */
+ * but where the pen falls. The carriage is where it was sent, also while the pen is down. */
 static void test_a_loose_tip_is_dragged_behind(void)
 {
     g_autoptr(DtRig) r =
@@ -233,6 +233,12 @@ static void test_a_loose_tip_is_dragged_behind(void)
     g_assert_cmpfloat_with_epsilon(s.xy[0], 50, 0.012);
     g_assert_cmpfloat_with_epsilon(most, 80 - 0.2, 0.012);
     g_assert_cmpfloat_with_epsilon(s.xy[2 * (s.n - 1)], 60 + 0.2, 0.012);
+    g_autoptr(DtRig) down = draw("[pen]\nplay=0.4\n", "G28\nG0 X50 Y50\n" DOWN "G1 X80 F600\n");
+    DtRigFigures f;
+    dt_rig_figures(down, &f);
+    g_assert_false(f.pen_up_at_end);
+    g_assert_cmpfloat_with_epsilon(f.end_x, 80, 0.012);
+    g_assert_cmpfloat_with_epsilon(f.end_y, 50, 0.012);
 }
 
 /* It comes down, and again after 40, 20, 10 and 5 ms: at 10 mm/s the gaps are 0.4 to 0.05 mm. */

@@ -173,6 +173,34 @@ static void test_end_stop_slips_the_cord(void)
     g_assert_cmpfloat(fabs(dt_rig_stroke(bad, 0).xy[0] - (10 + 5 - 1.9)), <, 0.03);
 }
 
+static void push(RigMachine *m, double mm)
+{
+    for (int i = 0; i < 1000; i++)
+        dt_rig_drive_step(m, 0, mm / 1000, 0);
+}
+
+/* A run against a stop is one hit, however long it lasts. On the way back the motor takes up the slack first. */
+static void test_a_run_against_a_stop_is_one_hit(void)
+{
+    const double slack = 1;
+    g_autoptr(DtRig) r = make(TRUE_MACHINE "[truth]\nbacklash_x=1\n");
+    RigMachine *m = &r->machine;
+    const RigAxis *a = &m->axis[0];
+    push(m, 100);
+    for (unsigned hits = 0; hits < 4; hits += 2) { /* the upper stop, and the lower one */
+        const double stop = hits ? a->low : a->high, towards = hits ? -1 : 1;
+        push(m, towards * (fabs(stop - a->carriage) + slack + 5));
+        push(m, towards * 2);
+        g_assert_cmpfloat(a->carriage, ==, stop);
+        g_assert_cmpuint(m->figures.endstop_hits, ==, hits + 1);
+        push(m, -towards * (slack + 2));
+        g_assert_cmpfloat_with_epsilon(a->carriage, stop - towards * 2, 1e-9);
+        push(m, towards * (slack + 2.5));
+        g_assert_cmpfloat(a->carriage, ==, stop);
+        g_assert_cmpuint(m->figures.endstop_hits, ==, hits + 2);
+    }
+}
+
 static void test_second_homing_finds_the_same_origin(void)
 {
     g_autoptr(DtRig) r = make("");
@@ -459,6 +487,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig/pen-takes-its-time", test_pen_takes_its_time);
     g_test_add_func("/rig/shallow-pulse", test_shallow_pulse_does_not_drop_the_pen);
     g_test_add_func("/rig/end-stop-slips-the-cord", test_end_stop_slips_the_cord);
+    g_test_add_func("/rig/one-hit", test_a_run_against_a_stop_is_one_hit);
     g_test_add_func("/rig/second-homing", test_second_homing_finds_the_same_origin);
     g_test_add_func("/rig/pens-by-turns", test_pens_by_turns_without_comments);
     g_test_add_func("/rig/change-without-a-stop", test_change_without_a_stop_is_counted);
