@@ -329,16 +329,6 @@ static void test_what_a_sheet_showed(void)
     assert_holds(not_written, "\nwould be written\n  [corrections] scale_x = 1.00125\n  "
                               "[corrections] square = 0.573 deg\nnot now\n");
     assert_lacks(not_written, "--undo");
-    g_autofree char *json = dt_report_truing(p, &r, TRUE);
-    assert_holds(json,
-                 "\"sheet\" : 7,\n  \"machine\" : \"plotter\",\n  \"scans\" : 1,\n  \"readings\" : "
-                 "null,");
-    assert_holds(json,
-                 "\"section\" : \"corrections\",\n      \"key\" : \"scale_x\",\n      \"value\" : "
-                 "\"1.00125\"");
-    assert_holds(
-        json, "\"part\" : \"torque\",\n      \"axis\" : \"y\",\n      \"corrected_by_profile\" : "
-              "true,");
 }
 
 static void test_a_test_sheet(void)
@@ -357,10 +347,6 @@ static void test_a_test_sheet(void)
     assert_holds(text, "\nturning          ");
     assert_holds(text, "\ncaution          this sheet makes the motors lose steps.");
     assert_holds(text, "\nthen             drawtrue run sheet.nc --port PORT");
-    g_autofree char *json = dt_report_test_sheet(p, sheet, &t, "sheet.nc", TRUE);
-    assert_holds(
-        json, "\"parts\" : [\n    \"slack\",\n    \"square\",\n    \"speed\"\n  ],\n  \"marks\" : "
-              "0,\n  \"pauses\" : 0,\n  \"time_s\" : 754.0,\n  \"ink_mm\" : 1510.0");
     g_autoptr(DtTestSheet) slack = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-05-02", 7);
     g_autofree char *short_text = dt_report_test_sheet(p, slack, &t, "sheet.nc", FALSE);
     assert_lacks(short_text, "turning");

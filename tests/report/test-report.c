@@ -299,10 +299,6 @@ static void test_readings_of_the_pen(void)
     assert_holds(doubt, "\nit is not clear to mend how the program controls its pen;");
     g_autofree char *json = dt_report_inspection(p, &i, &m, "job.nc", TRUE);
     assert_holds(json, "\"pen_in_doubt\" : true");
-    assert_holds(json, "\"pen_by\" : \"spindle:on\",\n      \"text\" : \"by the spindle\",\n"
-                       "      \"points_behind\" : 0.0,\n      \"ink_mm\" : 120.4,");
-    assert_holds(json, "\"text\" : \"by moves\",\n      \"points_behind\" : 1.25,\n"
-                       "      \"ink_mm\" : 240.6,\n      \"strokes\" : 2");
     m.n_readings = 0;
     g_autofree char *none = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
     assert_lacks(none, "mend reads");
@@ -333,12 +329,6 @@ static void test_what_mending_changed(void)
     g_autofree char *corrected = dt_report_mending(&m, "in.nc", "out.nc", TRUE, FALSE);
     g_assert_cmpstr(corrected, ==,
                     "in.nc already fits this machine; out.nc has its corrections too\n");
-    m.n_changes = 2;
-    m.omitted = 4;
-    g_autofree char *json = dt_report_mending(&m, "in.nc", "out.nc", TRUE, TRUE);
-    assert_holds(json, "\"corrected\" : true");
-    assert_holds(json, "\"changes_omitted\" : 4");
-    assert_holds(json, "\"line\" : 2,\n      \"text\" : \"moved\"");
 }
 
 /* Machine and board ------------------------------------------------------------------------------- */
@@ -476,15 +466,6 @@ static void test_the_log(void)
     runs[0].time_s = 36; /* less than a third: of a machine whose clock runs faster */
     g_autofree char *fast = dt_report_log(&log, FALSE);
     assert_lacks(fast, "%");
-    g_autofree char *json = dt_report_log(&log, TRUE);
-    assert_holds(json,
-                 "\"run\" : 12,\n      \"started\" : 172800.0,\n      \"ended\" : 0.0,\n      "
-                 "\"machine\" : \"workshop\",\n      \"program\" : \"map.nc\",\n      \"port\" : "
-                 "\"/dev/board\",\n      \"state\" : \"broken off\",\n      \"note\" : \"the port "
-                 "is gone\",\n      \"strokes\" : 40,\n      \"drawn\" : 2,");
-    assert_holds(json, "\"pen\" : \"black\",\n          \"strokes\" : 3,\n          \"ink_mm\" : "
-                       "1500.0,\n          \"travel_mm\" : 400.0");
-    assert_holds(json, "\"kind\" : \"truing\",\n      \"text\" : \"slack 0.3 mm\"");
     const DtLog none = {0};
     g_autofree char *empty = dt_report_log(&none, FALSE);
     g_assert_cmpstr(empty, ==, "no run yet\n");
