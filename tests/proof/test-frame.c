@@ -4,6 +4,7 @@
 
 #include <glib/gstdio.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 typedef struct {
@@ -110,6 +111,7 @@ static void test_labels_have_a_halo(void)
     assert_box(ink_of(s), dt_box_grow(plain, 0.15 * 40), 2);
 }
 
+/* The line has a tick of 0.35 of the size to both sides at either end, and the length is beside it. */
 static void test_scale_bars(void)
 {
     const DtProofFrame f = {{0, 0, 300, 200}, 10, 20, 3};
@@ -117,10 +119,24 @@ static void test_scale_bars(void)
     dt_proof_scale_bar(s.cr, &f, 50, 100, 20, 10);
     const DtBox all = ink_of(s);
     const DtProofType type = {.size = 10, .colour = dt_proof_text};
-    cairo_rectangle(bar.cr, 50 - 0.5, 100 - 3.5, 60 + 1, 7); /* ticks of 0.35, lines of 1 */
+    cairo_rectangle(bar.cr, 50 - 0.5, 100 - 3.5, 60 + 1, 7); /* lines of 1 */
     cairo_fill(bar.cr);
     const DtBox label = letters(50 + 60 + 6, 100 + 3.6, type, "20 mm");
     assert_box(all, dt_box_union(ink_of(bar), label), 1.01);
+    cairo_surface_t *picture = cairo_image_surface_create(CAIRO_FORMAT_A8, 200, 120);
+    cairo_t *cr = cairo_create(picture);
+    dt_proof_scale_bar(cr, &f, 50.5, 100.5, 20, 10);
+    cairo_destroy(cr);
+    cairo_surface_flush(picture);
+    const uint8_t *data = cairo_image_surface_get_data(picture);
+    const int stride = cairo_image_surface_get_stride(picture);
+    for (int y = 92; y < 109; y++)
+        for (int x = 48; x < 113; x++) {
+            const gboolean inked =
+                (x >= 50 && x <= 110 && y == 100) || ((x == 50 || x == 110) && abs(y - 100) <= 3);
+            g_assert_cmpint(data[y * stride + x] > 128, ==, inked);
+        }
+    cairo_surface_destroy(picture);
 }
 
 static void test_lines_are_closed_or_dots(void)

@@ -64,6 +64,26 @@ static DtPoint any_point(void)
     return dt_point(g_test_rand_double_range(35, 65), g_test_rand_double_range(35, 65));
 }
 
+/* Where nothing is in the way a name stands beside its mark, at its height and on the right; what is farther away
+ * comes after all that is nearer. */
+static void test_names_stand_on_the_right(void)
+{
+    const DtPoint mark = dt_point(230, 220);
+    DtBox place[MOST_PLACES];
+    const int n = find_places(mark, 1.5, place);
+    g_assert_cmpfloat(place[0].x0, >, mark.x);
+    g_assert_cmpfloat_with_epsilon((place[0].y0 + place[0].y1) / 2, mark.y, 1e-9);
+    for (int i = 0; i < n / 2; i++)
+        for (int j = n / 2; j < n; j++) {
+            const DtBox nearer = dt_box_grow(place[i], -1e-9);
+            g_assert_cmpfloat(MAX(MAX(nearer.x0 - mark.x, mark.x - nearer.x1),
+                                  MAX(nearer.y0 - mark.y, mark.y - nearer.y1)),
+                              <,
+                              MAX(MAX(place[j].x0 - mark.x, mark.x - place[j].x1),
+                                  MAX(place[j].y0 - mark.y, mark.y - place[j].y1)));
+        }
+}
+
 /* Random ink and travel about a mark: its name takes the place that hides least of them, what is pale counting a
  * fifth, and half a unit for each place that is liked better. */
 static void test_names_hide_least(void)
@@ -231,6 +251,7 @@ static void test_a_panel_has_dots_and_lines(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/proof/marks/right", test_names_stand_on_the_right);
     g_test_add_func("/proof/marks/least", test_names_hide_least);
     g_test_add_func("/proof/marks/apart", test_names_keep_apart);
     g_test_add_func("/proof/marks/pale", test_ink_is_pale_beside_its_order);
