@@ -300,18 +300,11 @@ static int32_t lift_cost(const DtLinks *l, uint32_t a, uint32_t b)
                                     micro(slack + lift_more_s));
 }
 
+/* There is one at most between two ends: between their nodes. */
 static void add_retrace(DtLinks *l, uint32_t from, DtRetrace r)
 {
     DtRetrace *list = l->retrace + (size_t)from * DT_LINKS_MOST;
     unsigned n = l->n_retrace[from], i;
-    for (i = 0; i < n; i++)
-        if (list[i].to == r.to) {
-            if (list[i].cost <= r.cost)
-                return;
-            for (; i + 1 < n; i++)
-                list[i] = list[i + 1];
-            n--;
-        }
     if (n == DT_LINKS_MOST && list[n - 1].cost <= r.cost)
         return;
     if (n < DT_LINKS_MOST)

@@ -450,6 +450,9 @@ static void test_refusals(void)
     o.one_way = TRUE;
     o.one_way_axis = 2;
     refused(&set, &cost, NULL, &o, "axis");
+    o.one_way_axis = 0;
+    o.run_in = -1;
+    refused(&set, &cost, NULL, &o, "run-in");
     DtPen pens[2] = {0};
     DtRack rack = {pens, 2};
     refused(&set, &cost, &rack, &good, "pen 3");

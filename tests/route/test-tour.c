@@ -7,6 +7,7 @@
 #include "drawtrue/work.h"
 
 #include <math.h>
+#include <time.h>
 
 static void assert_sound(DtTour *t)
 {
@@ -299,6 +300,25 @@ static void test_few_nodes_get_the_shortest_tour(void)
     }
 }
 
+/* Kicks without end are ended by their time; where it is over before them, there are none. */
+static void test_time_ends_the_kicks(void)
+{
+    enum { N = 100 };
+    int64_t length[3];
+    for (int i = 0; i < 3; i++) {
+        g_autoptr(GRand) r = g_rand_new_with_seed(61);
+        g_autoptr(DtTour) t = tour_of_square(r, N, 1000);
+        const double now = (double)clock() / CLOCKS_PER_SEC;
+        const DtTourBudget budgets[] = {{.kicks = 0},
+                                        {.kicks = G_MAXUINT64, .until_s = now / 2},
+                                        {.kicks = G_MAXUINT64, .until_s = now + 0.05}};
+        dt_tour_improve(t, &budgets[i]);
+        length[i] = t->length;
+    }
+    g_assert_cmpint(length[1], ==, length[0]);
+    g_assert_cmpint(length[2], <, length[0]);
+}
+
 /* The quadrant around a node in which another one lies. */
 static int quadrant_around(const DtTour *t, int32_t self, int32_t other)
 {
@@ -485,6 +505,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/tour/two-steps", test_no_two_steps_are_worth_exchanging);
     g_test_add_func("/tour/shortest", test_few_nodes_get_the_shortest_tour);
+    g_test_add_func("/tour/time", test_time_ends_the_kicks);
     g_test_add_func("/tour/closings", test_closings_are_those_that_leave_one_tour);
     g_test_add_func("/tour/looked-at", test_all_were_looked_at_where_they_are_left);
     g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
