@@ -25,7 +25,8 @@ int main(int argc, char **argv)
         for (int way = 0; way < ways_count(); way++)
             for (int d = 0; d < ways_drawings(); d++) {
                 WayProgram w;
-                ways_write(way, d, seed + (guint32)(1000 * round + d), &w);
+                if (!ways_write(way, d, seed + (guint32)(1000 * round + d), &w))
+                    continue;
                 for (size_t v = 0; v < G_N_ELEMENTS(vocabularies); v++) {
                     g_autoptr(DtProfile) p = machine_by_name(vocabularies[v]);
                     g_autofree char *why = NULL;

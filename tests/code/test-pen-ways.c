@@ -17,7 +17,8 @@ static void test_way(gconstpointer data)
         for (int d = (int)v; d < ways_drawings(); d += (int)G_N_ELEMENTS(vocabularies)) {
             WayProgram program;
             g_autofree char *why = NULL;
-            ways_write(way, d, SEED + (guint32)d, &program);
+            if (!ways_write(way, d, SEED + (guint32)d, &program))
+                continue;
             const TrialResult result = trial_run(p, &program, d == way % 8, &why);
             if (result == TRIAL_WRONG)
                 g_test_fail_printf("%s for %s: %s", program.name, vocabularies[v], why);

@@ -30,8 +30,10 @@ static void judge_pen_use(DtJudge *j)
         return;
     }
     judge_lifts(j);
-    /* If nothing but dots was drawn, dots are what is meant. */
-    if (j->drew || (j->dots > 0 && j->draw_line == 0 && j->out->refused_lines == 0))
+    /* If nothing but dots was drawn, dots are what is meant; a single one among moves at feed may be a spindle
+     * that is started and stopped. */
+    const size_t fewest = j->draw_line == 0 ? 1 : 2;
+    if (j->drew || (j->dots >= fewest && j->out->refused_lines == 0))
         return;
     size_t line = j->draw_line            ? j->draw_line
                   : j->out->first_refused ? j->out->first_refused

@@ -45,8 +45,10 @@ static void set_words(DtTrial *t, int i, DtPenState state)
     if (state == PEN_DOWN) {
         h->drops++;
         h->dropped_at = t->moves;
-    } else {
-        h->dots += h->dropped_at == t->moves ? 1 : 0;
+    } else if (h->dropped_at == t->moves) {
+        h->dots++;
+        if (!((t->drawing >> i) & 1))
+            end_run(t, i); /* travel to the next dot begins */
     }
     /* lifted and lowered again between two moves: another stroke begins */
     if (state == PEN_DOWN && ((t->drawing >> i) & 1) && t->any_move)
@@ -111,6 +113,18 @@ static void try_move(DtTrial *t, const DtAction *a, DtMask down, double length)
     use->arc += a->kind == ACT_ARC ? length : 0;
 }
 
+/* A plunge: a tool is fed into the work, from wherever it came by a rapid. */
+static void note_plunge(DtTrial *t, int i, const DtAction *a, DtMask before)
+{
+    DtHypothesis *h = &t->h[i];
+    const DtReading *r = &h->reading;
+    if (r->kind != READ_HEIGHT || a->to[r->axis] == a->from[r->axis] ||
+        (a->to[r->axis] > a->from[r->axis]) != r->down_is_high)
+        return;
+    h->plunges++;
+    h->plunges_met += (~before & t->words_down) >> i & 1;
+}
+
 static void trial_block(void *user, const DtCodeBlock *b)
 {
     DtTrial *t = user;
@@ -147,8 +161,11 @@ static void trial_action(void *user, const DtAction *a)
     }
     if (length > 0) /* upward motion comes before the move, downward motion after it */
         try_move(t, a, before & rising, length);
-    for (int i = 0; i < t->n && (height || !motion); i++)
+    for (int i = 0; i < t->n && (height || !motion); i++) {
         set_words(t, i, after[i]);
+        if (a->kind == ACT_FEED && length == 0)
+            note_plunge(t, i, a, before);
+    }
 }
 
 /* What was drawn ------------------------------------------------------------------------------ */
@@ -268,6 +285,12 @@ static double rapids_drawn(const DtTrial *t, const DtHypothesis *h)
     return 1 - ratio((double)h->long_rapid_runs, (double)h->rapid_runs);
 }
 
+static double plunges(const DtTrial *t, const DtHypothesis *h)
+{
+    (void)t;
+    return ratio((double)h->plunges_met, (double)h->plunges);
+}
+
 static const struct {
     double weight;
     double (*sign)(const DtTrial *t, const DtHypothesis *h);
@@ -282,6 +305,7 @@ static const struct {
     {-2, mixed_travel},    /* a file with rapids uses them to travel */
     {-2, feed_then_rapid}, /* especially not first at a feed and then by a rapid */
     {1, loops},            /* shapes are closed, travel is not */
+    {1, plunges},          /* what is fed towards the work reaches it */
     {-3, rapids_drawn},    /* a single rapid between feed moves is travel */
 };
 

@@ -178,6 +178,8 @@ static void keep(DtMend *m, const DtCodeBlock *b)
         dt_mend_follow(m, &g_array_index(m->actions, DtAction, i));
     if (moves_nothing(m, b))
         dt_emit_note_still(&m->emit, before, drop);
+    if (m->moved && !m->beyond && m->emit.pen == PEN_UP)
+        m->emit.drop.fresh = FALSE; /* the program itself lifts it: a dot is meant */
     dt_emit_follow_modes(&m->emit, b);
 }
 
@@ -382,6 +384,7 @@ static gboolean is_fit(const DtProfile *p, const char *text, gsize len)
 typedef struct {
     DtPoint at;
     double drawn; /* commanded mm */
+    size_t drops; /* of the pen */
 } Drawn;
 
 static void on_move(const DtMove *move, size_t line, void *user)
@@ -390,6 +393,7 @@ static void on_move(const DtMove *move, size_t line, void *user)
     (void)line;
     if (move->kind == DT_MOVE_DRAW)
         d->drawn += dt_point_distance(d->at, move->to);
+    d->drops += move->kind == DT_MOVE_PEN_DOWN;
     d->at = move->to;
 }
 
@@ -402,7 +406,7 @@ static gboolean draws_what_is_meant(const DtMend *m, double drawn)
 /* What is still wrong with the result: what could not be mended, and what remains in doubt. */
 static gboolean judge_result(DtMend *m, GError **error)
 {
-    Drawn d = {{0, 0}, 0};
+    Drawn d = {{0, 0}, 0, 0};
     DtJudgeOptions o = {.listener = on_move, .user = &d};
     DtInspection i;
     gboolean good = TRUE;
@@ -428,7 +432,7 @@ static gboolean judge_result(DtMend *m, GError **error)
             dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
     }
     dt_inspection_clear(&i);
-    if (good && m->feeds_lifted && m->meant_mm <= 0) {
+    if (good && m->feeds_lifted && m->meant_mm <= 0 && d.drops < 2) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: cannot be mended: the pen never draws, though there are moves at feed",
                     m->name);

@@ -69,12 +69,30 @@ static gboolean is_about_nought(const double *at, int n, double threshold)
     return FALSE;
 }
 
+/* Beyond the levels along which the carriage moves there may be one that it only dips into: for dots, as holes
+ * are drilled from a height between that of travel and their bottom. */
+static void suppose_dots(DtTrial *t, int axis, const double *moved, int n_moved)
+{
+    double at[DT_LEVELS];
+    const int n = sorted_levels(&t->census->height[axis], FALSE, at);
+    const double low = moved[0], high = moved[n_moved - 1];
+    for (int i = 0; i + 1 < n; i++) {
+        DtReading r = {READ_HEIGHT, .axis = axis, .threshold = (at[i] + at[i + 1]) / 2};
+        const gboolean is_nought = is_about_nought(at, n, r.threshold);
+        r.down_is_high = at[i] == high;
+        if (at[i + 1] == low || r.down_is_high)
+            suppose(t, r.down_is_high ? 0.5 : is_nought ? 2.5 : 2, &r);
+    }
+}
+
 static void suppose_heights(DtTrial *t)
 {
     for (int axis = 2; axis < AXES; axis++) {
         double at[DT_LEVELS], tried[6];
         int n = sorted_levels(&t->census->height[axis], TRUE, at);
-        if (n < 2)
+        if (n > 1)
+            suppose_dots(t, axis, at, n);
+        else
             n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots only */
         const int found = thresholds(at, n, axis == 2 ? 5 : 2, tried);
         for (int i = 0; i < found; i++) {

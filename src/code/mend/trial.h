@@ -17,6 +17,8 @@ typedef struct {
     size_t drops;   /* the words lower the pen */
     size_t strokes; /* runs that draw */
     size_t dots;    /* lowered and lifted in one place */
+    size_t plunges,
+        plunges_met; /* feeds along its axis alone towards down; of them: they lower the pen */
     size_t feed_travels,
         long_feed_travels;  /* of runs that travel at feed: of three moves or more */
     size_t feed_then_rapid; /* of them: a rapid follows in the same run */

@@ -203,8 +203,8 @@ void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b)
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if ((b->g_groups & (1u << modes[i].group)) && b->g[modes[i].group] == modes[i].ours)
             e->said |= 1u << modes[i].group;
-    if ((b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] <= 30)
-        e->motion = b->g[G_MOTION] / 10;
+    if (b->g_groups & (1u << G_MOTION))
+        e->motion = b->g[G_MOTION] <= 30 ? b->g[G_MOTION] / 10 : -1;
     if (b->has & LETTER('F'))
         e->feed = block_value(b, 'F');
 }

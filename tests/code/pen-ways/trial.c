@@ -12,12 +12,14 @@ static void on_talk(const char *line, const char *answer, void *user)
         *refused = g_strdup_printf("'%s' is answered '%s'", line, answer);
 }
 
-/* The virtual machine has no words of its own for a pen: a box between it and the sender has them. */
+/* The virtual machine has no words of its own for a pen, and no canned cycles that could be ended: a box between it
+ * and the sender has them. */
 static char *translate_own_words(const char *text, gsize len)
 {
     GString *out = g_string_new_len(text, (gssize)len);
     g_string_replace(out, "M41", "M3 S40", 0);
     g_string_replace(out, "M42", "M5", 0);
+    g_string_replace(out, "G80", "", 0);
     return g_string_free(out, FALSE);
 }
 

@@ -133,9 +133,23 @@ static void draw_dashes(Drawing *d, GRand *r)
         }
 }
 
+/* The pen comes down at a place, and is lifted again. */
+static void draw_dots(Drawing *d, GRand *r)
+{
+    const int n = g_rand_int_range(r, 4, 20);
+    for (int i = 0; i < n; i++)
+        to(begin(d), 20 + 14 * (i % 5) + g_rand_double_range(r, 0, 9), 25 + 17 * (i / 5));
+}
+
+static void draw_dotted_polygons(Drawing *d, GRand *r)
+{
+    draw_polygons(d, r);
+    draw_dots(d, r);
+}
+
 static void (*const drawings[])(Drawing *, GRand *) = {
-    draw_square, draw_polygons, draw_letters, draw_hatch,
-    draw_rings,  draw_arcs,     draw_stars,   draw_dashes,
+    draw_square, draw_polygons, draw_letters, draw_hatch, draw_rings,
+    draw_arcs,   draw_stars,    draw_dashes,  draw_dots,  draw_dotted_polygons,
 };
 
 int ways_drawings(void)
@@ -156,6 +170,7 @@ enum {
     RELATIVE = 128,
     TWICE = 256, /* every shape is drawn again from its end to its start, deeper: `again` */
     UNCLEAR = 512,
+    HOLES = 1024, /* the travel makes the dot */
 };
 
 #define XY "$X $Y"
@@ -220,6 +235,14 @@ static const struct {
      0},
     {"deep and shallow, all at feed", "G21 G90\nG1 Z5 F800", G1, "G1 Z-$D F200", G1, "G1 Z5",
      "G1 X0 Y0\nM2", NULL, 0},
+    {"holes by a cycle", "G21 G90\nG0 Z5", "G99 G81 " XY " Z-1 R1 F300", "", "", "",
+     "G80\nG0 Z5\nG0 X0 Y0\nM2", NULL, HOLES},
+    {"holes by a cycle, up to the start", "G21 G90\nG0 Z12", "G98 G82 " XY " Z-2 R1 P0.1 F300", "",
+     "", "", "G80\nG0 X0 Y0\nM2", NULL, HOLES},
+    {"holes by pecks", "G21 G90\nG0 Z8", "G83 " XY " Z-3 R1 Q1.5 F200", "", "", "",
+     "G80\nM5\nG0 X0 Y0\nM2", NULL, HOLES},
+    {"holes from a lower height", "G21 G90\nM3 S9000\nG0 Z15", G0 "\nG0 Z2\nG1 Z-1 F200\nG0 Z2", "",
+     "", "", "G0 Z15\nM5\nG0 X0 Y0\nM2", NULL, HOLES},
     {"high is down", "G21 G90\nG0 Z1", G0, "G1 Z6 F300", G1, "G0 Z1", "G0 X0 Y0\nM2", NULL, 0},
     {"high is down, all at feed", "G21 G90\nG1 Z1 F300", G1, "G1 Z6 F300", G1, "G1 Z1",
      "G1 X0 Y0\nM2", NULL, UNCLEAR},
@@ -423,11 +446,25 @@ static char *write_ink(const Drawing *d)
     return g_string_free(ink, FALSE);
 }
 
-void ways_write(int way, int drawing, guint32 seed, WayProgram *out)
+/* Dots need words that lower the pen and words that lift it, which what is fed at rest is not; cycles make
+ * dots alone. */
+static gboolean can_write(int way, const Drawing *d)
+{
+    const gboolean lifts =
+        *ways[way].down != '\0' && *ways[way].up != '\0' && strstr(ways[way].down, "$E") == NULL;
+    for (int i = 0; i < d->n; i++)
+        if (d->shape[i].n == 1 ? !lifts && !(ways[way].flags & HOLES) : ways[way].flags & HOLES)
+            return FALSE;
+    return TRUE;
+}
+
+gboolean ways_write(int way, int drawing, guint32 seed, WayProgram *out)
 {
     Drawing d = {.n = 0};
     g_autoptr(GRand) r = g_rand_new_with_seed(seed);
     drawings[drawing](&d, r);
+    if (!can_write(way, &d))
+        return FALSE;
     Writer w = {g_string_new(NULL), way, 0, 0, 0, 0, 0};
     put(&w, ways[way].head, NULL);
     for (w.shape = 0; w.shape < d.n; w.shape++)
@@ -438,6 +475,7 @@ void ways_write(int way, int drawing, guint32 seed, WayProgram *out)
                         .ink = write_ink(&d),
                         .unclear = (ways[way].flags & UNCLEAR) != 0};
     out->text = g_string_free(w.out, FALSE);
+    return TRUE;
 }
 
 void ways_clear(WayProgram *p)

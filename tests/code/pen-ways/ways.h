@@ -14,6 +14,7 @@ typedef struct {
 int ways_count(void);
 const char *ways_name(int way);
 int ways_drawings(void);
-/* `seed` moves, turns and scales the drawing. Freed with ways_clear(). */
-void ways_write(int way, int drawing, guint32 seed, WayProgram *out);
+/* `seed` moves, turns and scales the drawing. Freed with ways_clear(). FALSE, and nothing to free, where
+ * the way cannot draw it: dots without words for the pen, or lines by drilling. */
+gboolean ways_write(int way, int drawing, guint32 seed, WayProgram *out);
 void ways_clear(WayProgram *p);
