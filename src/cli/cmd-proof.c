@@ -92,7 +92,7 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
     DtInspection inspection = {0};
     DtTimes times = {0};
     gboolean good = dt_code_inspect(p, path, &inspection, error);
-    if (good && !(inspection.ink_mm > 0)) {
+    if (good && dt_box_is_empty(inspection.ink_box)) { /* dots have no length */
         g_set_error(
             error, DT_ERROR, DT_ERROR_INPUT,
             "%s: nothing in it would put ink on the paper; 'drawtrue inspect' gives the reason",
