@@ -76,23 +76,27 @@ static void make_mosaic(Mosaic *m)
 static const DtPoint cell = {1.25, 0.75};
 static const DtPoint corner = {-3, 7};
 
+static void add_pieces_of(const Mosaic *m, int label, GArray *parts)
+{
+    g_auto(DtLines) cells, clean;
+    dt_lines_init(&cells);
+    dt_lines_init(&clean);
+    for (int y = 0; y < SIDE; y++)
+        for (int x = 0; x < SIDE; x++) {
+            const double x0 = corner.x + x * cell.x, y0 = corner.y + y * cell.y;
+            const DtPoint p[] = {
+                {x0, y0}, {x0 + cell.x, y0}, {x0 + cell.x, y0 + cell.y}, {x0, y0 + cell.y}};
+            if (m->label[y][x] == label)
+                dt_lines_append(&cells, p, 4, TRUE);
+        }
+    g_assert_true(dt_region_clean(&cells, DT_PLANE_NONZERO, &clean, NULL));
+    g_assert_true(dt_parts_add(parts, label + 10, &clean));
+}
+
 static void add_pieces(const Mosaic *m, GArray *parts)
 {
-    for (int label = 0; label < LABELS; label++) {
-        g_auto(DtLines) cells, clean;
-        dt_lines_init(&cells);
-        dt_lines_init(&clean);
-        for (int y = 0; y < SIDE; y++)
-            for (int x = 0; x < SIDE; x++) {
-                const double x0 = corner.x + x * cell.x, y0 = corner.y + y * cell.y;
-                const DtPoint p[] = {
-                    {x0, y0}, {x0 + cell.x, y0}, {x0 + cell.x, y0 + cell.y}, {x0, y0 + cell.y}};
-                if (m->label[y][x] == label)
-                    dt_lines_append(&cells, p, 4, TRUE);
-            }
-        g_assert_true(dt_region_clean(&cells, DT_PLANE_NONZERO, &clean, NULL));
-        g_assert_true(dt_parts_add(parts, label + 10, &clean));
-    }
+    for (int label = 0; label < LABELS; label++)
+        add_pieces_of(m, label, parts);
 }
 
 static gboolean is_inside(const DtLines *rings, DtPoint at)
@@ -239,6 +243,39 @@ static void test_mosaics_come_apart_into_their_pieces(void)
     }
 }
 
+/* The pieces of one paint have no edge in common: listing the edges ring by ring gives what the plane
+ * gives, in the same order. */
+static void test_pieces_of_one_paint_border_on_paper(void)
+{
+    for (int round = 0; round < 20; round++) {
+        Mosaic m;
+        make_mosaic(&m);
+        for (int label = 0; label < LABELS; label++) {
+            g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+            g_array_set_clear_func(parts, dt_part_clear);
+            add_pieces_of(&m, label, parts);
+            g_autoptr(GArray) edges = NULL, borders = NULL, own_edges = NULL, own_borders = NULL;
+            g_assert_true(dt_parts_borders(parts, &edges, &borders, NULL));
+            dt_parts_borders_apart(parts, &own_edges, &own_borders);
+            g_assert_cmpuint(own_edges->len, ==, edges->len);
+            for (guint i = 0; i < edges->len; i++) {
+                const DtPartEdge *e = &g_array_index(edges, DtPartEdge, i),
+                                 *own = &g_array_index(own_edges, DtPartEdge, i);
+                g_assert_true(own->a.x == e->a.x && own->a.y == e->a.y && own->b.x == e->b.x &&
+                              own->b.y == e->b.y);
+                g_assert_true(own->left == e->left && own->right == e->right);
+            }
+            g_assert_cmpuint(own_borders->len, ==, borders->len);
+            g_assert_cmpuint(borders->len, ==, parts->len);
+            for (guint i = 0; i < borders->len; i++) {
+                const DtPartBorder *b = &g_array_index(borders, DtPartBorder, i),
+                                   *own = &g_array_index(own_borders, DtPartBorder, i);
+                g_assert_true(own->a == -1 && own->b == (int)i && own->length == b->length);
+            }
+        }
+    }
+}
+
 /* Strips ------------------------------------------------------------------------------------- */
 
 #define TIP 0.4
@@ -365,6 +402,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/mosaic/pieces", test_mosaics_come_apart_into_their_pieces);
+    g_test_add_func("/ink/mosaic/one-paint", test_pieces_of_one_paint_border_on_paper);
     g_test_add_func("/ink/mosaic/strips", test_strips_keep_apart);
     return g_test_run();
 }

@@ -264,7 +264,10 @@ static gboolean take_apart(DtCompose *c, GError **error)
             c->t->together += !dt_parts_add(c->parts, (int)i, &clean);
         }
     }
-    return dt_parts_borders(c->parts, &c->edges, &c->borders, error);
+    if (c->regions->len > 1)
+        return dt_parts_borders(c->parts, &c->edges, &c->borders, error);
+    dt_parts_borders_apart(c->parts, &c->edges, &c->borders);
+    return dt_work_check(error);
 }
 
 /* Areas -------------------------------------------------------------------------------------- */

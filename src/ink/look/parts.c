@@ -3,6 +3,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/plane/radix.h"
+#include "ink/plane/split.h"
 
 #include <math.h>
 
@@ -178,6 +179,63 @@ gboolean dt_parts_borders(const GArray *parts, GArray **edges, GArray **borders,
     }
     sum_up(*borders);
     return TRUE;
+}
+
+static DtNode node_at(DtPoint p)
+{
+    return (DtNode){(int32_t)lround(p.x * DT_GRID_PER_MM), (int32_t)lround(p.y * DT_GRID_PER_MM)};
+}
+
+static uint64_t node_key(DtPoint p)
+{
+    const DtNode n = node_at(p);
+    return (uint64_t)dt_radix_signed(n.y) << 32 | dt_radix_signed(n.x);
+}
+
+/* The edge from p to q, which has a part on its left, as a plane gives it: from the lower node. */
+static DtPartEdge edge_of_ring(DtPoint p, DtPoint q, int part)
+{
+    if (dt_node_compare(node_at(p), node_at(q)) < 0)
+        return (DtPartEdge){p, q, part, -1};
+    return (DtPartEdge){q, p, -1, part};
+}
+
+/* By their lower ends, then by their upper ones: the order of a plane's edges. */
+static void sort_edges(GArray *edges)
+{
+    g_autofree DtPartEdge *old = g_memdup2(edges->data, edges->len * sizeof *old);
+    g_autofree DtKey *keys = g_new(DtKey, edges->len + 1);
+    for (guint i = 0; i < edges->len; i++)
+        keys[i] = (DtKey){node_key(old[i].b), i};
+    dt_radix_sort(keys, edges->len);
+    for (guint i = 0; i < edges->len; i++)
+        keys[i].key = node_key(old[keys[i].id].a);
+    dt_radix_sort(keys, edges->len);
+    for (guint i = 0; i < edges->len && !dt_work_stopped(); i++)
+        g_array_index(edges, DtPartEdge, i) = old[keys[i].id];
+}
+
+void dt_parts_borders_apart(const GArray *parts, GArray **edges, GArray **borders)
+{
+    *edges = g_array_new(FALSE, FALSE, sizeof(DtPartEdge));
+    *borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    for (guint i = 0; i < parts->len && !dt_work_stopped(); i++) {
+        const DtLines *l = &g_array_index(parts, DtPart, i).rings;
+        for (size_t r = 0; r < l->n; r++) {
+            const DtPoint *p = dt_lines_at(l, r);
+            const size_t n = dt_lines_count(l, r);
+            for (size_t k = 0; k < n; k++) {
+                const DtPartEdge e = edge_of_ring(p[k], p[(k + 1) % n], (int)i);
+                g_array_append_val(*edges, e);
+            }
+        }
+    }
+    sort_edges(*edges);
+    for (guint i = 0; i < (*edges)->len && !dt_work_stopped(); i++) {
+        const DtPartEdge *e = &g_array_index(*edges, DtPartEdge, i);
+        add_border(*borders, e->left, e->right, dt_point_distance(e->a, e->b));
+    }
+    sum_up(*borders);
 }
 
 GArray *dt_parts_group_borders(const GArray *borders, const int *of)

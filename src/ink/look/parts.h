@@ -33,6 +33,9 @@ void dt_part_clear(gpointer part);
 /* All edges of the parts (DtPartEdge), and all borders (DtPartBorder), by a, then by b. Both arrays are
  * made by this call. Fails as dt_plane_build() does. */
 gboolean dt_parts_borders(const GArray *parts, GArray **edges, GArray **borders, GError **error);
+/* The same where all parts are pieces of one clean region, so that no two share an edge: the paper is on
+ * the other side of each. */
+void dt_parts_borders_apart(const GArray *parts, GArray **edges, GArray **borders);
 /* Sums borders that are the same between groups of parts, of[i] being part i's; those inside a
  * group are dropped. The result is in the same order. */
 GArray *dt_parts_group_borders(const GArray *borders, const int *of);
