@@ -180,24 +180,37 @@ static int compare_crossings(const void *pa, const void *pb, void *user)
     return order_at(&o->spans[a->span], &o->spans[b->span], a->x, b->x, o->line);
 }
 
-/* The smallest set of scan lines that meets every requested span: always the last line of the
- * span that ends first. */
+/* The smallest set of scan lines that meets all n spans: always the last line of the span that ends
+ * first. */
 static GArray *choose_lines(const Span *spans, size_t n)
 {
     g_autofree DtKey *ends = g_new(DtKey, n + 1);
-    size_t asked = 0;
     for (size_t i = 0; i < n; i++)
-        if (spans[i].asked)
-            ends[asked++] = (DtKey){dt_radix_signed(spans[i].hi), (uint32_t)i};
-    dt_radix_sort(ends, asked);
+        ends[i] = (DtKey){dt_radix_signed(spans[i].hi), (uint32_t)i};
+    dt_radix_sort(ends, n);
     GArray *lines = g_array_new(FALSE, FALSE, sizeof(int32_t));
-    for (size_t i = 0; i < asked; i++) {
+    for (size_t i = 0; i < n; i++) {
         const Span *s = &spans[ends[i].id];
         int32_t line = s->hi - 1;
         if (lines->len == 0 || g_array_index(lines, int32_t, lines->len - 1) < s->lo)
             g_array_append_val(lines, line);
     }
     return lines;
+}
+
+/* Whether a span meets one of the lines, which rise. */
+static gboolean meets_line(const Span *s, const GArray *lines)
+{
+    const int32_t *at = (const int32_t *)(const void *)lines->data;
+    size_t lo = 0, hi = lines->len;
+    while (lo < hi) {
+        const size_t mid = lo + (hi - lo) / 2;
+        if (at[mid] < s->lo)
+            lo = mid + 1;
+        else
+            hi = mid;
+    }
+    return lo < lines->len && at[lo] < s->hi;
 }
 
 /* The top layer at the present place of the walk. */
@@ -282,11 +295,8 @@ static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n
 }
 
 /* `spans` in the order of their lower ends. */
-static void scan(Survey *v, const Span *spans, size_t n)
+static void scan(Survey *v, const Span *spans, size_t n, const GArray *lines)
 {
-    if (dt_work_stopped())
-        return;
-    g_autoptr(GArray) lines = choose_lines(spans, n);
     GArray *active = g_array_new(FALSE, FALSE, sizeof(Crossing));
     GArray *next = g_array_new(FALSE, FALSE, sizeof(Crossing));
     size_t begun = 0;
@@ -386,40 +396,61 @@ static uint32_t *choose_asked(const DtGraph *g, const DtNode *nodes, const DtCha
     return asked;
 }
 
-static gboolean asks_any(const DtGraph *g, const DtNode *nodes, const DtChains *c,
+static Span span_of(const DtGraph *g, const DtNode *nodes, uint32_t e, gboolean upright)
+{
+    return upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
+}
+
+/* The scan lines on which the asked edges that rise (upright), or that are level, are evaluated. */
+static GArray *lines_for(const DtGraph *g, const DtNode *nodes, const DtChains *c,
                          const uint32_t *asked, gboolean upright)
 {
+    g_autoptr(GArray) spans = g_array_new(FALSE, FALSE, sizeof(Span));
     for (guint i = 0; i < c->speaker->len; i++)
-        if (asked[i] != UINT32_MAX && (rise(g, nodes, asked[i]) > 0) == upright)
-            return TRUE;
-    return FALSE;
+        if (asked[i] != UINT32_MAX && (rise(g, nodes, asked[i]) > 0) == upright) {
+            const Span s = span_of(g, nodes, asked[i], upright);
+            g_array_append_val(spans, s);
+        }
+    return choose_lines((const Span *)(const void *)spans->data, spans->len);
+}
+
+/* The spans of all edges that a line meets and that are asked or change a winding number, by their
+ * lower ends. */
+static Span *spans_on(const DtGraph *g, const DtNode *nodes, const DtChains *c,
+                      const uint32_t *asked, gboolean upright, const GArray *lines, size_t *n)
+{
+    g_autoptr(GArray) keys = g_array_new(FALSE, FALSE, sizeof(DtKey));
+    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
+        if (asked[c->chain[e]] != e && g->turn_first[e] == g->turn_first[e + 1])
+            continue;
+        const Span s = span_of(g, nodes, e, upright);
+        const DtKey key = {dt_radix_signed(s.lo), e};
+        if (meets_line(&s, lines))
+            g_array_append_val(keys, key);
+    }
+    DtKey *k = (DtKey *)(void *)keys->data;
+    *n = keys->len;
+    dt_radix_sort(k, *n);
+    Span *spans = g_new(Span, *n + 1);
+    for (size_t i = 0; i < *n; i++) {
+        const uint32_t e = k[i].id;
+        spans[i] = span_of(g, nodes, e, upright);
+        spans[i].asked = asked[c->chain[e]] == e && (rise(g, nodes, e) > 0) == upright;
+    }
+    return spans;
 }
 
 /* Evaluates the asked edges that rise (upright) or that are level, on scan lines of that kind. */
 static void ask(Survey *v, const DtNode *nodes, const DtChains *c, const uint32_t *asked,
                 gboolean upright)
 {
-    const DtGraph *g = v->g;
-    if (dt_work_stopped() || !asks_any(g, nodes, c, asked, upright))
+    size_t n;
+    g_autoptr(GArray) lines = lines_for(v->g, nodes, c, asked, upright);
+    if (dt_work_stopped() || lines->len == 0)
         return;
-    DtKey *keys = g_new(DtKey, g->n + 1);
-    size_t n = 0;
-    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
-        if (asked[c->chain[e]] != e && g->turn_first[e] == g->turn_first[e + 1])
-            continue;
-        Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
-        if (s.hi > s.lo)
-            keys[n++] = (DtKey){dt_radix_signed(s.lo), e};
-    }
-    dt_radix_sort(keys, n);
-    g_autofree Span *spans = g_new(Span, n + 1);
-    for (size_t i = 0; i < n; i++) {
-        const uint32_t e = keys[i].id;
-        spans[i] = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
-        spans[i].asked = asked[c->chain[e]] == e && (rise(g, nodes, e) > 0) == upright;
-    }
-    g_free(keys);
-    scan(v, spans, n);
+    g_autofree Span *spans = spans_on(v->g, nodes, c, asked, upright, lines, &n);
+    if (!dt_work_stopped())
+        scan(v, spans, n, lines);
 }
 
 static gboolean has_translucent(const DtPlaneLayer *layers, size_t n)
