@@ -8,17 +8,10 @@
 
 enum { NONE = UINT32_MAX };
 
-/* Where the halves of a chain end: the node, and the place of the chain's edge in its star. A chain
- * that is closed by itself ends nowhere. */
-typedef struct {
-    uint32_t node[2], at[2]; /* in the list of all stars */
-} Ends;
-
 struct DtFlood {
     DtGraph *g;
-    const DtNode *nodes;
     const DtChains *c;
-    Ends *ends;
+    uint32_t *next;   /* of each half, the one after it with the same face on its left */
     uint32_t *parent; /* of each chain, in its group's tree */
     uint8_t *done;    /* of each half: its face is known */
 };
@@ -62,41 +55,63 @@ static uint32_t root_of(uint32_t *parent, uint32_t i)
     return i;
 }
 
-/* Records the chains that end at a node, which are connected there. */
+/* Most stars have so few edges that sorting them by insertion is fastest. */
+static void sort_star(DtGraph *g, const DtNode *nodes, uint32_t node)
+{
+    enum { FEW = 12 };
+    const Star s = {g, nodes, node};
+    uint32_t *e = g->star + g->star_first[node];
+    const size_t n = degree(g, node);
+    if (n > FEW) {
+        g_qsort_with_data(e, (gint)n, sizeof *e, by_turn, (gpointer)&s);
+        return;
+    }
+    for (size_t i = 1; i < n; i++) {
+        const uint32_t now = e[i];
+        size_t k = i;
+        for (; k > 0 && by_turn(&e[k - 1], &now, (gpointer)&s) > 0; k--)
+            e[k] = e[k - 1];
+        e[k] = now;
+    }
+}
+
+/* The half that starts at a node with this edge; its opposite ends there. */
+static uint32_t half_from(const DtFlood *f, uint32_t node, uint32_t edge)
+{
+    const gboolean along = (f->g->e[edge].a == node) != (f->c->back[edge] != 0);
+    return 2 * f->c->chain[edge] + (along ? 0 : 1);
+}
+
+/* Links the halves that end at a node, whose star is in order, each to the first one clockwise from where
+ * it came; and records that their chains are connected. */
 static void join_chains(DtFlood *f, uint32_t node)
 {
     const DtGraph *g = f->g;
-    const size_t first = g->star_first[node];
-    for (size_t i = first; i < g->star_first[node + 1]; i++) {
-        const uint32_t e = g->star[i], chain = f->c->chain[e];
-        /* An edge that runs towards the node, along its chain, ends its first half. */
-        const int half = (g->e[e].b == node) == (f->c->back[e] != 0);
-        f->ends[chain].node[half] = node;
-        f->ends[chain].at[half] = (uint32_t)i;
-        f->parent[root_of(f->parent, chain)] = root_of(f->parent, f->c->chain[g->star[first]]);
+    const size_t first = g->star_first[node], end = g->star_first[node + 1];
+    uint32_t before = first < end ? half_from(f, node, g->star[end - 1]) : NONE;
+    for (size_t i = first; i < end; i++) {
+        const uint32_t out = half_from(f, node, g->star[i]);
+        f->next[out ^ 1] = before;
+        before = out;
+        f->parent[root_of(f->parent, out / 2)] = root_of(f->parent, f->c->chain[g->star[first]]);
     }
 }
 
 DtFlood *dt_flood_new(DtGraph *g, const DtNode *nodes, const DtChains *c)
 {
+    const uint32_t n = c->speaker->len;
     DtFlood *f = g_new0(DtFlood, 1);
-    *f = (DtFlood){g,
-                   nodes,
-                   c,
-                   g_new(Ends, c->speaker->len + 1),
-                   g_new(uint32_t, c->speaker->len + 1),
-                   g_new0(uint8_t, 2 * (size_t)c->speaker->len + 1)};
-    for (uint32_t i = 0; i < c->speaker->len; i++) {
-        f->ends[i] = (Ends){{NONE, NONE}, {0, 0}};
+    *f = (DtFlood){g, c, g_new(uint32_t, 2 * (size_t)n + 1), g_new(uint32_t, n + 1),
+                   g_new0(uint8_t, 2 * (size_t)n + 1)};
+    for (uint32_t i = 0; i < n; i++) {
+        f->next[2 * i] = 2 * i; /* a chain that is closed by itself ends nowhere */
+        f->next[2 * i + 1] = 2 * i + 1;
         f->parent[i] = i;
     }
     for (uint32_t i = 0; i < g->n_nodes && !dt_work_stopped(); i++) {
-        const Star s = {g, nodes, i};
         if (degree(g, i) == 2)
             continue;
-        if (degree(g, i) > 2)
-            g_qsort_with_data(g->star + g->star_first[i], (gint)degree(g, i), sizeof *g->star,
-                              by_turn, (gpointer)&s);
+        sort_star(g, nodes, i);
         join_chains(f, i);
     }
     return f;
@@ -106,7 +121,7 @@ void dt_flood_free(DtFlood *f)
 {
     if (!f)
         return;
-    g_free(f->ends);
+    g_free(f->next);
     g_free(f->parent);
     g_free(f->done);
     g_free(f);
@@ -118,19 +133,6 @@ uint32_t dt_flood_group(DtFlood *f, uint32_t chain)
 }
 
 /* Faces ------------------------------------------------------------------------------------- */
-
-/* The half after h with the same face on its left: the first one clockwise from where it came. */
-static uint32_t next_half(const DtFlood *f, uint32_t h)
-{
-    const Ends *ends = &f->ends[h / 2];
-    const uint32_t node = ends->node[h & 1];
-    if (node == NONE)
-        return h;
-    const size_t first = f->g->star_first[node], at = ends->at[h & 1];
-    const uint32_t e = f->g->star[at > first ? at - 1 : f->g->star_first[node + 1] - 1];
-    const gboolean along = (f->g->e[e].a == node) != (f->c->back[e] != 0);
-    return 2 * f->c->chain[e] + (along ? 0 : 1);
-}
 
 static uint32_t speaker_of(const DtFlood *f, uint32_t h)
 {
@@ -146,7 +148,7 @@ static int side_of(const DtFlood *f, uint32_t h)
 /* Gives a face to all halves round it. */
 static void go_round(DtFlood *f, uint32_t h, int32_t face)
 {
-    for (; !f->done[h]; h = next_half(f, h)) {
+    for (; !f->done[h]; h = f->next[h]) {
         f->done[h] = 1;
         f->g->face[speaker_of(f, h)][side_of(f, h)] = face;
     }
@@ -182,7 +184,7 @@ void dt_flood_from(DtFlood *f, uint32_t edge, int side, DtFloodPlace place)
                 cross(f, first, 1, &place);
             continue;
         }
-        r->now = next_half(f, h);
+        r->now = f->next[h];
         if (r->now == r->first)
             r->now = NONE;
         if (f->done[beyond])
