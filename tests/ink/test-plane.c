@@ -195,6 +195,61 @@ static void test_inset_keeps_its_distance(void)
     }
 }
 
+static void add_box(DtLines *l, DtPoint middle, double w, double h, double turn, gboolean hole)
+{
+    const DtPoint c[4] = {{-w / 2, -h / 2}, {w / 2, -h / 2}, {w / 2, h / 2}, {-w / 2, h / 2}};
+    dt_lines_begin(l);
+    for (int i = 0; i < 4; i++) {
+        const DtPoint p = c[hole ? 3 - i : i];
+        dt_lines_point(l, dt_point(middle.x + p.x * cos(turn) - p.y * sin(turn),
+                                   middle.y + p.x * sin(turn) + p.y * cos(turn)));
+    }
+    dt_lines_close(l);
+}
+
+/* Rectangles at any angle: a strip is left if and only if it is wider than twice the inset, by the area
+ * that it should have; a slot keeps its distance however narrow it is, as does what lies in it. */
+static void test_inset_of_narrow_rings(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(7);
+    for (int round = 0; round < 200; round++) {
+        g_auto(DtLines) strip, slot, island, inset;
+        dt_lines_init(&strip);
+        dt_lines_init(&slot);
+        dt_lines_init(&island);
+        dt_lines_init(&inset);
+        const DtPoint at = {20, 20};
+        const double by = g_rand_double_range(rand, 0.1, 1),
+                     turn = g_rand_double_range(rand, 0, G_PI),
+                     share = g_rand_double_range(rand, 0.7, 1.3), w = 2 * by * share;
+        add_box(&strip, at, w, 6, turn, FALSE);
+        g_assert_true(dt_region_inset(&strip, by, &inset, NULL));
+        if (fabs(share - 1) > 0.01)
+            g_assert_cmpuint(inset.n, ==, share > 1 ? 1 : 0);
+        g_assert_cmpfloat_with_epsilon(dt_region_area(&inset), MAX(w - 2 * by, 0) * (6 - 2 * by),
+                                       0.01);
+
+        add_box(&slot, at, 20, 20, turn, FALSE);
+        add_box(&slot, at, w, 6, turn, TRUE);
+        dt_lines_clear(&inset);
+        g_assert_true(dt_region_inset(&slot, by, &inset, NULL));
+        const double grown = w * 6 + by * 2 * (w + 6) + G_PI * by * by;
+        g_assert_cmpfloat_with_epsilon(dt_region_area(&inset),
+                                       (20 - 2 * by) * (20 - 2 * by) - grown, 0.02);
+
+        add_box(&island, at, 20, 20, turn, FALSE);
+        add_box(&island, at, 12, 12, turn, TRUE);
+        add_box(&island, at, w, 6, turn, FALSE);
+        dt_lines_clear(&inset);
+        g_assert_true(dt_region_inset(&island, by, &inset, NULL));
+        g_assert_cmpfloat_with_epsilon(dt_region_area(&inset),
+                                       (20 - 2 * by) * (20 - 2 * by) -
+                                           (12 * 12 + by * 48 + G_PI * by * by) +
+                                           MAX(w - 2 * by, 0) * (6 - 2 * by),
+                                       0.02);
+    }
+}
+
 static void test_points_beyond_reach_are_refused(void)
 {
     const double bad[] = {NAN, INFINITY, -INFINITY, 1e6};
@@ -219,6 +274,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/plane/lines-are-cut",
                     test_lines_are_cut_at_the_edges_of_what_covers_them);
     g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
+    g_test_add_func("/ink/plane/narrow-rings", test_inset_of_narrow_rings);
     g_test_add_func("/ink/plane/beyond-reach", test_points_beyond_reach_are_refused);
     return g_test_run();
 }

@@ -150,6 +150,35 @@ static double magnify(const DtLines *a, double by, double most)
     return k;
 }
 
+/* Whether a ring is too narrow for a disc of this radius, by its extent in a few directions. */
+static gboolean is_narrower(const DtPoint *p, size_t n, double radius)
+{
+    const double enough = 2 * radius * (1 - 1e-5); /* more than the directions are rounded by */
+    enum { DIRECTIONS = 8 };
+    static const double way[DIRECTIONS][2] = {
+        {1, 0}, {0.923880, 0.382683},  {0.707107, 0.707107},  {0.382683, 0.923880},
+        {0, 1}, {-0.382683, 0.923880}, {-0.707107, 0.707107}, {-0.923880, 0.382683}};
+    for (int k = 0; k < DIRECTIONS; k++) {
+        double least = G_MAXDOUBLE, most = -G_MAXDOUBLE;
+        for (size_t i = 0; i < n && !(most - least > enough); i++) {
+            const double at = p[i].x * way[k][0] + p[i].y * way[k][1];
+            least = MIN(least, at);
+            most = MAX(most, at);
+        }
+        if (most - least <= enough)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Whether an inset leaves nothing of an outer ring, nor of what lies inside it. Such a ring need not be
+ * shifted: its edges' covers reach no other place that the place's own edges do not cover. */
+static gboolean vanishes(const DtLines *a, size_t ring, double by)
+{
+    return by > 0 && is_narrower(dt_lines_at(a, ring), dt_lines_count(a, ring), by) &&
+           dt_lines_area(a, ring) > 0;
+}
+
 static gboolean shift_region(const DtLines *a, double by, Fineness fine, DtLines *out,
                              GError **error)
 {
@@ -158,7 +187,7 @@ static gboolean shift_region(const DtLines *a, double by, Fineness fine, DtLines
     g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     double k = magnify(a, by, fine.magnified);
     for (size_t i = 0; i < a->n && !dt_work_stopped(); i++) {
-        if (dt_lines_count(a, i) < 3)
+        if (dt_lines_count(a, i) < 3 || vanishes(a, i, by))
             continue;
         shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, fine.arc, ring);
         DtPoint *at = (DtPoint *)(void *)ring->data;
