@@ -49,12 +49,16 @@ const char *dt_stage_title(DtStage stage)
 /* Freed memory up to this size stays with the process: returning the many arrays of a dense
  * drawing to the system one by one takes longer than a cancel may. */
 #define KEPT_BYTES (256 << 20)
+/* Larger arrays are mapped and returned each by itself, smaller ones are not, as that takes longer than
+ * their use. (Once the limit above is set, this one does not adapt.) */
+#define MAPPED_BYTES (4 << 20)
 
 DtWork *dt_work_new(DtWorkListener listener, void *user)
 {
     static gsize is_set;
     if (g_once_init_enter(&is_set)) {
         mallopt(M_TRIM_THRESHOLD, KEPT_BYTES);
+        mallopt(M_MMAP_THRESHOLD, MAPPED_BYTES);
         g_once_init_leave(&is_set, 1);
     }
     DtWork *w = g_new0(DtWork, 1);
