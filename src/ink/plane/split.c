@@ -44,6 +44,9 @@ static gboolean touches(const DtSegment *s, int64_t k, const Box *b)
     int64_t ax = s->a.x * k, ay = s->a.y * k, bx = s->b.x * k, by = s->b.y * k;
     if (MAX(ax, bx) < b->x0 || MIN(ax, bx) > b->x1 || by < b->y0 || ay > b->y1)
         return FALSE;
+    if ((ax >= b->x0 && ax <= b->x1 && ay >= b->y0 && ay <= b->y1) ||
+        (bx >= b->x0 && bx <= b->x1 && by >= b->y0 && by <= b->y1))
+        return TRUE;
     int64_t dx = bx - ax, dy = by - ay;
     int64_t c0 = dx * (b->y0 - ay) - dy * (b->x0 - ax), c1 = dx * (b->y0 - ay) - dy * (b->x1 - ax);
     int64_t c2 = dx * (b->y1 - ay) - dy * (b->x0 - ax), c3 = dx * (b->y1 - ay) - dy * (b->x1 - ax);
@@ -269,8 +272,9 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
 
 /* Short segments: nodes in the squares of an even grid. ----------------------------------------- */
 
-/* Squares of about this many nodes; segments that touch more squares, or fuller ones, are followed by halving. */
-enum { NODES_PER_SQUARE = 2, MOST_SQUARES = 16, MOST_IN_SQUARE = 24 };
+/* Squares of about this many nodes; segments that touch more squares, or more nodes in them, are followed
+ * by halving. */
+enum { NODES_PER_SQUARE = 2, MOST_SQUARES = 64, MOST_IN_SQUARES = 200 };
 
 typedef struct {
     int64_t x0, y0, side;
@@ -314,8 +318,8 @@ static Squares make_squares(const DtNode *nodes, size_t n)
     return g;
 }
 
-/* The squares that a segment's box touches, one beyond its ends. FALSE if there are too many or
- * they are full. */
+/* The squares that a segment's box touches, one beyond its ends. FALSE if there are too many, or too many
+ * nodes in them. */
 static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo, int64_t *hi)
 {
     *lo = square_of(g, MIN(s->a.x, s->b.x) - 1, MIN(s->a.y, s->b.y) - 1);
@@ -323,11 +327,10 @@ static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo,
     const int64_t wide = *hi % g->w - *lo % g->w + 1, high = *hi / g->w - *lo / g->w + 1;
     if (wide * high > MOST_SQUARES)
         return FALSE;
+    uint32_t nodes = 0;
     for (int64_t row = *lo; row <= *hi; row += g->w)
-        for (int64_t i = row; i < row + wide; i++)
-            if (g->first[i + 1] - g->first[i] > MOST_IN_SQUARE)
-                return FALSE;
-    return TRUE;
+        nodes += g->first[row + wide] - g->first[row];
+    return nodes <= MOST_IN_SQUARES;
 }
 
 /* Finds the hits of all segments for which the grid is suitable; leaves the others on the stack. */
