@@ -194,6 +194,12 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
     return d > (x->a < 0 ? NOT_WHITE : DIFFERENT);
 }
 
+/* Whether a line along the middle of a narrow area leaves its edges bare. */
+static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
+{
+    return a->narrow && is_open(r);
+}
+
 /* Whether they do, if one of them had another recipe and direction. */
 static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, int turn)
 {
@@ -210,6 +216,8 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
         return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0;
     if (!same_pens(r[0], r[1]))
         return TRUE;
+    if (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) && has_bare_edges(&b->areas[x->b], r[1]))
+        return TRUE;
     if (b->gap[i] || (is_open(r[0]) && is_open(r[1]) && turns[0] != turns[1]))
         return TRUE;
     return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
@@ -222,15 +230,60 @@ static gboolean is_trouble(const Board *b, guint i)
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
-/* Length of the borders of an area that could not be told apart if it had another recipe. */
-static double trouble_of(const Board *b, int area, DtRecipe recipe, int turn)
+static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
+{
+    return dt_colour_difference(a->lab, paint_of(b, -1)) <= NOT_WHITE;
+}
+
+/* What it is worth to tell two areas apart, per mm of their border. */
+static double worth_of(const Board *b, const DtPartBorder *x)
+{
+    return EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+}
+
+/* The cost of leaving the paper bare along a border, per mm, if one of its areas had another recipe;
+ * G_MAXDOUBLE if that tells nothing apart. */
+static double cost_of_gap(const Board *b, const DtPartBorder *x, int changed, DtRecipe recipe)
 {
     double sum = 0;
+    int n = 0;
+    for (int k = 0; k < 2; k++) {
+        const int area = k ? x->b : x->a;
+        if (area < 0)
+            return G_MAXDOUBLE;
+        const DtLookArea *a = &b->areas[area];
+        const DtRecipe r = area == changed ? recipe : a->recipe;
+        if (r.pen[0] < 0)
+            return G_MAXDOUBLE;
+        if (a->narrow)
+            continue;
+        sum += cost_of(b, a, DT_RECIPE_PAPER) - cost_of(b, a, r);
+        n++;
+    }
+    return n > 0 ? b->tip * MAX(sum / n, 0) : G_MAXDOUBLE;
+}
+
+/* The borders of an area that another recipe would change. */
+typedef struct {
+    double solved;  /* mm told apart only then */
+    double spoiled; /* the worth of those told apart only now, or the cost of gaps there */
+} Turnout;
+
+static Turnout turnout_of(const Board *b, int area, DtRecipe recipe, int turn)
+{
+    Turnout sum = {0, 0};
     const GArray *own = b->by_area[area];
     for (guint k = 0; k < own->len; k++) {
-        guint i = g_array_index(own, guint, k);
-        if (must_differ(b, border_at(b, i)) && !differ(b, i, area, recipe, turn))
-            sum += border_at(b, i)->length;
+        const guint i = g_array_index(own, guint, k);
+        const DtPartBorder *x = border_at(b, i);
+        if (!must_differ(b, x))
+            continue;
+        const gboolean now = differ(b, i, area, b->areas[area].recipe, b->areas[area].turn);
+        const gboolean then = differ(b, i, area, recipe, turn);
+        if (then && !now)
+            sum.solved += x->length;
+        else if (now && !then)
+            sum.spoiled += x->length * MIN(worth_of(b, x), cost_of_gap(b, x, area, recipe));
     }
     return sum;
 }
@@ -251,19 +304,19 @@ static void take(Option *best, Option o)
         *best = o;
 }
 
-/* Another recipe for an area: its cost is the increased difference, and the problems it causes
- * elsewhere. */
+/* Another recipe for an area: its cost is the increased difference, and the worth of the borders that could
+ * not be told apart any longer. */
 static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double extra, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
-    double before = trouble_of(b, area, a->recipe, a->turn), after = trouble_of(b, area, r, turn);
-    if (after >= before)
+    const Turnout t = turnout_of(b, area, r, turn);
+    if (t.solved <= 0)
         return;
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
     if (a->narrow)
         farther *= NARROW_COUNTS;
-    take(best,
-         (Option){CHANGE, area, r, turn, (a->area * MAX(farther, 0) + extra) / (before - after)});
+    const double cost = a->area * MAX(farther, 0) + extra + t.spoiled;
+    take(best, (Option){CHANGE, area, r, turn, cost / t.solved});
 }
 
 static void try_shares(const Board *b, int area, Option *best)
@@ -280,10 +333,11 @@ static void try_shares(const Board *b, int area, Option *best)
     }
 }
 
+/* What is nearly white is never inked to be told apart: its neighbour is. */
 static void try_area(const Board *b, int area, double length, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
-    if (a->fixed)
+    if (a->fixed || (a->asked < 0 && is_nearly_white(b, a)))
         return;
     int n_pens = dt_appear_n_pens(b->appear);
     if (is_open(a->recipe) && !a->narrow)
@@ -307,20 +361,8 @@ static void try_area(const Board *b, int area, double length, Option *best)
 /* The paper left bare along a border between two inked areas. */
 static void try_gap(const Board *b, guint i, Option *best)
 {
-    const DtPartBorder *x = border_at(b, i);
-    if (x->a < 0 || b->areas[x->a].recipe.pen[0] < 0)
-        return;
-    double sum = 0;
-    int n = 0;
-    for (int k = 0; k < 2; k++) {
-        const DtLookArea *a = &b->areas[k ? x->b : x->a];
-        if (a->narrow || a->recipe.pen[0] < 0)
-            continue;
-        sum += cost_of(b, a, DT_RECIPE_PAPER) - cost_of(b, a, a->recipe);
-        n++;
-    }
-    if (n > 0)
-        take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, b->tip * MAX(sum / n, 0)});
+    const double cost = cost_of_gap(b, border_at(b, i), -1, DT_RECIPE_PAPER);
+    take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, cost});
 }
 
 /* A line along the edge of an area that is left bare. */
@@ -341,8 +383,7 @@ static void try_outline(const Board *b, guint i, Option *best)
 static void tell_apart(Board *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
-    double worth = EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
-    Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, worth};
+    Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, worth_of(b, x)};
     try_area(b, x->b, x->length, &best);
     if (x->a >= 0)
         try_area(b, x->a, x->length, &best);
@@ -380,7 +421,7 @@ static gboolean tell_all_apart(Board *b)
         const DtPartBorder *x = border_at(b, i);
         if (b->settled[i] || !is_trouble(b, i))
             continue;
-        Trouble t = {i, x->length * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b))};
+        Trouble t = {i, x->length * worth_of(b, x)};
         g_array_append_val(troubles, t);
     }
     g_array_sort(troubles, heaviest_first);
