@@ -357,14 +357,14 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
                add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
     dt_outline_centre(&s->outline, st, DOT, BRIDGE_TIPS * tip, &l);
-    dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
+    const DtColour seen = dt_colour_over(st->paint.colour, t->o->paper);
+    dt_pens_record(t->pens, (DtInkMatch){.colour = seen,
                                          .pen = pen,
                                          .across = -1,
                                          .coverage = 1,
                                          .area_mm2 = dt_lines_total_length(&l) * width,
-                                         .distance = dt_ink_colour_distance(
-                                             dt_colour_over(st->paint.colour, t->o->paper),
-                                             t->rack->pens[pen].colour)});
+                                         .distance = dt_appear_line_difference(t->appear, seen,
+                                                                               width, pen, tip)});
     return add_lines(t, s, pen, &l, error);
 }
 

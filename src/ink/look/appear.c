@@ -42,6 +42,7 @@ struct DtAppear {
     DtLab (*tone_seen)[TONE_STEPS + 1][SAMPLES];
     gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
+    GHashTable *lines; /* of lines' colours, widths and pens -> double: their differences */
 };
 
 static void light_of(DtColour c, double out[3])
@@ -164,6 +165,7 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     }
     measure_overprints(a);
     a->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
+    a->lines = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
     return a;
 }
 
@@ -180,6 +182,7 @@ void dt_appear_free(DtAppear *a)
     g_free(a->tone_share);
     g_free(a->tone_seen);
     g_hash_table_unref(a->known);
+    g_hash_table_unref(a->lines);
     g_free(a);
 }
 
@@ -566,6 +569,27 @@ static double strip_difference(const DtAppear *a, DtLab grey, double width, int 
     const double y = pow((MAX(grey.l, 8) + 16) / 116, 3), light[3] = {y, y, y};
     const double tip = a->rack->pens[pen].tip;
     return line_difference(a, light, width, pen, share < 1 ? tip : MAX(tip, width));
+}
+
+/* Widths of lines are distinguished in steps of this, mm. */
+#define WIDTH_STEP 0.01
+
+double dt_appear_line_difference(DtAppear *a, DtColour paint, double width, int pen, double drawn)
+{
+    const guint64 rgb = (guint64)(lround(paint.r * 255) << 16 | lround(paint.g * 255) << 8 |
+                                  lround(paint.b * 255)),
+                  art = (guint64)MIN(width / WIDTH_STEP, UINT16_MAX),
+                  ink = (guint64)MIN(drawn / WIDTH_STEP, UINT16_MAX);
+    const gint64 key = (gint64)(((rgb << 8 | (guint64)pen) << 16 | art) << 16 | ink);
+    double *known = g_hash_table_lookup(a->lines, &key), light[3];
+    if (!known) {
+        light_of(paint, light);
+        known = g_new(double, 1);
+        *known = line_difference(a, light, (double)(art + 1) * WIDTH_STEP, pen,
+                                 (double)(ink + 1) * WIDTH_STEP);
+        g_hash_table_insert(a->lines, g_memdup2(&key, sizeof key), known);
+    }
+    return *known;
 }
 
 DtRecipe dt_appear_keep_grey(const DtAppear *a, DtLab colour, double width, double least,

@@ -378,6 +378,21 @@ static DtInk ink_of(const DtCompose *c, int area)
     return ink;
 }
 
+/* The difference of a flat part. One that is too narrow for a pattern is a line: the eye blurs it with the
+ * paper beside it. */
+static double flat_difference(const DtCompose *c, guint part)
+{
+    const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
+    const DtPart *p = dt_compose_part(c, part);
+    const DtSeenPaint *paint = dt_compose_paint(c, p->label);
+    const int pen = a->recipe.pen[0];
+    if (!a->narrow || pen < 0)
+        return dt_colour_difference(paint->lab, dt_appear_lab(c->t->appear, a->recipe));
+    const double tip = c->t->rack->pens[pen].tip,
+                 drawn = a->recipe.share[0] < 1 ? tip : MAX(tip, p->width);
+    return dt_appear_line_difference(c->t->appear, paint->colour, p->width, pen, drawn);
+}
+
 static void record(const DtCompose *c, guint part)
 {
     const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
@@ -399,7 +414,7 @@ static void record(const DtCompose *c, guint part)
         m.across = a->recipe.pen[1];
         m.coverage = m.pen < 0 ? 1 : a->recipe.share[0];
         m.across_coverage = m.across < 0 ? 0 : a->recipe.share[1];
-        m.distance = dt_colour_difference(p->lab, dt_appear_lab(c->t->appear, a->recipe));
+        m.distance = flat_difference(c, part);
     }
     dt_pens_record(c->t->pens, m);
 }
@@ -409,12 +424,16 @@ static void record(const DtCompose *c, guint part)
 static gboolean lay_regions(DtCompose *c, const int *place_of, GError **error)
 {
     guint n = c->t->inks->len;
+    g_autofree int *place_of_part = g_new(int, c->parts->len + 1);
+    for (guint i = 0; i < c->parts->len; i++)
+        place_of_part[i] = place_of[c->area_of[i]];
+    dt_compose_join_crossings(c, place_of_part);
     g_autofree int *paint = g_new(int, n + 1);
     g_autofree gboolean *mixed = g_new0(gboolean, n + 1);
     for (guint i = 0; i < n; i++)
         paint[i] = -1;
     for (guint i = 0; i < c->parts->len; i++) {
-        int place = place_of[c->area_of[i]], own = dt_compose_part(c, i)->label;
+        int place = place_of_part[i], own = dt_compose_part(c, i)->label;
         if (place < 0)
             continue;
         mixed[place] |= paint[place] >= 0 && paint[place] != own;

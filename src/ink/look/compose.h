@@ -71,3 +71,6 @@ void dt_compose_bound_tones(DtCompose *c);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);
+/* Gives crossing lines of one ink the place of the first of them: place_of_part[i] is that of
+ * part i. */
+void dt_compose_join_crossings(const DtCompose *c, int *place_of_part);

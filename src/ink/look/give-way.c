@@ -85,6 +85,51 @@ static gboolean keep_near(const DtLines *region, double reach, DtLines *lines, G
            dt_clips_mask_lines(&grown, lines, error);
 }
 
+/* A part of a line that crosses one drawn as a single line is at most this many times as long as where both
+ * are as wide as tips. */
+#define CROSSING 1.5
+
+/* The node of a point. */
+static gint64 node_of(DtPoint p)
+{
+    return (gint64)lround(p.x * DT_GRID_PER_MM) * 4294967296 + (gint64)lround(p.y * DT_GRID_PER_MM);
+}
+
+static void add_ends(const DtLines *l, GHashTable *ends)
+{
+    for (size_t i = 0; i < l->n; i++) {
+        if (l->closed[i])
+            continue;
+        const DtPoint *p = dt_lines_at(l, i);
+        const gint64 key[2] = {node_of(p[0]), node_of(p[dt_lines_count(l, i) - 1])};
+        for (int k = 0; k < 2; k++)
+            g_hash_table_add(ends, g_memdup2(&key[k], sizeof key[k]));
+    }
+}
+
+static gboolean is_end(GHashTable *ends, DtPoint p)
+{
+    const gint64 key = node_of(p);
+    return g_hash_table_contains(ends, &key);
+}
+
+/* Drops the parts of lines that merely cross a region which is drawn as single lines of their own ink: there is
+ * nothing to keep apart. `ends` are the lines' own. */
+static void drop_crossings(DtLines *near, GHashTable *ends, double most)
+{
+    DtLines kept;
+    dt_lines_init(&kept);
+    for (size_t i = 0; i < near->n; i++) {
+        const DtPoint *p = dt_lines_at(near, i);
+        const size_t n = dt_lines_count(near, i);
+        if (near->closed[i] || dt_lines_length(near, i) > most ||
+            (is_end(ends, p[0]) && is_end(ends, p[n - 1])))
+            dt_lines_append(&kept, p, n, near->closed[i] != 0);
+    }
+    dt_lines_clear(near);
+    *near = kept;
+}
+
 /* The lines of a pen that a place gives way to, by their boxes. */
 static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const DtPenLines *l,
                       DtLines *out)
@@ -114,8 +159,14 @@ static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int p
     dt_lines_init(&near);
     dt_lines_init(&area);
     find_near(t, p, dt_box_grow(dt_lines_box(region), width / 2), l, &near);
+    g_autoptr(GHashTable) ends = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
+    const gboolean may_cross = p->ink.narrow && p->ink.pen == pen;
+    if (may_cross)
+        add_ends(&near, ends);
     if (near.n == 0 || !keep_near(region, width / 2, &near, error))
         return near.n == 0;
+    if (may_cross)
+        drop_crossings(&near, ends, CROSSING * (t->rack->pens[pen].tip + width));
     DtStrokeStyle st = {.width = width,
                         .cap = DT_CAP_ROUND,
                         .join = DT_JOIN_ROUND,

@@ -197,7 +197,8 @@ static void lighten(DtTrace *t, size_t i, int pen)
     DtStroke *s = &t->out->strokes[i];
     const DtShape *shape = &t->d->shapes[s->shape];
     const DtColour paint = dt_colour_over(shape->stroke.paint.colour, t->o->paper);
-    const double area = dt_strokes_length(t->out, i) * dt_art_stroke_width_mm(&shape->stroke);
+    const double width = dt_art_stroke_width_mm(&shape->stroke),
+                 area = dt_strokes_length(t->out, i) * width;
     for (int way = 0; way < 2; way++) {
         const int drawn_by = way ? pen : s->pen;
         dt_pens_record(t->pens, (DtInkMatch){.colour = paint,
@@ -205,8 +206,9 @@ static void lighten(DtTrace *t, size_t i, int pen)
                                              .across = -1,
                                              .coverage = 1,
                                              .area_mm2 = way ? area : -area,
-                                             .distance = dt_ink_colour_distance(
-                                                 paint, t->rack->pens[drawn_by].colour)});
+                                             .distance = dt_appear_line_difference(
+                                                 t->appear, paint, width, drawn_by,
+                                                 t->rack->pens[drawn_by].tip)});
     }
     s->pen = (uint16_t)pen;
 }

@@ -278,11 +278,14 @@ void dt_pens_record(DtPens *p, DtInkMatch m)
     m.before = dt_colour_difference(lab, p->pen_lab[0]);
     for (size_t i = 1; i < p->rack->n; i++)
         m.before = MIN(m.before, dt_colour_difference(lab, p->pen_lab[i]));
-    double area = m.area_mm2;
+    const double area = m.area_mm2;
     p->taken_back |= area < 0;
     m.area_mm2 = 0;
-    guint i = add_match(p, m);
-    g_array_index(p->matches, DtInkMatch, i).area_mm2 += area;
+    const guint i = add_match(p, m);
+    DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
+    if (k->area_mm2 + area > 0)
+        k->distance = (k->distance * k->area_mm2 + m.distance * area) / (k->area_mm2 + area);
+    k->area_mm2 += area;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)
