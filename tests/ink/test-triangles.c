@@ -193,6 +193,23 @@ static void test_axis_of_a_cross(void)
     }
 }
 
+/* Of a triangle, whose three twigs are all short: a dot in its middle. */
+static void test_axis_of_a_triangle(void)
+{
+    g_auto(DtLines) triangle, out;
+    dt_lines_init(&triangle);
+    dt_lines_init(&out);
+    dt_lines_begin(&triangle);
+    for (int k = 0; k < 3; k++)
+        dt_lines_point(&triangle,
+                       dt_point(5 + 0.5 * cos(k * G_PI / 1.5), 5 + 0.5 * sin(k * G_PI / 1.5)));
+    dt_lines_close(&triangle);
+    dt_axis_lines(&triangle, 0.4, &out);
+    g_assert_cmpuint(out.n, ==, 1);
+    g_assert_cmpfloat(dt_point_distance(out.pts[0], dt_point(5, 5)), <, 0.1);
+    g_assert_cmpfloat(dt_lines_total_length(&out), <=, 0.011);
+}
+
 /* Trimming ------------------------------------------------------------------------------------- */
 
 static void test_segments_are_cut_at_the_box(void)
@@ -321,6 +338,7 @@ int main(int argc, char **argv)
     g_test_add_func("/triangles/axis-strip", test_axis_of_a_strip);
     g_test_add_func("/triangles/axis-ring", test_axis_of_a_ring);
     g_test_add_func("/triangles/axis-cross", test_axis_of_a_cross);
+    g_test_add_func("/triangles/axis-triangle", test_axis_of_a_triangle);
     g_test_add_func("/triangles/trimmed-segments", test_segments_are_cut_at_the_box);
     g_test_add_func("/triangles/trimmed-far", test_far_rings_and_lines);
     g_test_add_func("/triangles/coverage", test_coverage_and_its_colour);

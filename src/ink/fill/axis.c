@@ -314,6 +314,13 @@ static void mark(GArray *g, const GArray *path)
         joint(g, g_array_index(path, uint32_t, i))->used = 1;
 }
 
+static void add_dot(DtPoint at, DtLines *out)
+{
+    dt_lines_begin(out);
+    dt_lines_point(out, at);
+    dt_lines_point(out, (DtPoint){at.x + DT_AXIS_DOT, at.y});
+}
+
 static void collect(GArray *g, DtLines *out)
 {
     g_autoptr(GArray) path = g_array_new(FALSE, FALSE, sizeof(uint32_t));
@@ -340,6 +347,9 @@ static void collect(GArray *g, DtLines *out)
         mark(g, path);
         add_path(g, path, out);
     }
+    for (uint32_t i = 0; i < g->len; i++) /* forks that lost all their twigs */
+        if (joint(g, i)->is_hub && !joint(g, i)->used && joint(g, i)->n_links == 0)
+            add_dot(joint(g, i)->at, out);
 }
 
 void dt_axis_lines(const DtLines *rings, double by, DtLines *out)

@@ -3,6 +3,9 @@
 
 #include "ink/plane/plane.h"
 
+/* Length of a dot's line, mm. */
+#define DT_AXIS_DOT 0.01
+
 /* Appends the centre lines of areas (clean rings) that are nowhere much wider than 2 * by mm.
- * Twigs shorter than the width of the area are dropped. */
+ * Twigs shorter than the width of the area are dropped; where nothing else is left there is a dot. */
 void dt_axis_lines(const DtLines *rings, double by, DtLines *out);

@@ -15,8 +15,6 @@
 #define MOST_MARGIN 0.04
 /* Parts thinner than this on average (mm) are not drawn. */
 #define THINNEST 0.015
-/* Length of a dot's line, mm. */
-#define DOT 0.01
 
 /* The part that the inset, grown back, does not reach. */
 static gboolean left_out(const DtLines *region, const DtLines *inset, double by, DtLines *grown,
@@ -80,8 +78,8 @@ static gboolean is_worth_it(const DtLines *parts, size_t i, double by, gboolean 
 static void add_dot(const DtPoint *p, size_t n, DtLines *out)
 {
     DtBox b = ring_box(p, n);
-    DtPoint c = {(b.x0 + b.x1 - DOT) / 2, (b.y0 + b.y1) / 2};
-    DtPoint ends[2] = {c, {c.x + DOT, c.y}};
+    DtPoint c = {(b.x0 + b.x1 - DT_AXIS_DOT) / 2, (b.y0 + b.y1) / 2};
+    DtPoint ends[2] = {c, {c.x + DT_AXIS_DOT, c.y}};
     dt_lines_append(out, ends, 2, FALSE);
 }
 
