@@ -167,18 +167,20 @@ static char *random_moves(guint n, guint32 seed)
 }
 
 /* What a drawing may do to one axis at worst: rows of equal teeth, of 1 to 30 steps, each followed by a long
- * way, by which a rotor that swings in their rhythm has to set out. */
+ * way, by which a rotor that swings in their rhythm has to set out; each row once at either end of that way, so that it
+ * sets out against its last tooth as well as along with it. */
 static char *toothed_moves(int axis)
 {
     enum { MOST_STEPS = 30, TEETH = 12 };
+    static const double ends[] = {40, 90};
     const double steps_per_mm = 100;
     GString *s = g_string_new("G21G90\nM5\nG28\n");
-    for (int steps = 1; steps <= MOST_STEPS; steps++) {
-        const double at = steps % 2 ? 40 : 90;
+    for (int row = 0; row < 2 * MOST_STEPS; row++) {
+        const double at = ends[row % 2], tooth = (row / 2 + 1) / steps_per_mm;
         g_string_append_printf(s, "G0%c%.2f\n", "XY"[axis], at);
         for (int i = 0; i < TEETH; i++)
-            g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", "XY"[axis], at + steps / steps_per_mm,
-                                   "XY"[axis], at);
+            g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", "XY"[axis], at + tooth, "XY"[axis],
+                                   at);
     }
     return g_string_free(s, FALSE);
 }

@@ -328,14 +328,29 @@ static double spread(const EyeReader *e, const DtAsk *a, int rung)
     return high - low;
 }
 
-/* The first rung whose ticks part, or one more than there are. */
-static char *answer_speed(const EyeReader *e, const DtAsk *a)
+/* From rung `from` on upwards, the first whose ticks part; one more than there are where none does. */
+static int first_parted(const EyeReader *e, const DtAsk *a, int from)
 {
     const double parted_mm = 0.05;
-    int rung = 1;
-    while (rung < a->most && spread(e, a, rung) <= parted_mm)
-        rung++;
-    return g_strdup_printf("%d", rung);
+    while (from < a->most && spread(e, a, from) <= parted_mm)
+        from++;
+    return from;
+}
+
+/* As the question has it: from the rung of the profile's own value upwards, past any that part where four in a row above
+ * them do not; else from there downwards. A ladder of speeds is read from its first rung. */
+static char *answer_speed(const EyeReader *e, const DtAsk *a)
+{
+    const int in_a_row = 4, own = a->row % 3 == 1 ? 3 : 1;
+    int parted = first_parted(e, a, own);
+    for (int from = parted + 1; from + in_a_row <= a->most; from++) {
+        const int next = first_parted(e, a, from);
+        parted = next - from >= in_a_row ? next : parted;
+        from = next;
+    }
+    while (parted <= own && parted > 1 && first_parted(e, a, parted - 1) == parted - 1)
+        parted--;
+    return g_strdup_printf("%d", parted);
 }
 
 /* The share that the lines of a tone step cover, where they landed: even lines, or bars of them. */

@@ -6,9 +6,10 @@
  * round again and again after a few steps, as the points of a fine curve make it do. A rotor that swings when it has
  * to set out loses steps at half the acceleration that it can follow from rest.
  * Rungs are shares of the limit that the profile implies, close together about it: the first sheet finds the
- * limits roughly, the next one, with what that proposed, to a few per cent. The lowest of acceleration are about
- * the profile's own: where friction is low a rotor may lose a step far below its limits too, in the rhythm of single
- * steps, and a ladder that began there would end there. */
+ * limits roughly, the next one, with what that proposed, to a few per cent.
+ * Where friction is low a rotor may lose steps in a narrow band of accelerations far below its limit. What matters is
+ * that it keeps them at the profile's own value and for a reserve above it, so that ladder is read from the rung
+ * that has this value, upwards past such a band; the rungs below it are for a value that is too high. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
@@ -17,7 +18,7 @@ enum {
     RUNGS = 9,
     LADDERS = 2,
     SPEED = 0,
-    ACCELERATION = 1,
+    ACCELERATION = DT_SPEED_SHARP,
     ALL_RUNGS = RUNGS * LADDERS,
     FAST = 5,
     TICKS = 3 /* before the runs, in the middle and after them */
@@ -25,7 +26,7 @@ enum {
 
 static const double rungs[LADDERS][RUNGS] = {
     {0.5, 0.68, 0.8, 0.9, 0.99, 1.09, 1.22, 1.55, 2.2},
-    {0.65, 0.76, 0.87, 0.98, 1.09, 1.22, 1.5, 1.9, 2.5},
+    {0.62, 0.7, 0.78, 0.88, 0.98, 1.1, 1.35, 1.75, 2.4},
 };
 static const double row_mm = 3.8, tick_mm = 0.95, overlap_mm = 0.05, names_mm = 12, gap_mm = 8,
                     ladder_gap_mm = 4;
@@ -232,7 +233,8 @@ static gboolean add_name(DtTestSheet *s, const Rung *r, GError **error)
         g_snprintf(text, sizeof text, "%d", r->rung);
     const DtPoint at = r->axis == 0 ? place(r, -1.5, -0.8) : place(r, -3.2, 0.4);
     const gboolean named =
-        r->rung % 3 == 1 && r->rung < RUNGS; /* the last is beside the next ladder */
+        r->rung == 1 || (r->rung % DT_SPEED_OWN_RUNG == 0 &&
+                         r->rung < RUNGS); /* the last is beside the next ladder */
     return !named ||
            dt_sheet_add_text(s, DT_SHEET_SPEED, text, at, 1.6, r->axis == 0 ? 1 : 0.5, error);
 }

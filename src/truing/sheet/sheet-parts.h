@@ -66,6 +66,8 @@ enum { DT_SLACK_TWIST_ROW = 24 };
 /* Rows of the speed part from those of X to those of Y: its ladders, and one that only sheets of earlier versions
  * have. */
 enum { DT_SPEED_ROWS = 3 };
+/* The ladder of accelerations, and its rung that has the profile's own value. */
+enum { DT_SPEED_SHARP = 1, DT_SPEED_OWN_RUNG = 3 };
 /* The jump of speed at a start or a reversal, mm/s, that goes with an acceleration. */
 double dt_sheet_jump(const DtProfile *p, int axis, double acceleration);
 /* Pitch of ticks that a pen of this tip keeps apart. */
