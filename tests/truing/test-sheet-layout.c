@@ -171,6 +171,33 @@ static void test_combs_of_both_axes_have_one_pitch(void)
     }
 }
 
+/* The least x of the verniers of X for slack. */
+static double left_of_slack(const DtTestSheet *s)
+{
+    double left = G_MAXDOUBLE;
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].part == DT_SHEET_SLACK && s->marks[i].axis == 0 &&
+            s->marks[i].kind == DT_MARK_COMB)
+            left = MIN(left, s->marks[i].from.x);
+    return left;
+}
+
+/* Verniers begin at the paper's margin, 10 mm from the bed's edge; only a long line of the scale part and its numbers
+ * move them aside. */
+static void test_verniers_begin_at_the_margin(void)
+{
+    g_autoptr(DtProfile) p = profile(papers[1]);
+    g_autoptr(DtTestSheet) alone = sheet(p, "slack"), both = NULL;
+    both = dt_sheet_new(p, DT_SHEET_SLACK | DT_SHEET_SCALE, "2026-03-14", 88, NULL);
+    double line = 0;
+    for (size_t i = 0; i < both->n; i++)
+        if (both->marks[i].part == DT_SHEET_SCALE && both->marks[i].axis == 1)
+            line = MAX(line, MAX(both->marks[i].from.x, both->marks[i].to.x));
+    g_test_message("%g; beside a line at %g: %g", left_of_slack(alone), line, left_of_slack(both));
+    g_assert_cmpfloat_with_epsilon(left_of_slack(alone), 10, 0.01);
+    g_assert_cmpfloat(left_of_slack(both), >, line);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -178,6 +205,8 @@ int main(int argc, char **argv)
                     test_letters_touch_nothing_that_is_measured);
     g_test_add_func("/sheet-layout/combs of both axes have one pitch",
                     test_combs_of_both_axes_have_one_pitch);
+    g_test_add_func("/sheet-layout/verniers begin at the margin",
+                    test_verniers_begin_at_the_margin);
     g_test_add_func("/sheet-layout/names and arrows are apart", test_names_and_arrows_are_apart);
     g_test_add_func("/sheet-layout/letters come between no marks that belong together",
                     test_letters_come_between_no_marks_that_belong_together);
