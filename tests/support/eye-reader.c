@@ -337,17 +337,12 @@ static int first_parted(const EyeReader *e, const DtAsk *a, int from)
     return from;
 }
 
-/* As the question has it: from the rung of the profile's own value upwards, past any that part where four in a row above
- * them do not; else from there downwards. A ladder of speeds is read from its first rung. */
+/* As the question has it: from the rung of the profile's own value upwards, or else downwards. A ladder of speeds is read
+ * from its first rung. */
 static char *answer_speed(const EyeReader *e, const DtAsk *a)
 {
-    const int in_a_row = 4, own = a->row % 3 == 1 ? 3 : 1;
+    const int own = a->row % 3 == 1 ? 3 : 1;
     int parted = first_parted(e, a, own);
-    for (int from = parted + 1; from + in_a_row <= a->most; from++) {
-        const int next = first_parted(e, a, from);
-        parted = next - from >= in_a_row ? next : parted;
-        from = next;
-    }
     while (parted <= own && parted > 1 && first_parted(e, a, parted - 1) == parted - 1)
         parted--;
     return g_strdup_printf("%d", parted);

@@ -121,10 +121,9 @@ char *dt_eye_question(const DtAsk *a)
         if (a->row % DT_SPEED_ROWS == DT_SPEED_SHARP)
             return g_strdup_printf(
                 _("%s: start at number %d, which has the profile's own value, and go up. Which is "
-                  "the first number whose three ticks no longer make one straight line? Where four "
-                  "numbers in a row further up do again, go on from these. Where %d itself does "
-                  "not and there are no such four, go down to the first number that does, and "
-                  "give the one above it, or 1. Say %g where all of them do."),
+                  "the first number whose three ticks no longer make one straight line? Where %d "
+                  "itself does not, go down to the first number that does, and give the one above "
+                  "it, or 1. Say %g where all of them do."),
                 a->name, DT_SPEED_OWN_RUNG, DT_SPEED_OWN_RUNG, a->most);
         return g_strdup_printf(
             _("%s: which is the first number whose three ticks no longer make one straight "

@@ -8,8 +8,8 @@
  * Rungs are shares of the limit that the profile implies, close together about it: the first sheet finds the
  * limits roughly, the next one, with what that proposed, to a few per cent.
  * Where friction is low a rotor may lose steps in a narrow band of accelerations far below its limit. What matters is
- * that it keeps them at the profile's own value and for a reserve above it, so that ladder is read from the rung
- * that has this value, upwards past such a band; the rungs below it are for a value that is too high. */
+ * that it keeps them at the profile's own value and for a reserve above it, so that ladder is read upwards from the
+ * rung that has this value; the rungs below it are for a value that is too high. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
