@@ -110,7 +110,7 @@ static gboolean read_token(DtVocabulary *v, const char *token)
         return read_code(v->g, token + 1);
     if (letter == 'M' && code)
         return read_code(v->m, token + 1);
-    if (!g_ascii_isalpha(letter))
+    if (!g_ascii_isalpha(letter) || letter == 'G' || letter == 'M')
         return FALSE;
     return read_letter(v, letter - 'A', token + 1);
 }

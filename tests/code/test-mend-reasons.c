@@ -199,6 +199,12 @@ static void test_lines_are_written_anew_for_a_reason(void)
          "5 rewritten: the pen draws at the height of this machine\n", "\nG1 Z-1 F300\n", "Z-2"},
         {"builtin", DOWN "G2 I10 J0 F600\n" BACK, "8 rewritten: a full circle gives its end\n",
          "\nG2X10Y10I10J0F600\n", "\nG2 I10"},
+        {"builtin", DOWN "; seeds (two)\tand more\nG1 X20 F600\n" BACK,
+         "8 this controller does not accept comments after ';': the comment is rewritten\n",
+         "\n(seeds [two] and more)\n", ";"},
+        {"laconic", UP "G0 X10 Y10\nM3 S40\nG4 P0.2\n(seeds)\nG1 X20 F600\n" BACK,
+         "8 this controller does not accept comments in brackets: the comment is left out\n",
+         "\nG4 P0.2\nG1 X20 F600\n", "seeds"},
         {"builtin", RAISED "M4 S50\nG4 P0.2\nM5\nG4 P0.2\n" NO_DWELL BACK,
          "11 rewritten: this controller does not accept M4\n", "M5", "M4"},
     };
@@ -212,6 +218,25 @@ static void test_lines_are_written_anew_for_a_reason(void)
                                have, out);
     }
 #undef BACK
+}
+
+/* A comment that is longer than a line may be is cut, and what it was is still a comment. */
+static void test_a_long_comment_is_cut(void)
+{
+    enum { LONGEST = 30, CHECK = 14 /* bytes of a line's number and check */ };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    p->dialect.longest_line = LONGEST + CHECK;
+    p->dialect.line_check = TRUE;
+    const char *text = DOWN "; seeds of the community library, sown in March\nG1 X20 F600\n"
+                            "M5\nG4 P0.2\nG0 X0 Y0\nM2\n";
+    g_autofree char *out = dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error);
+    g_assert_no_error(error);
+    dt_mending_clear(&m);
+    if (strstr(out, "\n(seeds of the community libra)\n") == NULL)
+        g_error("%s", out);
 }
 
 /* Whether strokes of this length are mended for a machine that takes one digit after the point; why not is said with
@@ -296,6 +321,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/arcs", test_arcs_that_fit_stay);
     g_test_add_func("/code/mend-reasons/helix", test_a_helix_becomes_an_arc);
     g_test_add_func("/code/mend-reasons/anew", test_lines_are_written_anew_for_a_reason);
+    g_test_add_func("/code/mend-reasons/long-comment", test_a_long_comment_is_cut);
     g_test_add_func("/code/mend-reasons/rounding", test_what_rounding_takes_is_not_silent);
     g_test_add_func("/code/mend-reasons/first-and-last-way",
                     test_a_reading_that_draws_the_first_or_last_way_is_less_likely);

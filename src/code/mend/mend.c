@@ -333,7 +333,6 @@ static gboolean begin(DtMend *m, const DtProfile *p, const char *name, const DtM
         m->options = *o;
     dt_pen_rule_init(&m->rule, &p->dialect, &m->words);
     dt_pen_read_line(&m->home_line, p->dialect.home, &m->words, &m->home_text);
-    dt_pen_read_line(&m->end_line, p->dialect.program_end, &m->words, &m->end_text);
     dt_emit_init(&m->emit, p, &m->words, &m->rule);
     m->actions = g_array_new(FALSE, FALSE, sizeof(DtAction));
     m->changes = g_array_new(FALSE, FALSE, sizeof(DtChange));
@@ -348,7 +347,6 @@ static void end(DtMend *m)
     dt_pen_rule_clear(&m->rule);
     dt_emit_clear(&m->emit);
     g_free(m->home_text);
-    g_free(m->end_text);
     g_array_unref(m->actions);
     g_string_free(m->reason, TRUE);
     g_string_free(m->fault, TRUE);

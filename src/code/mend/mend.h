@@ -14,8 +14,8 @@ typedef struct {
     DtVocabulary words; /* what the controller accepts */
     DtVocabulary open;  /* the same, for reading what it does not accept */
     DtPenRule rule;
-    DtCodeBlock home_line, end_line;
-    char *home_text, *end_text;
+    DtCodeBlock home_line;
+    char *home_text;
     DtReading reading;
     DtEmit emit;
     DtReader *reader;
