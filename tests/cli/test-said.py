@@ -17,6 +17,7 @@ HANGS_AFTER = 60  # seconds; only a hang takes so long
 GIVEN = {"a.svg": '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm"><path d="M9 9h40" '
                   'stroke="black" fill="none"/></svg>',
          "good.nc": "G21 G90\nG28\nG0 X10 Y10\nM3\nG1 X20 Y10 F600\nM5\nM2\n",
+         "sound.nc": "G21 G90\nM5\nG4 P0.2\nG28\nG0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X20 F600\nM5\nG4 P0.2\nG0 X0 Y0\nM2\n",
          "dry.nc": "G21 G90\nG28\nG0 X10 Y10\nM2\n",
          "dots.nc": "G21 G90\nM5\nG4 P0.1\nG28\nG0 X10 Y10\nM3 S40\nG4 P0.15\nM5\nG4 P0.1\nG0 X0 Y0\nM2\n",
          "m.ini": "[machine]\nname = Workbench\n"}
