@@ -3,6 +3,7 @@
 codes. Speaks TAP. Usage: test-elsewhere.py DRAWTRUE"""
 import concurrent.futures
 import json
+import math
 import os
 import pathlib
 import signal
@@ -52,9 +53,9 @@ def run(folder, *arguments):
                           capture_output=True, text=True, timeout=LIMIT)
 
 
-def drawn(folder, program, *options):
+def drawn(folder, program, *options, truth=TRUTH):
     """Runs it on the virtual machine: what it said, and the ink."""
-    (folder / "rig.ini").write_text(TRUTH)
+    (folder / "rig.ini").write_text(truth)
     rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "port", "--json", "--once", "--out", "ink"], cwd=folder,
                            stdout=subprocess.PIPE, text=True)
     rig.stdout.readline()
@@ -68,9 +69,9 @@ def drawn(folder, program, *options):
     return done, [point for stroke in strokes for point in stroke["points"]]
 
 
-def off_by(points):
+def off_by(points, corners=CORNERS):
     """The farthest that a corner of the square lies from the ink."""
-    return max(min((x - px) ** 2 + (y - py) ** 2 for px, py in points) for x, y in CORNERS) ** 0.5 if points else 999
+    return max(min((x - px) ** 2 + (y - py) ** 2 for px, py in points) for x, y in corners) ** 0.5 if points else 999
 
 
 def corrections(folder):
@@ -100,6 +101,24 @@ def corrections(folder):
     kept = run(folder, "run", "square.nc", "-m", "bent.ini", "--port", "port", "--correct")
     check("a file of somebody else is kept", kept.returncode != 0 and
           (folder / "square-corrected.nc").read_text() == "my own notes\n", kept)
+
+
+def laid(folder):
+    """A sheet of A5, whose lower corners were touched, lies rotated on the bed: the drawing lies on it as planned."""
+    (folder / "bent.ini").write_text("[machine]\nname = straight\n")
+    (folder / "square.nc").write_text(SQUARE)
+    left, turn = (12, 8), math.radians(2)
+    right = (left[0] + 210 * math.cos(turn), left[1] + 210 * math.sin(turn))
+    told = f"{left[0]:.2f} {left[1]:.2f} and {right[0]:.2f} {right[1]:.2f}: square-laid.nc"
+    done, ink = drawn(folder, "square.nc", "--corners", f"{left[0]},{left[1]},{right[0]:.3f},{right[1]:.3f}",
+                      truth="[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0\nbacklash_y = 0\nwave = 0\n")
+    there = [(left[0] + x * math.cos(turn) - y * math.sin(turn), left[1] + x * math.sin(turn) + y * math.cos(turn))
+             for x, y in CORNERS]
+    check("a drawing is laid on the sheet that was touched", done.returncode == 0 and off_by(ink, there) < 0.05,
+          (done, off_by(ink, there)))
+    check("and where it lies is said", f"laid on the sheet at {told}" in done.stderr, done.stderr)
+    check("what was drawn stands beside it", (folder / "square-laid.nc").exists())
+    check("the program is as it was", (folder / "square.nc").read_text() == SQUARE)
 
 
 def doubts(folder):
@@ -225,7 +244,7 @@ def play(case):
         case(pathlib.Path(scratch))
 
 
-cases = (corrections, doubts, names_and_numbers, learning, cancelled)
+cases = (corrections, laid, doubts, names_and_numbers, learning, cancelled)
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, case) for case in cases]:
         done.result()
