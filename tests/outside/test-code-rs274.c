@@ -395,6 +395,27 @@ static void test_motions_of_cycles(void)
                    "T5,7,3 T5,7,2.8 F5,7,2.2 T5,7,2.8 T9,12,2.8 F9,12,2.2 T9,12,2.8");
 }
 
+/* 3.3.1: spaces and tabs may stand anywhere on a line and change nothing. */
+static void test_white_space(void)
+{
+    static const char *const lines[] = {"g0 x+0.1234 y7",
+                                        "G1 X[1+[2*3-4/5]**2] Y[7 MOD 4] F60",
+                                        "G0 X[ATAN[3]/[4]] Y[ACOS[0.5]-ASIN[0.5]]",
+                                        "G0 X[#5220+1] Y#5220 #2=3",
+                                        "G0 X[1 AND 0] Y[[1 OR 0]+[1 XOR 0]]",
+                                        "N12 G0 X[ROUND[2.6]] Y[FUP[1.2]-FIX[1.8]]"};
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        Log l;
+        g_autoptr(GString) spaced = g_string_new(NULL);
+        for (const char *c = lines[i]; *c != '\0'; c++)
+            g_string_append_printf(spaced, "%c%s", *c, c - lines[i] > 1 ? " \t" : "");
+        DtReader *r = read_all(lines[i], &l);
+        g_assert_cmpint(l.faults, ==, 0);
+        assert_point(spaced->str, r->at[0], r->at[1]);
+        close_log(&l, r);
+    }
+}
+
 /* Table 2: the parameters that have a use are set from the beginning: home places, offsets and the nine coordinate systems
  * to 0, the system in use to 1. */
 static void test_parameters_that_have_a_use(void)
@@ -461,6 +482,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/code/arcs", test_arcs);
     g_test_add_func("/outside/code/coordinate-systems", test_coordinate_systems);
     g_test_add_func("/outside/code/canned-cycles", test_canned_cycles);
+    g_test_add_func("/outside/code/white-space", test_white_space);
     g_test_add_func("/outside/code/parameters", test_parameters_that_have_a_use);
     g_test_add_func("/outside/code/end", test_the_end_sets_modes_back);
     g_test_add_func("/outside/code/line-check", test_line_check);

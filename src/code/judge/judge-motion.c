@@ -16,15 +16,11 @@ static void check_depth(DtJudge *j, double z)
 
 static void take_z(DtJudge *j, double z)
 {
-    if (z == j->z && j->z_known)
-        return;
     DtHeights *h = &j->heights;
     if (h->changes++ == 0) {
         h->line = j->line;
         h->column = j->first_column;
     }
-    j->z = z;
-    j->z_known = TRUE;
     if (j->rule.kind == LIFT_BY_Z && !j->refused) {
         dt_judge_set_pen(j, dt_pen_at_z(&j->rule, z));
         check_depth(j, z);

@@ -49,8 +49,6 @@ typedef struct {
     size_t line;
     DtPenState pen;
     gboolean pen_commanded; /* by the current block */
-    double z;
-    gboolean z_known;
     DtHeights heights;
     size_t spindle_line; /* first line that starts the spindle */
     int spindle_column;
