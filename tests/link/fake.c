@@ -16,7 +16,7 @@ struct Fake {
     int master, slave;
     char *folder, *port;
     GThread *thread;
-    int stop, plug;
+    int stop, plug, restart;
     GPtrArray *executed;
     GString *line;
     unsigned received, last_n, count, most;
@@ -134,7 +134,8 @@ static void execute(Fake *f, const char *body, unsigned n)
     if (strncmp(body, "G28", 3) == 0) {
         g_usleep(f->faults.home_ms * 1000);
         f->unhomed = FALSE;
-        f->x = f->y = 0;
+        f->x = f->faults.homes_at[0];
+        f->y = f->faults.homes_at[1];
     }
     f->x = x ? g_ascii_strtod(x + 1, NULL) : f->x;
     f->y = y ? g_ascii_strtod(y + 1, NULL) : f->y;
@@ -210,7 +211,9 @@ static void take_byte(Fake *f, char byte)
                 : f->unhomed ? "unhomed"
                              : "still",
                 f->x, f->y, f->down && !f->lifted ? "down" : "up", f->last_n,
-                f->tripped ? "x-" : "--");
+                f->faults.at_switch ? f->faults.at_switch
+                : f->tripped        ? "x-"
+                                    : "--");
     } else if (byte == 0x13) {
         f->held = TRUE;
     } else if (byte == 0x11) {
@@ -264,6 +267,8 @@ static gpointer play(gpointer data)
     if (!f->faults.resumes_silently)
         reset(f);
     while (!g_atomic_int_get(&f->stop)) {
+        if (g_atomic_int_compare_and_exchange(&f->restart, TRUE, FALSE))
+            reset(f);
         struct pollfd p = {f->master, POLLIN, 0};
         if (poll(&p, 1, 20) > 0) {
             char bytes[512];
@@ -347,6 +352,11 @@ GPtrArray *fake_executed(Fake *f)
 unsigned fake_most_unanswered(Fake *f)
 {
     return f->most;
+}
+
+void fake_restart(Fake *f)
+{
+    g_atomic_int_set(&f->restart, TRUE);
 }
 
 void fake_plug_in_again(Fake *f)

@@ -18,7 +18,10 @@ typedef struct {
     gboolean leaves_link;      /* unplugged, its name still shows where it was */
     gboolean stops;            /* stands at M0, and answers it when it is let go on */
     unsigned home_ms;          /* it answers the line that homes after this long */
-    gboolean lifts;            /* the pen when it hears nothing, until the next move */
+    double homes_at[2];        /* where it stands then, mm */
+    const char
+        *at_switch; /* which end switches it says are pressed; NULL: those that it ran into */
+    gboolean lifts; /* the pen when it hears nothing, until the next move */
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
     unsigned drop_reply, double_reply, garble_reply, late_reply;
     unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;
@@ -40,5 +43,7 @@ void fake_free(Fake *f);
 GPtrArray *fake_executed(Fake *f);
 /* The most bytes that were ever sent and not answered. */
 unsigned fake_most_unanswered(Fake *f);
+/* It restarts by itself: it greets, and does not know any more where it stands. */
+void fake_restart(Fake *f);
 /* Opens a fresh pseudo-terminal under the same symbolic link: plugged in again. */
 void fake_plug_in_again(Fake *f);
