@@ -235,6 +235,38 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     clear_stage(&s);
 }
 
+/* A reply is waited for at least as long as the line takes: by its feed, by the slower axis, by its dwell. */
+static void test_the_work_of_each_line(void)
+{
+    static const struct {
+        const char *line;
+        double seconds; /* 30 mm/s along X, 10 mm/s along Y; a quarter circle of 10 mm */
+    } rows[] = {{"G21 G90 G17", 0},     {"G28", 0},
+                {"G0 X60 Y0", 2},       {"G0 X60 Y40", 4},
+                {"M3 S40", 0},          {"G4 P1.5", 1.5},
+                {"G1 X90 F600", 3},     {"G1 Y50 F60", 10},
+                {"G1 X60 F6000", 1},    {"G2 X70 Y60 I10 J0 F600", 5 * G_PI / 10},
+                {"G1 X40 Y20 F600", 5}, {"M5", 0}};
+    g_autoptr(GString) text = g_string_new(NULL);
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
+        g_string_append_printf(text, "%s\n", rows[i].line);
+    Stage s;
+    set_stage(&s, text->str);
+    s.profile->speed[0] = 30;
+    s.profile->speed[1] = 10;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        DtProgramLine l;
+        g_assert_true(dt_program_next(g, &l, &error));
+        const gboolean arc = g_str_has_prefix(rows[i].line, "G2 ");
+        const double most = arc ? 2 * rows[i].seconds : rows[i].seconds + 1e-6;
+        if (!(l.work_s >= rows[i].seconds - 1e-2 && l.work_s <= most))
+            g_error("'%s' takes %g s, not %g s", rows[i].line, l.work_s, rows[i].seconds);
+    }
+    clear_stage(&s);
+}
+
 /* A half circle over the top that ends where it began in X: the slack is left on the side of the
  * way, not of the chord, and its length is that of the circle. */
 static void test_arcs_are_followed_all_the_way(void)
@@ -354,6 +386,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/program/states", test_the_state_after_each_line);
     g_test_add_func("/code/program/seek", test_seeking_equals_reading);
     g_test_add_func("/code/program/arcs", test_arcs_are_followed_all_the_way);
+    g_test_add_func("/code/program/work", test_the_work_of_each_line);
     g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
     g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     g_test_add_func("/program/first", test_what_a_program_does_first_is_told);
