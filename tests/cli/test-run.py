@@ -104,6 +104,11 @@ with tempfile.TemporaryDirectory() as folder:
     check("Ctrl-C pauses at a lift", there and heard[-1]["state"] == "paused"
           and not heard[-1]["pen_down"], heard[-3:])
     process.send_signal(signal.SIGUSR1)
+    events(process, drawing)
+    process.send_signal(signal.SIGUSR2)
+    heard, there = events(process, lambda e: e["event"] == "paused")
+    check("SIGUSR2 pauses at a lift", there and heard[-1]["state"] == "paused" and not heard[-1]["pen_down"], heard[-3:])
+    process.send_signal(signal.SIGUSR1)
     heard, there = events(process, lambda e: e["event"] == "done")
     process.communicate(timeout=60)
     check("and it goes on to its end", there and process.returncode == 0, heard[-1:])
