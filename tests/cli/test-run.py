@@ -4,6 +4,7 @@ import json
 import os
 import pathlib
 import pty
+import re
 import select
 import signal
 import subprocess
@@ -113,6 +114,38 @@ with tempfile.TemporaryDirectory() as folder:
     process.communicate(timeout=60)
     check("and it goes on to its end", there and process.returncode == 0, heard[-1:])
     rig.figures()
+
+    # In the background it draws without its terminal; what it cannot begin is said while somebody is there.
+    def in_background(port, *more):
+        return subprocess.run([DRAWTRUE, *run[:1], long_job, *run[3:], "--port", port, "--background", *more],
+                              stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+
+    def logged():
+        return json.loads(subprocess.run([DRAWTRUE, "log", "--json", "--journal", journal], capture_output=True, text=True,
+                                         timeout=60).stdout)["runs"][-1]
+
+    def told_in_log(state):
+        limit = time.monotonic() + 60
+        while logged()["state"] != state and time.monotonic() < limit:
+            time.sleep(0.05)
+        return logged()["state"] == state
+
+    done = in_background("/no/such")
+    check("a background run without a port fails at once", done.returncode == 1 and "no such port" in done.stderr
+          and "background run" not in done.stdout, done)
+    rig = Rig(folder, near, "--real-time")
+    done = in_background(rig.port)
+    said = re.fullmatch(r"background run (\d+) draws as process (\d+); 'drawtrue log' shows it\n"
+                        r" +kill -USR2 \2 pauses it at the next lift, kill -USR1 \2 goes on \(after a\n"
+                        r" +pen change too\), kill \2 ends it with the pen up\n",
+                        done.stdout[done.stdout.find("background"):])
+    check("a background run says how it is steered", done.returncode == 0 and said, done)
+    if said:
+        check("it draws on", logged()["run"] == int(said[1]) and logged()["state"] == "running", logged())
+        os.kill(int(said[2]), signal.SIGTERM)
+        check("and is ended by its number", told_in_log("stopped"), logged())
+    figures = rig.figures()
+    check("with the pen up", figures["pen_up_at_end"] and figures["motors_off"], figures)
 
     # Ctrl-Z: held with the pen up before the process sleeps; it goes on when it is told to.
     rig = Rig(folder, near, "--real-time")
