@@ -47,7 +47,7 @@ static void reset(Fake *f)
 {
     f->last_n = f->count = 0;
     f->unhomed = TRUE;
-    f->held = FALSE;
+    f->held = f->faults.held;
     g_string_truncate(f->line, 0);
     if (f->faults.noise_only) {
         const char noise[] = "\xf0\x80\xff\x01\xfe\xe0\x83\x9c\xf8\x02\x81";

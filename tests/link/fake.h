@@ -12,6 +12,7 @@ typedef struct {
                                 * in our words */
     gboolean check;          /* lines carry N words and checks */
     gboolean deaf_to_ask;    /* ENQ is nothing to it */
+    gboolean held;           /* from the beginning */
     gboolean noise_only;     /* sends bytes that are no text */
     gboolean resumes_silently; /* opened without a reset: no greeting, answers ENQ */
     unsigned slow_ms;          /* before each answer */

@@ -117,6 +117,9 @@ static void test_a_run_follows_a_jog_on_the_same_port(void)
     g_assert_true(drawing_jog(s.session, &(DtJog){.kind = DT_JOG_HOME}, &error));
     g_assert_true(drawing_jog(s.session, &(DtJog){DT_JOG_BY, 5, 5, 0}, &error));
     g_assert_true(drawing_run(s.run, s.hear, &s, &error));
+    g_assert_false(dt_run_start(s.run, ~0u, &error)); /* a second time */
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    g_clear_error(&error);
     g_assert_false(drawing_jog(s.session, &(DtJog){DT_JOG_BY, 5, 5, 0}, &error)); /* motors off */
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_clear_error(&error);
@@ -353,6 +356,10 @@ static void test_the_last_reference_ends_a_run(void)
     DtSnapshot now;
     g_assert_true(dt_run_start(s.run, ~0u, &error));
     wait_for_state(s.run, DT_STATE_DRAWING, &now);
+    g_assert_true(dt_run_ref(s.run) == s.run);
+    dt_run_unref(s.run);
+    dt_run_snapshot(s.run, &now);
+    g_assert_cmpint(now.state, ==, DT_STATE_DRAWING); /* another one is left */
     g_clear_pointer(&s.run, dt_run_unref);
     fake_stop(s.fake);
     GPtrArray *got = fake_executed(s.fake);

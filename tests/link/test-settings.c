@@ -1,4 +1,6 @@
 /* settings: what our board is set to, read and written over its port, on the virtual machine. */
+#include "fake.h"
+
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 #include "drawtrue/settings.h"
@@ -194,6 +196,37 @@ static void test_what_cannot_be_is_an_error(void)
     end(&b);
 }
 
+/* A board of another kind is told nothing more, and one that moves is left alone. */
+static void test_another_board_is_not_set(void)
+{
+    static const struct {
+        FakeFaults faults;
+        const char *says;
+        gboolean answers; /* the question for its state, of which alone it is asked otherwise */
+    } cases[] = {
+        {{.deaf_to_ask = TRUE}, "not an answer that our own board would give", FALSE},
+        {{.silent_from = 1}, "not an answer that our own board would give", TRUE},
+        {{.greeting = "hello"},
+         "not an answer that our own board would give",
+         TRUE}, /* accepts, and tells nothing */
+        {{.refuse_at = 1}, "the board refuses #411=#411: refused", TRUE},
+        {{.held = TRUE}, "the machine is moving; let it finish, or abandon what it does", FALSE},
+    };
+    g_autoptr(DtProfile) p = like_the_board();
+    p->dialect.reply_timeout_s = 0.3;
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        Fake *f = fake_new(&cases[i].faults);
+        g_assert_null(dt_link_settings(p, fake_port(f), TRUE, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        if (strstr(error->message, cases[i].says) == NULL)
+            g_test_fail_printf("%zu: %s", i, error->message);
+        fake_stop(f);
+        g_assert_cmpuint(fake_executed(f)->len, <=, cases[i].answers ? 1 : 0);
+        fake_free(f);
+    }
+}
+
 /* Before a run -------------------------------------------------------------------------------- */
 
 static void hear(const DtEvent *e, void *user)
@@ -249,6 +282,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/settings/written", test_what_differs_is_written);
     g_test_add_func("/link/settings/alike", test_what_a_board_cannot_tell_is_alike);
     g_test_add_func("/link/settings/refused", test_what_cannot_be_is_an_error);
+    g_test_add_func("/link/settings/another", test_another_board_is_not_set);
     g_test_add_func("/link/settings/run", test_a_run_tells_what_differs);
     return g_test_run();
 }
