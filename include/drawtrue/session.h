@@ -127,7 +127,7 @@ typedef enum {
     DT_JOG_HOME, /* opens the port if it is closed, lifts the pen, homes */
     DT_JOG_BY,   /* by `x` and `y`; limited to the travel */
     DT_JOG_TO,   /* to `x` and `y`, commanded mm */
-    DT_JOG_PARK,
+    DT_JOG_PARK, /* with the pen up */
     DT_JOG_PEN_UP,
     DT_JOG_PEN_DOWN,
     DT_JOG_END, /* pen up, motors off, port closed */

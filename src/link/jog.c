@@ -30,6 +30,8 @@ static gboolean travel(DtSession *s, const DtJog *jog)
     DtPoint to = jog->kind == DT_JOG_PARK ? p->park : dt_point(jog->x, jog->y);
     if (jog->kind == DT_JOG_BY)
         to = dt_point_add(s->sent.at, to);
+    if (jog->kind == DT_JOG_PARK && s->sent.pen_down && !dt_session_move_pen(s, FALSE))
+        return FALSE; /* nobody means a line to the park place */
     to = dt_point(CLAMP(to.x, 0, p->travel[0]), CLAMP(to.y, 0, p->travel[1]));
     return dt_session_go_to(s, to, jog->speed) && dt_session_stand_still(s);
 }

@@ -9,6 +9,8 @@ import signal
 import subprocess
 import sys
 import tempfile
+import termios
+import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
 from tap import check, end_checks
@@ -88,6 +90,78 @@ def ended_by_a_signal(folder):
         code, text = t.end(), rig.said()
         check(f"{number.name}: jogging is ended, not done, with the pen up",
               code == 1 and b"jogging was ended by hand" in t.text and "pen up" in text, (code, t.text, text))
+
+
+def suspended(folder):
+    """Ctrl-Z: the pen is lifted and the terminal is as it was, before the program sleeps; then it goes on as before."""
+    for lowered in (True, False):
+        rig = Rig(folder)
+        t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
+        hears(t, place(0, 0))
+        raw = termios.tcgetattr(t.master)[3]
+        if lowered:
+            press(t, b" ", place(0, 0, pen="down"))
+        t.process.send_signal(signal.SIGTSTP)
+        os.waitid(os.P_PID, t.process.pid, os.WSTOPPED)
+        calm = termios.tcgetattr(t.master)[3]
+        if lowered:
+            check("Ctrl-Z lifts the pen first", hears(t, place(0, 0)), t.text)
+        check("the terminal echoes again meanwhile", not raw & termios.ECHO and calm & termios.ECHO and calm & termios.ICANON)
+        t.process.send_signal(signal.SIGCONT)
+        while termios.tcgetattr(t.master)[3] & termios.ECHO:
+            time.sleep(0.01)
+        press(t, b"\x1b[C", place(10, 0))
+        t.press(b"q")
+        check("and q ends it", t.end() == 0, t.text)
+        check("with the pen up", "pen up" in rig.said())
+
+
+def a_terminal_that_is_gone(folder):
+    rig = Rig(folder)
+    t = Terminal(folder, PROGRAM, "jog", "--port", rig.port)
+    hears(t, place(0, 0))
+    press(t, b" ", place(0, 0, pen="down"))
+    t.close()
+    check("jogging ends with its terminal, and is not done", t.wait() == 1, t.text)
+    check("and with the pen up", "pen up" in rig.said())
+
+
+def the_park_place(folder):
+    (folder / "far.ini").write_text("[lift]\npark = 7, 30 mm\n")
+    rig = Rig(folder)
+    t = Terminal(folder, PROGRAM, "jog", "-m", "far.ini", "--port", rig.port)
+    hears(t, place(0, 0))
+    press(t, b" ", place(0, 0, pen="down"))
+    press(t, b"p", place(7, 30))
+    t.press(b"q")
+    code, text = t.end(), rig.said()
+    check("parking draws no line", code == 0 and "0.0 mm in" in text and re.search(r"pen up at [67]\.\d+ (29|30)", text),
+          (code, t.text, text))
+
+
+def questions(folder):
+    """What was typed before a question is no answer to it, and only yes is yes."""
+    (folder / "other.nc").write_text("(drawtrue 0 for another, profile x)\nG21\nG90\nM5\nG4P0.2\nG28\nG0X10Y10\nM3S40\n"
+                                     "G4P0.25\nG1X60F600\nM5\nG4P0.15\nG0X0Y0\nM2\n")
+    for answer, code in ((b"n\n", 1), (b"\n", 1), (b"Yes\n", 0)):
+        rig = Rig(folder)
+        t = Terminal(folder, PROGRAM, "run", "other.nc", "--pens-ready", "--port", rig.port)
+        t.press(b"y\n")
+        asked = t.hear(rb"Draw it as it is\? \[y/N\] ")
+        check("it asks before it draws what was made for another machine", asked, t.text)
+        t.press(answer)
+        ended, text = t.end(), rig.said()
+        check(f"{answer} is answered", ended == code and ("in 1 stroke" in text) == (code == 0), (ended, t.text, text))
+        if code:
+            check("and nothing is drawn", b"nothing was drawn" in t.text, t.text)
+    (folder / "mine.ini").write_text("[machine]\nname = mine\n")
+    rig = Rig(folder)
+    t = Terminal(folder, PROGRAM, "learn", "-m", "mine.ini", "--port", rig.port)
+    t.press(b"y\n")
+    check("it asks before it moves", t.hear(rb"May it move\? \[y/N\] "), t.text)
+    t.press(b"n\n")
+    code, text = t.end(LIMIT), rig.said()
+    check("and keeps still", code == 0 and b"not tried, and so not used" in t.text and "0 strokes" in text, (code, t.text, text))
 
 
 def the_corners_of_a_sheet(folder):
@@ -200,7 +274,7 @@ def what_the_virtual_machine_writes(folder):
             check("all of it", all((folder / options[-1] / f"ink.{e}").stat().st_size > 0 for e in ("json", "svg", "png")))
 
 
-for case in (every_key, ended_by_a_signal, the_corners_of_a_sheet, steering_a_run, the_last_line, what_the_virtual_machine_writes):
+for case in (every_key, ended_by_a_signal, suspended, a_terminal_that_is_gone, the_park_place, questions, the_corners_of_a_sheet, steering_a_run, the_last_line, what_the_virtual_machine_writes):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
 end_checks()
