@@ -244,6 +244,12 @@ def inspect(folder):
     text = run(folder, "inspect", "job.nc", "-m", machine, "--picture", "p.png").stdout
     want("nothing is wrong with it on this machine" in text, text)
     want((folder / "p.png").stat().st_size > 1000, "no picture")
+    # what is wrong is drawn in red, and what is not, is not
+    (folder / "far.nc").write_text("G21 G90\nM5\nG28\nG0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X900 F600\nM5\nG0 X0 Y0\nM2\n")
+    red = "rgb(82%"
+    run(folder, "inspect", "job.nc", "-m", machine, "--picture", "sound.svg")
+    run(folder, "inspect", "far.nc", "-m", machine, "--picture", "far.svg", code=1)
+    want(red not in (folder / "sound.svg").read_text() and red in (folder / "far.svg").read_text(), "red where it is wrong")
     words = run(folder, "inspect", "job.nc", "-m", machine, "--explain").stdout
     want(len(words.splitlines()) == told["lines"], "each line is explained")
     (folder / "bad.nc").write_text("G21 G90\nG28\nG1 X9999 Y10 F600\n")

@@ -7,6 +7,7 @@ import json
 import os
 import pathlib
 import sqlite3
+import struct
 import subprocess
 import sys
 
@@ -54,6 +55,18 @@ def a_sheet_is_numbered_and_fit_to_be_drawn(b):
         found = subprocess.run([PROGRAM, "inspect", "s.nc", "-m", "my.ini"], cwd=b.folder, capture_output=True,
                                text=True, timeout=HANGS_AFTER)
         assert found.returncode == 0, (kind, found.stdout)
+
+
+@case
+def a_sheet_has_a_picture(b):
+    b.run("sheet", "slack", "-o", "s.nc", "--date", "2026-03-14", "--picture", "s.png")
+    data = (b.folder / "s.png").read_bytes()
+    width, height = struct.unpack(">II", data[16:24])  # PNG (ISO/IEC 15948), the IHDR chunk
+    assert width == 2000 and 154 / 216 < height / width < 0.8, (width, height)  # A5 with 3 mm around it, and its title
+    assert len(data) > 20000, len(data)
+    (b.folder / "mine.png").write_text("somebody's")
+    assert "mine.png" in b.run("sheet", "slack", "-o", "t.nc", "--picture", "mine.png", code=1)
+    assert (b.folder / "mine.png").read_text() == "somebody's" and not (b.folder / "t.nc").exists()
 
 
 @case
