@@ -210,6 +210,12 @@ static void test_a_drawing_from_opening_to_clearing(void)
     g_assert_cmpint(json_object_get_int_member(o, "skip"), ==, 0);
     g_assert_null(text_of(o, "left"));
     g_assert_cmpstr(text_of(o, "paper_name"), ==, p.d->profile->paper_name);
+    JsonArray *paper = json_object_get_array_member(o, "paper");
+    const DtPoint corner = p.d->profile->paper_at;
+    const double sides[] = {corner.x, corner.y, corner.x + p.d->profile->paper_w,
+                            corner.y + p.d->profile->paper_h};
+    for (guint i = 0; i < G_N_ELEMENTS(sides); i++)
+        g_assert_cmpfloat(json_array_get_double_element(paper, i), ==, sides[i]);
     /* its ink is that of the program */
     DtInspection i;
     g_autoptr(GError) error = NULL;

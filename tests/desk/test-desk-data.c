@@ -3,8 +3,11 @@
 #include "desk/ink-data.h"
 #include "desk/language.h"
 #include "desk/request.h"
+#include "desk/telling.h"
 #include "drawtrue/base.h"
+#include "drawtrue/json.h"
 
+#include <math.h>
 #include <string.h>
 
 static void add(DtMoves *m, DtMoveKind kind, double x, double y, unsigned pen)
@@ -158,6 +161,36 @@ static void test_a_request_is_checked_member_by_member(void)
     g_assert_null(dt_request_read(deep, strlen(deep), NULL));
 }
 
+/* As many decimals as two digits of the interval, which contains the value in 95 of 100 cases (1.96 standard
+ * uncertainties); what is not known is null. */
+static void test_a_value_is_told_with_its_interval(void)
+{
+    static const struct {
+        double value, sd;
+        const char *told;
+    } cases[] = {
+        {0.3, 0.01, "\"value\" : \"0.300\", \"interval\" : \"0.020\""},
+        {0.34567, 0.1, "\"value\" : \"0.35\", \"interval\" : \"0.20\""},
+        {12.345, 5, "\"value\" : \"12.3\", \"interval\" : \"9.8\""},
+        {123.4, 50, "\"value\" : \"123\", \"interval\" : \"98\""},
+        {0.3, 1e-9, "\"value\" : \"0.300000\", \"interval\" : \"0.000000\""},
+        {0.3, 0, "\"value\" : \"0.300\", \"interval\" : null"},
+        {0.3, NAN, "\"value\" : \"0.300\", \"interval\" : null"},
+        {NAN, 0.01, "\"value\" : null, \"interval\" : null"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        JsonBuilder *b = dt_json_begin();
+        dt_desk_add_value(b, "it", DT_ERROR_OF_BACKLASH, cases[i].value, cases[i].sd);
+        g_autofree char *json = dt_json_end(b);
+        g_auto(GStrv) lines = g_strsplit(json, "\n", -1);
+        for (char **l = lines; *l != NULL; l++)
+            g_strstrip(*l);
+        g_autofree char *flat = g_strjoinv(" ", lines);
+        if (strstr(flat, cases[i].told) == NULL)
+            g_test_fail_printf("%g, %g: %s", cases[i].value, cases[i].sd, flat);
+    }
+}
+
 static void test_a_page_asks_for_languages(void)
 {
     const struct {
@@ -190,6 +223,7 @@ int main(int argc, char **argv)
     g_test_add_func("/desk/own-order", test_the_own_order_tells_which_pen_draws_when);
     g_test_add_func("/desk/guard", test_the_guard_lets_its_own_page_pass_and_nobody_else);
     g_test_add_func("/desk/languages", test_a_page_asks_for_languages);
+    g_test_add_func("/desk/value", test_a_value_is_told_with_its_interval);
     g_test_add_func("/desk/request", test_a_request_is_checked_member_by_member);
     return g_test_run();
 }

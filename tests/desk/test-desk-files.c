@@ -161,6 +161,24 @@ static void test_a_desk_needs_its_folders(void)
     place_clear(&p);
 }
 
+/* Whose folder is the root of all files, as whose is any other. */
+static void test_a_desk_of_all_files(void)
+{
+    Place p;
+    g_autoptr(GError) error = NULL;
+    place_init(&p);
+    const DtDeskOptions o = {.journal = p.journal, .folder = "/", .work = p.work};
+    DtDesk *own = p.d;
+    p.d = dt_desk_new(&o, &error);
+    g_assert_no_error(error);
+    g_autofree char *json = g_strdup_printf("{\"path\": \"%s/label.svg\"}", p.folder + 1);
+    done(&p, "open", json);
+    settle(&p);
+    g_assert_cmpint(p.d->drawing.state, ==, DT_DRAFT_READY);
+    dt_desk_free(own);
+    place_clear(&p);
+}
+
 /* A profile that contradicts itself is not taken, and the page is told why. */
 static void test_a_profile_that_contradicts_itself_is_not_taken(void)
 {
@@ -207,6 +225,7 @@ int main(int argc, char **argv)
     g_test_add_func("/desk-files/programs", test_programs_are_named_after_the_drawing);
     g_test_add_func("/desk-files/tidy", test_what_is_old_goes_and_what_is_needed_stays);
     g_test_add_func("/desk-files/folders", test_a_desk_needs_its_folders);
+    g_test_add_func("/desk-files/root", test_a_desk_of_all_files);
     g_test_add_func("/desk-files/contradicts", test_a_profile_that_contradicts_itself_is_not_taken);
     g_test_add_func("/desk-files/early", test_what_comes_too_early_is_said);
     return g_test_run();

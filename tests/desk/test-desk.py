@@ -275,6 +275,7 @@ def scans_are_still_there_when_the_desk_is_started_again():
     d.start()
     after = d.get("/measure")["sheet"]
     assert after["result"]["figures"] == before["result"]["figures"] and len(after["scans"]) == 1, after["scans"]
+    assert before["scans"][0]["name"] == "plain.png" and after["scans"][0]["name"] == "scan 1", after["scans"]
     closed(d)
 
 
