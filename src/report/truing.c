@@ -168,26 +168,33 @@ static size_t curve_length(const DtFigures *f, size_t first)
     return isnan(f->f[first].at) ? 1 : n;
 }
 
-/* A long curve in one line: its range, and the widest interval. */
+/* A long curve in one line: the range of what is known of it, and the widest interval. */
 static void add_curve(GString *t, const DtFigure *f, size_t n)
 {
-    double low = f->value, high = f->value, sd = 0;
-    gboolean known = FALSE, proposed = FALSE;
+    double low = G_MAXDOUBLE, high = -G_MAXDOUBLE, sd = 0;
+    size_t known = 0;
+    gboolean proposed = FALSE;
     for (size_t i = 0; i < n; i++) {
+        if (!f[i].known)
+            continue;
+        known++;
         low = MIN(low, f[i].value);
         high = MAX(high, f[i].value);
         sd = MAX(sd, f[i].sd);
-        known |= f[i].known;
         proposed |= f[i].proposed;
     }
     add_title(t, dt_error_title(f->kind), f->axis);
-    g_string_append_printf(t, _(" %zu places"), n);
-    if (known)
-        g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,
-                               proposed ? ""
-                                        : _("   as in the profile, or too close to it to tell"));
-    else
+    if (known == 0) {
+        g_string_append_printf(t, _(" %zu places"), n);
         g_string_append(t, _("  unknown\n"));
+        return;
+    }
+    if (known == n)
+        g_string_append_printf(t, _(" %zu places"), n);
+    else
+        g_string_append_printf(t, _(" %zu of %zu places"), known, n);
+    g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,
+                           proposed ? "" : _("   as in the profile, or too close to it to tell"));
 }
 
 /* What probably needs repair: the causes that explain most ink error first. */

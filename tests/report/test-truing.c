@@ -207,11 +207,89 @@ static void test_two_sheets_for_programs(void)
                     "}\n");
 }
 
+/* The lines of figures in what a sheet showed. */
+static char *told_of(DtFigure *f, size_t n)
+{
+    static const char head[] = "sheet 7 of plotter, 2026-05-02: 0 of 0 readings by eye\n\n";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) sheet = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-05-02", 7);
+    const DtFigures figures = {.f = f, .n = n};
+    const DtReportTruing r = {.sheet = sheet, .figures = &figures};
+    g_autofree char *text = dt_report_truing(p, &r, FALSE);
+    char *end = strstr(text, "\n+- is the 95 % interval");
+    g_assert_true(g_str_has_prefix(text, head) && end != NULL);
+    return g_strndup(text + strlen(head), (gsize)(end - text) - strlen(head));
+}
+
+/* One of each kind that is told in its own way: with as many decimals as its unit needs, with a pen in place of an
+ * axis, and with a remark. Curves of more than three places are one line; what is unknown of them does not count. */
+static void test_figures_in_words(void)
+{
+    static const struct {
+        DtErrorKind kind;
+        int axis, pen;
+        gboolean known, proposed;
+        double value, sd;
+        const char *wanted;
+    } cases[] = {
+        {DT_ERROR_OF_ACCELERATION, 0, -1, TRUE, TRUE, 150.4, 5,
+         "acceleration without lost steps  X                    150 +-10 mm/s2\n"},
+        {DT_ERROR_OF_PULL_IN, 1, -1, TRUE, TRUE, 3.04, 0.05,
+         "pull-in without lost steps       Y                    3.0 +-0.1 mm/s\n"},
+        {DT_ERROR_OF_DROP_WORD, -1, 0, TRUE, TRUE, 40.04, 0.5,
+         "S that drops the pen                black            40.0 +-1.0 \n"},
+        {DT_ERROR_OF_DOT_GAIN, -1, 0, TRUE, FALSE, 1.504, 0.05,
+         "dot gain (n of Yule and Nielsen)    black            1.50 +-0.10    as in the profile, "
+         "or too close to it to tell\n"},
+        {DT_ERROR_OF_RINGING, 0, -1, TRUE, TRUE, 0.2, 0.01,
+         "ringing                          X                  0.200 +-0.020 mm   behind each "
+         "sudden stop, at 8 Hz\n"},
+        {DT_ERROR_OF_RINGING, 1, -1, TRUE, TRUE, 0, 0.01,
+         "ringing                          Y                  0.000 +-0.020 mm   no oscillation "
+         "stands out of the noise\n"},
+        {DT_ERROR_OF_MEAN_REVERSAL, 1, -1, TRUE, FALSE, 0.3, 0.01,
+         "mean reversal value              Y                  0.300 +-0.020 mm\n"},
+        {DT_ERROR_OF_SCALE, 1, -1, FALSE, TRUE, 7, 7,
+         "scale                            Y              unknown\n"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        DtFigure f = figure(cases[i].kind, cases[i].axis, NAN, cases[i].value, cases[i].sd);
+        f.pen = cases[i].pen;
+        f.known = cases[i].known;
+        f.proposed = cases[i].proposed;
+        f.value_2 = 8.4;
+        g_autofree char *text = told_of(&f, 1);
+        g_assert_cmpstr(text, ==, cases[i].wanted);
+    }
+    DtFigure curve[5];
+    for (int i = 0; i < 5; i++) {
+        curve[i] = figure(DT_ERROR_OF_BACKLASH, 0, 10 * i, 0.5 - 0.01 * i, 0.01 * (i + 1));
+        curve[i].proposed = i == 2;
+    }
+    g_autofree char *whole = told_of(curve, 5);
+    g_assert_cmpstr(whole, ==,
+                    "reversal value                   X  5 places 0.460 to 0.500 +-0.098 mm\n");
+    curve[0].known = curve[4].known = FALSE;
+    g_autofree char *part = told_of(curve, 5);
+    g_assert_cmpstr(
+        part, ==, "reversal value                   X  3 of 5 places 0.470 to 0.490 +-0.078 mm\n");
+    curve[2].proposed = FALSE;
+    g_autofree char *alike = told_of(curve, 5);
+    g_assert_cmpstr(alike, ==,
+                    "reversal value                   X  3 of 5 places 0.470 to 0.490 +-0.078 mm   "
+                    "as in the profile, or too close to it to tell\n");
+    for (int i = 0; i < 5; i++)
+        curve[i].known = FALSE;
+    g_autofree char *unknown = told_of(curve, 5);
+    g_assert_cmpstr(unknown, ==, "reversal value                   X  5 places  unknown\n");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/report/truing/compared", test_two_sheets_side_by_side);
     g_test_add_func("/report/truing/compared-json", test_two_sheets_for_programs);
     g_test_add_func("/report/truing/log", test_all_sheets);
+    g_test_add_func("/report/truing/figures", test_figures_in_words);
     return g_test_run();
 }
