@@ -12,10 +12,10 @@ static const double half_step_mm = 0.0101; /* at the rig's scale */
 
 static const char *image;
 
-static DtRig *make(const DtChipOptions *o)
+static DtRig *make(const char *file, const DtChipOptions *o)
 {
     g_autoptr(GError) error = NULL;
-    DtRig *r = dt_rig_new_from_text(NEAR_HOME, "test", &error);
+    DtRig *r = dt_rig_new_from_text(file, "test", &error);
     g_assert_no_error(error);
     if (o)
         dt_rig_use_chip(r, o, &error);
@@ -25,7 +25,7 @@ static DtRig *make(const DtChipOptions *o)
 
 static DtRig *make_chip(void)
 {
-    return make(&(DtChipOptions){.image = image, .seed = 1});
+    return make(NEAR_HOME, &(DtChipOptions){.image = image, .seed = 1});
 }
 
 static void run(DtRig *r, const char *program)
@@ -43,11 +43,14 @@ static const char drawing[] =
     "G28\nG0 X6 Y5\nM3 S40\nG4 P0.15\nG1 X9 Y6 F600\nG2 X11 Y8 I0 J2\nG1 X6.5 Y7.3\n"
     "M5\nG4 P0.1\nG0 X4 Y8\nM3 S40\nG4 P0.15\nG1 X4.2 Y4\nM5\nG4 P0.1\nG0 X1 Y1\n";
 
-static void draws_as_the_core(void)
+/* The chip takes time to plan, at most so much more than the core. */
+static void draw_on_both(const char *file, double planning_s)
 {
-    g_autoptr(DtRig) core = make(NULL), chip = make_chip();
+    const DtChipOptions o = {.image = image, .seed = 1};
+    g_autoptr(DtRig) core = make(file, NULL), chip = make(file, &o);
     DtRigFigures want, got;
     DtChipFigures c;
+    g_assert_cmpuint(chip->out->len, ==, 0);
     run(core, drawing);
     run(chip, drawing);
     dt_rig_figures(core, &want);
@@ -61,7 +64,25 @@ static void draws_as_the_core(void)
     g_assert_true(got.steps[0] == want.steps[0] && got.steps[1] == want.steps[1]);
     g_assert_true(got.pen_up_at_end && got.homed);
     /* What stands behind a dwell is planned while it lasts: the chip's time for it is not seen. */
-    g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, 0.03);
+    g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, planning_s);
+}
+
+static void draws_as_the_core(void)
+{
+    draw_on_both(NEAR_HOME, 0.03);
+}
+
+/* Those of the rig file that are not standard are told to the chip before, and their answers are not heard. */
+static void settings_of_the_file_reach_the_chip(void)
+{
+    draw_on_both(NEAR_HOME "[controller]\nsteps_per_mm_x=90\nspeed_y=9\nacceleration_x=120\n"
+                           "pull_in_y=2.5\npull_off=3\npen_us_per_s=12\nsettle_s=0.5\n",
+                 0.05);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtRig) r = dt_rig_new_from_text("[vocabulary]\nwords=G0 G1\n", "test", &error);
+    const DtChipOptions o = {.image = image, .seed = 1};
+    g_assert_false(dt_rig_use_chip(r, &o, &error));
+    g_assert_nonnull(strstr(error->message, "vocabulary"));
 }
 
 /* Common practice, no source: a hobby servo takes a pulse every 20 ms and turns with its width. */
@@ -156,12 +177,12 @@ static void power_goes_while_settings_are_kept(void)
 
 static void noise_stops_nothing(void)
 {
-    g_autoptr(DtRig) r = make(&(DtChipOptions){.image = image,
-                                               .bounce_s = 0.005,
-                                               .burst_hz = 20,
-                                               .burst_s = 0.02,
-                                               .spike_s = 60e-6,
-                                               .seed = 7});
+    g_autoptr(DtRig) r = make(NEAR_HOME, &(DtChipOptions){.image = image,
+                                                          .bounce_s = 0.005,
+                                                          .burst_hz = 20,
+                                                          .burst_s = 0.02,
+                                                          .spike_s = 60e-6,
+                                                          .seed = 7});
     DtRigFigures f;
     DtChipFigures c;
     run(r, "G28\nG0 X0.5 Y0.5\nG0 X12 Y9\nG1 X0 Y0 F700\nG0 X6 Y0\nG1 X0 F500\nG0 X8 Y8\nM5\n");
@@ -175,8 +196,10 @@ static void noise_stops_nothing(void)
 /* Spikes so short that both their edges may come in one interrupt, at each change of a coil. */
 static void short_spikes_stop_nothing(void)
 {
-    g_autoptr(DtRig) r = make(&(DtChipOptions){
-        .image = image, .burst_hz = 200, .burst_s = 0.02, .spike_s = 8e-6, .seed = 1});
+    g_autoptr(DtRig) r =
+        make(NEAR_HOME,
+             &(DtChipOptions){
+                 .image = image, .burst_hz = 200, .burst_s = 0.02, .spike_s = 8e-6, .seed = 1});
     g_autoptr(GString) s = g_string_new("G28\n");
     DtRigFigures f;
     DtChipFigures c;
@@ -331,6 +354,7 @@ int main(int argc, char **argv)
         void (*test)(void);
     } tests[] = {
         {"/chip/draws-as-the-core", draws_as_the_core},
+        {"/chip/settings-of-the-file", settings_of_the_file_reach_the_chip},
         {"/chip/power-takes-the-ram", power_takes_the_ram_and_a_reset_does_not},
         {"/chip/cycles-are-counted", cycles_are_counted},
         {"/chip/servo-pulses-are-exact", servo_pulses_are_exact},

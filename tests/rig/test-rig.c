@@ -237,16 +237,18 @@ static void listen(const char *line, const char *answer, void *user)
     g_string_append_printf(user, "%s>%s|", line, answer);
 }
 
+/* Words are those of the file and no others, with one digit, with two, and alone. */
 static void test_vocabulary_of_the_rig_file(void)
 {
     g_autoptr(DtRig) r = make("[vocabulary]\nwords=G0 G1 G28 G90 M3 M5 X Y F S\naccept=gladly\n"
                               "refuse=never\nnumbers=no\n");
     g_autoptr(GString) talk = g_string_new(NULL);
     dt_rig_listen(r, listen, talk);
-    run(r, "G90\nG2 X1 I1\nG4 P1\nM2\n");
+    run(r, "G90\nG28\nG1 X1 F60\nM3 S40\nM5\nG0 Y1\nM0\nG2 X1 I1\nG4 P1\nM2\n");
     g_assert_cmpstr(talk->str, ==,
-                    "G90>gladly|G2 X1 I1>never word G2 not known|G4 P1>never word G4 not known|"
-                    "M2>never word M2 not known|");
+                    "G90>gladly|G28>gladly|G1 X1 F60>gladly|M3 S40>gladly|M5>gladly|G0 Y1>gladly|"
+                    "M0>never word M0 not known|G2 X1 I1>never word G2 not known|"
+                    "G4 P1>never word G4 not known|M2>never word M2 not known|");
 }
 
 static void test_wrong_rig_files_are_refused(void)
@@ -261,6 +263,9 @@ static void test_wrong_rig_files_are_refused(void)
         {"[truth]\nbacklash_x=1 2 3\n", "bad.ini:2: backlash_x: up to 16 pairs in rising position"},
         {"[truth]\nbacklash_y=100:0.1 50:0.4\n",
          "bad.ini:2: backlash_y: up to 16 pairs in rising position"},
+        {"[truth]\nbacklash_x=0:0.1 50:11\n", "bad.ini:2: backlash_x: 11 is not from 0 to 10 mm"},
+        {"[truth]\nhome_corner=middle\n",
+         "bad.ini:2: home_corner: 'middle' is not one of the four corners"},
         {"[truth]\nwave=much\n", "bad.ini:2: wave: not a number: 'much'"},
         {"[board]\nreset_on_open=maybe\n", "bad.ini:2: reset_on_open: 'yes' or 'no', not 'maybe'"},
         {"[vocabulary]\nwords=G0 G64\n", "bad.ini:2: words: the core has no word 'G64'"},
