@@ -81,6 +81,22 @@ static void test_moved_flooded_and_merged(void)
           (Expected){0, 1, 0, 1});
 }
 
+/* Filter Effects 1, 5: what is filtered is not clipped before, but what comes of it: of two squares beyond a clip, moved
+ * into it, both are seen. */
+static void test_clips_come_after_filters(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<filter id='f' filterUnits='userSpaceOnUse' x='0' y='0' width='100' "
+                  "height='100'><feOffset dx='-40'/></filter><clipPath id='c'><rect width='45' "
+                  "height='100'/></clipPath><g clip-path='url(#c)'><g filter='url(#f)'>"
+                  "<rect x='60' y='10' width='20' height='20' fill='#336699'/>"
+                  "<rect x='60' y='50' width='20' height='20' fill='#336699'/></g></g>");
+    assert_near(look(d, 30, 20), (Expected)SOURCE, 0.012, "first");
+    assert_near(look(d, 30, 60), (Expected)SOURCE, 0.012, "second");
+    assert_near(look(d, 30, 40), (Expected)CLEAR, 0.012, "between them");
+    g_assert_cmpint(d->shapes[d->n_shapes - 1].clip, >=, 0);
+}
+
 /* Porter and Duff 1984. */
 static void test_composites(void)
 {
@@ -463,6 +479,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/filters/moved", test_moved_flooded_and_merged);
+    g_test_add_func("/art/filters/clipped-after", test_clips_come_after_filters);
     g_test_add_func("/art/filters/composites", test_composites);
     g_test_add_func("/art/filters/blends", test_blends_of_filters);
     g_test_add_func("/art/filters/colours", test_colours_step_by_step);

@@ -59,6 +59,26 @@ static void test_mask_is_traced_at_half(void)
     g_assert_nonnull(strstr(d->notes[0].text, "mask"));
 }
 
+/* A mask's region is turned with its element: of a square of 40 by 40 at 45 degrees the corners of the box about it
+ * are not seen. */
+static void test_mask_regions_turn(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<mask id='m' maskUnits='userSpaceOnUse' x='30' y='30' width='40' height='40'>"
+                  "<rect width='100' height='100' fill='white'/></mask>"
+                  "<rect transform='rotate(45 50 50)' width='100' height='100' mask='url(#m)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    const double reach = 20 * G_SQRT2; /* of a corner from the middle */
+    for (int i = 0; i < 4; i++) {
+        const double x = i & 1 ? 1 : -1, y = i & 2 ? 1 : -1;
+        g_assert_true(clip_holds(d, d->shapes[0].clip, dt_point(50 + 13 * x, 50 + 13 * y)));
+        g_assert_false(clip_holds(d, d->shapes[0].clip, dt_point(50 + 16 * x, 50 + 16 * y)));
+        g_assert_true(clip_holds(
+            d, d->shapes[0].clip,
+            dt_point(50 + (reach - 1) * (i / 2 ? x : 0), 50 + (reach - 1) * (i / 2 ? 0 : x))));
+    }
+}
+
 static void test_pattern_tiles_lie_within_the_shape(void)
 {
     g_autoptr(DtDrawing) d =
@@ -465,6 +485,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/paint/clip-union", test_clip_is_union_with_inner_clips);
     g_test_add_func("/art/paint/mask-at-half", test_mask_is_traced_at_half);
+    g_test_add_func("/art/paint/mask-turned", test_mask_regions_turn);
     g_test_add_func("/art/paint/mask-as-opacity", test_mask_goes_on_as_opacity);
     g_test_add_func("/art/paint/even-masks", test_even_masks_leave_paints_flat);
     g_test_add_func("/art/paint/mask-and-small-shapes", test_small_shapes_behind_a_fading_mask);
