@@ -211,6 +211,7 @@ static void rounding(Reading *r, char how[8])
         if (g_ascii_strncasecmp(r->p, words[i], n) == 0 && *art_skip_space(r->p + n) == ',') {
             strcpy(how, words[i]);
             r->p = art_skip_space(r->p + n) + 1;
+            return;
         }
     }
 }
