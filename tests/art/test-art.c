@@ -372,6 +372,50 @@ static void test_huge_and_odd_numbers(void)
     }
 }
 
+/* By its ending, or by how it begins: byte order marks and magic numbers as the formats' standards have them. What cannot
+ * be opened is left to the reader, which says why. */
+static void test_artwork_and_programs_are_told_apart(void)
+{
+    static const struct {
+        const char *name, *begins;
+        gsize n, zeros; /* and so many bytes of 0 */
+        gboolean is_artwork;
+    } cases[] = {
+        {"a.svg", "G28", 3, 0, TRUE},
+        {"a.svgz", "", 0, 0, TRUE},
+        {"a.nc", "<svg", 4, 0, TRUE},
+        {"mark", "\xef\xbb\xbf \n<?xml", 10, 0, TRUE},
+        {"gzip", "\x1f\x8b\x08\0", 4, 30, TRUE},
+        {"png", "\x89PNG\r\n\x1a\n", 8, 30, TRUE},
+        {"jpeg", "\xff\xd8\xff\xe0", 4, 30, TRUE},
+        {"gif", "GIF89a", 6, 30, TRUE},
+        {"webp", "RIFF\1\1\0\0WEBP", 12, 30, TRUE},
+        {"tiff", "II*\0", 4, 30, TRUE},
+        {"other tiff", "MM\0*", 4, 30, TRUE},
+        {"bmp", "BM", 2, 30, TRUE},
+        {"pdf", "%PDF-1.7\n", 9, 0, TRUE},
+        {"b.nc", "G28\nG0 X1 < 2\n", 15, 0, FALSE},
+        {"percent", "%\nG28\n", 6, 0, FALSE},
+        {"riff", "RIFF\1\1\0\0WAVE", 12, 30, FALSE},
+        {"empty", "", 0, 0, FALSE},
+    };
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *path = g_build_filename(folder, cases[i].name, NULL);
+        char content[64] = {0};
+        memcpy(content, cases[i].begins, cases[i].n);
+        g_assert_true(
+            g_file_set_contents(path, content, (gssize)(cases[i].n + cases[i].zeros), NULL));
+        if (dt_art_is_artwork(path) != cases[i].is_artwork)
+            g_error("%s", cases[i].name);
+        g_remove(path);
+    }
+    g_autofree char *missing = g_build_filename(folder, "none.nc", NULL);
+    g_assert_true(dt_art_is_artwork(missing) && dt_art_is_artwork(folder));
+    g_assert_true(dt_art_is_artwork("-"));
+    g_rmdir(folder);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -391,6 +435,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/refusals", test_refusals_name_file_and_line);
     g_test_add_func("/art/encodings", test_encodings);
     g_test_add_func("/art/packed", test_packed_files);
+    g_test_add_func("/art/told-apart", test_artwork_and_programs_are_told_apart);
     g_test_add_func("/art/nothing-outside", test_nothing_outside_is_opened);
     g_test_add_func("/art/unfolding", test_references_that_unfold_without_end_are_refused);
     g_test_add_func("/art/cycles-and-bombs-end", test_cycles_and_bombs_end);

@@ -468,7 +468,7 @@ static void test_bad_racks_and_options_are_refused(void)
     add_box(&t, 0, 0, 5, 5, BLACK);
     t.d.shapes = (DtShape *)(void *)t.shapes->data;
     t.d.n_shapes = 1;
-    for (int i = 0; i < 9; i++) {
+    for (int i = 0; i < 11; i++) {
         DtRack rack = t.rack;
         DtInkOptions o = t.o;
         if (i == 0)
@@ -491,6 +491,10 @@ static void test_bad_racks_and_options_are_refused(void)
         }
         if (i == 8)
             o.n_swaps = DT_INK_MOST_RULES + 1;
+        if (i == 9)
+            o.spread = 0.99;
+        if (i == 10)
+            o.spread = 1e6;
         if (i == 5)
             t.d.shapes[0].outline.pts[1].x = INFINITY;
         g_autoptr(GError) error = NULL;
