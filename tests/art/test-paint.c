@@ -41,6 +41,41 @@ static void test_clip_is_union_with_inner_clips(void)
     g_assert_false(clip_holds(d, clip, dt_point(90, 90)));
 }
 
+/* Placing moves outlines, all regions of all clips, and tones alike. */
+static void test_placing_moves_everything(void)
+{
+    static const char content[] =
+        "<linearGradient id='g' gradientUnits='userSpaceOnUse' x2='100'><stop stop-color='red'/>"
+        "<stop offset='1' stop-color='blue'/></linearGradient>"
+        "<linearGradient id='h' gradientUnits='userSpaceOnUse' y2='100' x2='0'><stop "
+        "stop-color='lime'/><stop offset='1'/></linearGradient>"
+        "<clipPath id='a'><rect width='30' height='30'/><rect x='50' width='40' height='90'/>"
+        "</clipPath><clipPath id='b'><circle cx='60' cy='60' r='30'/></clipPath>"
+        "<clipPath id='c'><rect y='40' width='90' height='30' clip-path='url(#b)'/></clipPath>"
+        "<rect width='90' height='90' fill='url(#g)' clip-path='url(#a)'/>"
+        "<rect x='5' width='90' height='90' fill='url(#h)' clip-path='url(#b)'/>"
+        "<g clip-path='url(#a)'><rect y='5' width='90' height='90' fill='url(#g)' "
+        "clip-path='url(#c)'/></g>";
+    const DtAffine m = {0.3, 0.4, -0.5, 0.6, 20, -7};
+    g_autoptr(DtDrawing) d = read_page(content), placed = read_page(content);
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    g_assert_cmpuint(d->n_clips, >=, 4);
+    dt_art_place(placed, m);
+    for (int k = 0; k < 400; k++) {
+        const DtPoint p = dt_point(k % 20 * 5 + 1.3, k / 20 * 5 + 1.7), q = dt_affine_apply(m, p);
+        for (int i = 0; i < (int)d->n_clips; i++)
+            g_assert_cmpint(clip_holds(placed, i, q), ==, clip_holds(d, i, p));
+        for (gsize i = 0; i < d->n_shapes; i++) {
+            const DtShape *s = &d->shapes[i], *t = &placed->shapes[i];
+            g_assert_cmpint(dt_lines_inside(&t->outline, t->rule, q), ==,
+                            dt_lines_inside(&s->outline, s->rule, p));
+            const DtColour was = dt_art_tone_at(s->fill.tone, p),
+                           is = dt_art_tone_at(t->fill.tone, q);
+            assert_colour(is, was.r, was.g, was.b, was.alpha);
+        }
+    }
+}
+
 static void test_mask_is_traced_at_half(void)
 {
     g_autoptr(DtDrawing) d = read_page(
@@ -484,6 +519,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/paint/clip-union", test_clip_is_union_with_inner_clips);
+    g_test_add_func("/art/paint/placed", test_placing_moves_everything);
     g_test_add_func("/art/paint/mask-at-half", test_mask_is_traced_at_half);
     g_test_add_func("/art/paint/mask-turned", test_mask_regions_turn);
     g_test_add_func("/art/paint/mask-as-opacity", test_mask_goes_on_as_opacity);
