@@ -4,7 +4,9 @@
 
 #include <errno.h>
 #include <glib/gstdio.h>
+#include <signal.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 static void test_written_file_reads_back(void)
@@ -19,6 +21,34 @@ static void test_written_file_reads_back(void)
     g_assert_cmpmem(text, len, "G0 X1\n", 6);
     g_unlink(path);
     g_assert_cmpint(g_rmdir(folder), ==, 0); /* no temporary file is left */
+}
+
+/* Where the disk takes only a part, what was there is still there, and nothing beside it. The limit of a file's size
+ * (POSIX.1-2017, setrlimit) stands for a full disk. */
+static void test_a_write_that_fails_changes_nothing(void)
+{
+    enum { LIMIT = 1000, LEN = 5000 };
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "job.nc", NULL);
+    g_autofree char *more = g_strnfill(LEN, 'x');
+    struct rlimit limit;
+    g_assert_true(dt_base_write_file(path, "old", 3, NULL));
+    g_assert_cmpint(getrlimit(RLIMIT_FSIZE, &limit), ==, 0);
+    void (*before)(int) = signal(SIGXFSZ, SIG_IGN);
+    g_assert_cmpint(
+        setrlimit(RLIMIT_FSIZE, &(struct rlimit){.rlim_cur = LIMIT, .rlim_max = limit.rlim_max}),
+        ==, 0);
+    g_autoptr(GError) error = NULL;
+    const gboolean written = dt_base_write_file(path, more, LEN, &error);
+    g_assert_cmpint(setrlimit(RLIMIT_FSIZE, &limit), ==, 0);
+    signal(SIGXFSZ, before);
+    g_assert_false(written);
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_assert_nonnull(strstr(error->message, g_strerror(EFBIG)));
+    g_autofree char *text = dt_base_read_file(path, LEN, NULL, NULL);
+    g_assert_cmpstr(text, ==, "old");
+    g_unlink(path);
+    g_assert_cmpint(g_rmdir(folder), ==, 0);
 }
 
 /* Through links, so that a fault here harms no device. */
@@ -258,6 +288,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/base/written-file-reads-back", test_written_file_reads_back);
+    g_test_add_func("/base/failed-write", test_a_write_that_fails_changes_nothing);
     g_test_add_func("/base/no-plain-file", test_what_is_no_plain_file_is_not_replaced);
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
