@@ -236,22 +236,23 @@ static void test_findings_of_a_kind_are_cut_short(void)
     for (int i = 0; i < N; i++)
         findings[i] = (DtFinding){DT_FINDING_HARM, beyond, 10 + i, 3, (char *)"too far"};
     findings[N] = (DtFinding){DT_FINDING_WASTE, feed, 99, 1, (char *)"slow"};
-    const DtInspection i = {.findings = findings,
-                            .n_findings = N + 1,
-                            .omitted = 5,
-                            .lines = 120,
-                            .refused_lines = 3,
-                            .lifts = 7,
-                            .ink_mm = 1234.4,
-                            .travel_mm = 567.6,
-                            .time_s = 75,
-                            .off_paper_mm = 21,
-                            .ink_box = {1, 2, 30, 40}};
+    DtInspection i = {.findings = findings,
+                      .n_findings = N + 1,
+                      .omitted = 5,
+                      .lines = 120,
+                      .refused_lines = 3,
+                      .lifts = 7,
+                      .ink_mm = 1234.4,
+                      .travel_mm = 567.6,
+                      .time_s = 75,
+                      .off_paper_mm = 21,
+                      .ink_box = {1, 2, 30, 40}};
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *text = dt_report_inspection(p, &i, NULL, "job.nc", FALSE);
     assert_holds(text,
                  "job.nc: 120 lines, 3 refused \302\267 ink 1234 mm in 7 strokes \302\267 travel "
                  "568 mm \302\267 1 min 15 s\nink from X 1.00, Y 2.00 to X 30.00, Y 40.00 mm\n");
+    assert_lacks(text, "the wire");
     assert_holds(text, "21 mm of the ink lie beside the paper, A5 landscape at 0, 0 mm\n");
     assert_holds(text, "\nWill harm the machine, the pen or the paper:\n  job.nc:10:3: too far\n");
     assert_holds(text,
@@ -261,6 +262,12 @@ static void test_findings_of_a_kind_are_cut_short(void)
     assert_holds(text, "\n5 further findings are counted and not kept\n");
     assert_lacks(text, "nothing is wrong");
     assert_lacks(text, "no ink lands");
+    i.held_up_s = 30;
+    i.starved = 2;
+    g_autofree char *held_up = dt_report_inspection(p, &i, NULL, "job.nc", FALSE);
+    assert_holds(held_up,
+                 "the wire at 115200 bit/s, not the motors, sets the pace: 30.0 s of the time, "
+                 "with 2 stops in mid-stroke\n");
     g_autofree char *json = dt_report_inspection(p, &i, NULL, "job.nc", TRUE);
     assert_holds(json, "\"findings_omitted\" : 5");
     assert_holds(json,
@@ -466,6 +473,10 @@ static void test_the_log(void)
     runs[0].time_s = 36; /* less than a third: of a machine whose clock runs faster */
     g_autofree char *fast = dt_report_log(&log, FALSE);
     assert_lacks(fast, "%");
+    runs[1].machine = (char *)"";
+    g_autofree char *unnamed = dt_report_log(&log, FALSE);
+    assert_holds(unnamed, "\nworkshop            1     1.75 m     0.50 m          36.0 s\n"
+                          "(not named)         1     0.50 m     0.10 m      1 min 02 s\n");
     const DtLog none = {0};
     g_autofree char *empty = dt_report_log(&none, FALSE);
     g_assert_cmpstr(empty, ==, "no run yet\n");
