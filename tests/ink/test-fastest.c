@@ -1,5 +1,6 @@
-/* ink/fill/fastest: how much is tried. */
+/* ink/fill: how much is tried for the fastest way, and areas of very many points. */
 #include "ink/fill/fastest.h"
+#include "ink/fill/fill.h"
 
 #include <math.h>
 
@@ -57,9 +58,46 @@ static void test_tries_end(void)
     dt_fill_tries_free(f.tries);
 }
 
+static double ink_of(const DtLines *region)
+{
+    const DtFillStyle f = {
+        .hatch = DT_HATCH_SERPENTINE, .pitch = 0.4, .tip = 0.4, .edge = TRUE, .coverage = 1};
+    DtStrokes s = {0};
+    double sum = 0;
+    g_assert_true(dt_fill_area(region, &f, &s, NULL));
+    for (size_t i = 0; i < s.n; i++)
+        for (size_t k = 1; k < s.strokes[i].n; k++)
+            sum +=
+                dt_point_distance(s.pts[s.strokes[i].first + k - 1], s.pts[s.strokes[i].first + k]);
+    dt_strokes_clear(&s);
+    return sum;
+}
+
+/* Pieces that have too many points together are filled a few at a time, each as it is by itself. */
+static void test_each_of_many_points_is_filled(void)
+{
+    enum { DISCS = 26, SIDES = 2000 };
+    g_auto(DtLines) all, one;
+    dt_lines_init(&all);
+    dt_lines_init(&one);
+    double sum = 0;
+    for (int i = 0; i < DISCS; i++) {
+        DtPoint disc[SIDES];
+        for (int k = 0; k < SIDES; k++)
+            disc[k] = dt_point(8 * i + (1 + 0.1 * i) * cos(2 * G_PI * k / SIDES),
+                               (1 + 0.1 * i) * sin(2 * G_PI * k / SIDES));
+        dt_lines_clear(&one);
+        dt_lines_append(&one, disc, SIDES, TRUE);
+        dt_lines_append(&all, disc, SIDES, TRUE);
+        sum += ink_of(&one);
+    }
+    g_assert_cmpfloat_with_epsilon(ink_of(&all), sum, 1e-3 * sum);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/fastest/tries", test_tries_end);
+    g_test_add_func("/ink/fill/many-points", test_each_of_many_points_is_filled);
     return g_test_run();
 }
