@@ -58,6 +58,48 @@ static void test_tries_end(void)
     dt_fill_tries_free(f.tries);
 }
 
+static double off_lines(const DtStrokes *s, DtPoint at)
+{
+    double least = G_MAXDOUBLE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *l = &s->strokes[i];
+        const DtPoint *p = s->pts + l->first;
+        for (size_t k = 1; k < l->n + l->closed; k++)
+            least = MIN(least, dt_point_segment_distance(at, p[k - 1], p[k % l->n]));
+    }
+    return least;
+}
+
+/* The lines of rings have points that reach into sharp corners, so that no spot is left; but no farther than half a tip
+ * from the edge, also where the corner's own tip is missing, as at the narrow end of a wedge. */
+static void test_rings_stay_inside(void)
+{
+    const double tip = 0.4;
+    const DtFillStyle f = {
+        .hatch = DT_HATCH_RINGS, .pitch = tip, .tip = tip, .edge = TRUE, .coverage = 1};
+    for (int i = 0; i < 10; i++) {
+        const double narrow = 0.3 + 0.08 * i, wide = 2 + 0.3 * (i % 9);
+        const DtPoint wedge[4] = {{0, -wide}, {30, -narrow}, {30, narrow}, {0, wide}};
+        g_auto(DtLines) region;
+        g_auto(DtStrokes) s = {0};
+        dt_lines_init(&region);
+        dt_lines_append(&region, wedge, 4, TRUE);
+        g_assert_true(dt_fill_area(&region, &f, &s, NULL));
+        g_assert_cmpuint(s.n, >, 1);
+        for (size_t k = 0; k < s.n_pts; k++) {
+            g_assert_true(dt_lines_inside(&region, DT_FILL_NONZERO, s.pts[k]));
+            for (int e = 0; e < 4; e++)
+                g_assert_cmpfloat(dt_point_segment_distance(s.pts[k], wedge[e], wedge[(e + 1) % 4]),
+                                  >, tip / 2 - 0.02);
+        }
+        for (int k = 0; k < 1200; k++) {
+            const double x = 0.3 + 29.4 * k / 1200, across = (k * 7 % 13 - 6) / 6.0;
+            const DtPoint at = {x, across * (wide + (narrow - wide) * x / 30 - 0.1)};
+            g_assert_cmpfloat(off_lines(&s, at), <, tip / 2 + 0.03);
+        }
+    }
+}
+
 static double ink_of(const DtLines *region)
 {
     const DtFillStyle f = {
@@ -76,7 +118,7 @@ static double ink_of(const DtLines *region)
 /* Pieces that have too many points together are filled a few at a time, each as it is by itself. */
 static void test_each_of_many_points_is_filled(void)
 {
-    enum { DISCS = 26, SIDES = 2000 };
+    enum { DISCS = 30, SIDES = 2000 };
     g_auto(DtLines) all, one;
     dt_lines_init(&all);
     dt_lines_init(&one);
@@ -98,6 +140,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/fastest/tries", test_tries_end);
+    g_test_add_func("/ink/fill/rings-inside", test_rings_stay_inside);
     g_test_add_func("/ink/fill/many-points", test_each_of_many_points_is_filled);
     return g_test_run();
 }
