@@ -363,6 +363,14 @@ static void test_several_sheets(void)
         "\"across_coverage\" : 0.25, \"difference\" : 7.5, \"difference_dense\" : 9.5, "
         "\"area_mm2\" : 12.0 } ], \"notes\" : [ \"seeds.svg:3: a filter is left out\", "
         "\"seeds.svg:5: so is a mask\" ] } ");
+    const char *const picture[] = {"all.png", NULL}; /* of all sheets, instead of programs */
+    g_autofree char *proof = dt_report_sheets(p, &all, NULL, "seeds.svg", FALSE, picture, FALSE);
+    g_assert_true(g_str_has_suffix(
+        proof, "so is a mask\n  written to all.png\n  align the sheets by their crosses\n"));
+    g_autofree char *proof_json =
+        squeezed(dt_report_sheets(p, &all, NULL, "seeds.svg", FALSE, picture, TRUE));
+    g_assert_nonnull(strstr(proof_json, "\"rows\" : 3, \"picture\" : \"all.png\", \"sheets\" : [ { "
+                                        "\"column\" : 2, "));
     trueness_clear(&t);
 }
 
