@@ -75,6 +75,11 @@ static void test_what_is_no_plain_file_is_not_replaced(void)
     g_assert_nonnull(strstr(error->message, g_strerror(ENOSPC)));
     g_assert_true(g_file_test(full, G_FILE_TEST_IS_SYMLINK));
     g_clear_error(&error);
+    g_unlink(full);
+    g_assert_cmpint(symlink("/dev/null", full), ==, 0);
+    g_assert_true(dt_base_write_file(full, "a", 1, &error));
+    g_assert_no_error(error);
+    g_assert_true(g_file_test(full, G_FILE_TEST_IS_SYMLINK));
     g_assert_false(dt_base_write_file(folder, "a", 1, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_IO);
     g_unlink(file);
