@@ -127,15 +127,22 @@ static void test_pattern_tiles_lie_within_the_shape(void)
     g_assert_cmpint(d->shapes[6].stroke.paint.kind, ==, DT_PAINT_FLAT);
 }
 
+/* The mean of one tile, wherever it lies and however it is turned. */
 static void test_too_fine_a_pattern_becomes_its_mean(void)
 {
-    g_autoptr(DtDrawing) d = read_page(
-        "<pattern id='p' width='.01' height='.01' patternUnits='userSpaceOnUse'>"
-        "<rect width='.01' height='.005' fill='red'/><rect y='.005' width='.01' height='.005' "
-        "fill='blue'/></pattern><rect width='90' height='90' fill='url(#p)'/>");
-    g_assert_cmpuint(d->n_shapes, ==, 1);
-    assert_colour(d->shapes[0].fill.colour, .5, 0, .5, 1);
-    g_assert_cmpuint(d->n_notes, ==, 1);
+    static const char *const places[] = {"", "patternTransform='translate(40 30) rotate(30)'",
+                                         "patternTransform='rotate(-80) scale(.5 .7)'"};
+    for (gsize i = 0; i < G_N_ELEMENTS(places); i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<pattern id='p' width='.01' height='.01' patternUnits='userSpaceOnUse' %s>"
+            "<rect width='.01' height='.005' fill='red'/><rect y='.005' width='.01' height='.005' "
+            "fill='blue'/></pattern><rect width='90' height='90' fill='url(#p)'/>",
+            places[i]);
+        g_autoptr(DtDrawing) d = read_page(content);
+        g_assert_cmpuint(d->n_shapes, ==, 1);
+        assert_colour(d->shapes[0].fill.colour, .5, 0, .5, 1);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+    }
 }
 
 static void test_pattern_on_a_stroke(void)
