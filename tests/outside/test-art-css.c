@@ -38,13 +38,20 @@ static void test_sample_colours(void)
 }
 
 /* CSS Color 4, 13.2: what is mapped lies within sRGB and keeps its hue, so that the green of Display
- * P3 stays greener than red and blue. */
+ * P3 stays greener than red and blue. What is as light as white is white, what is as dark as black
+ * is black, however much chroma it has. */
 static void test_gamut_mapping(void)
 {
     DtColour c = fill_of("color(display-p3 0 1 0)");
     g_assert_cmpfloat(c.g, >, 0.9);
     g_assert_cmpfloat(MAX(c.r, c.b), <, 0.6);
     g_assert_cmpfloat(MIN(c.r, c.b), >=, 0);
+    for (int hue = 0; hue < 360; hue += 60)
+        for (int white = 0; white < 2; white++) {
+            g_autofree char *text = g_strdup_printf("oklch(%d 0.3 %d)", white, hue);
+            c = fill_of(text);
+            g_assert_true(c.r == white && c.g == white && c.b == white && c.alpha == 1);
+        }
 }
 
 /* CSS Values 4, sections 10.1 to 10.7, by the examples there and their arithmetic. */
