@@ -372,6 +372,35 @@ static void test_huge_and_odd_numbers(void)
     }
 }
 
+/* Namespaces in XML 1.0: an element is SVG's by its name space, with a prefix or without. A file without any is drawn, and it
+ * is said that browsers do not show it; in a file with one, elements without one are left out, and that is said. */
+static void test_namespaces(void)
+{
+    static const struct {
+        const char *svg;
+        gsize n_shapes;
+        const char *note; /* NULL: none */
+    } cases[] = {
+        {"<svg xmlns='http://www.w3.org/2000/svg'><rect width='9' height='9'/></svg>", 1, NULL},
+        {"<s:svg xmlns:s='http://www.w3.org/2000/svg'><s:rect width='9' height='9'/></s:svg>", 1,
+         NULL},
+        {"<svg><rect width='9' height='9'/></svg>", 1, "<svg> is in no namespace"},
+        {"<s:svg xmlns:s='http://www.w3.org/2000/svg'><rect width='9' height='9'/><s:rect "
+         "width='5' height='5'/></s:svg>",
+         1, "<rect> is in no namespace"},
+        {"<svg xmlns='http://www.w3.org/2000/svg'><g xmlns='urn:other'><rect width='9' "
+         "height='9'/></g><rect width='5' height='5'/></svg>",
+         1, NULL},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtDrawing) d = read_text(cases[i].svg);
+        g_assert_cmpuint(d->n_shapes, ==, cases[i].n_shapes);
+        g_assert_cmpuint(d->n_notes, ==, cases[i].note != NULL);
+        if (cases[i].note && strstr(d->notes[0].text, cases[i].note) == NULL)
+            g_error("%s: %s", cases[i].svg, d->notes[0].text);
+    }
+}
+
 /* By its ending, or by how it begins: byte order marks and magic numbers as the formats' standards have them. What cannot
  * be opened is left to the reader, which says why. */
 static void test_artwork_and_programs_are_told_apart(void)
@@ -435,6 +464,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/refusals", test_refusals_name_file_and_line);
     g_test_add_func("/art/encodings", test_encodings);
     g_test_add_func("/art/packed", test_packed_files);
+    g_test_add_func("/art/namespaces", test_namespaces);
     g_test_add_func("/art/told-apart", test_artwork_and_programs_are_told_apart);
     g_test_add_func("/art/nothing-outside", test_nothing_outside_is_opened);
     g_test_add_func("/art/unfolding", test_references_that_unfold_without_end_are_refused);
