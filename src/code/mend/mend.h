@@ -36,7 +36,7 @@ typedef struct {
     DtPoint meant_at;   /* where the carriage should be according to the file */
     double meant_mm;    /* ink within the travel that the file means to draw */
     size_t meant_pieces;
-    unsigned stated;       /* modal groups of G words that the file has set so far, a bit for each */
+    unsigned stated; /* modal groups of G words that the file has set so far, a bit for each */
     gboolean feeds_lifted; /* it has moves at a feed with the pen up */
     gboolean moved, outside, end_told;
     GArray *changes; /* DtChange */
