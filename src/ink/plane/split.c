@@ -68,6 +68,57 @@ static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *
     return kept;
 }
 
+/* Squares of an even grid, for segments that are short ------------------------------------------ */
+
+typedef struct {
+    int64_t x0, y0, side;
+    int64_t w, h;
+    uint32_t *first; /* w * h + 1 */
+    uint32_t *list;
+} Squares;
+
+static int64_t square_of(const Squares *g, int64_t x, int64_t y)
+{
+    return CLAMP((y - g->y0) / g->side, 0, g->h - 1) * g->w +
+           CLAMP((x - g->x0) / g->side, 0, g->w - 1);
+}
+
+static Squares lay_squares(Box b, int per_square, size_t n)
+{
+    const double area = (double)(b.x1 - b.x0 + 1) * (double)(b.y1 - b.y0 + 1);
+    const double most = (double)MAX(b.x1 - b.x0 + 1, b.y1 - b.y0 + 1);
+    Squares g = {.x0 = b.x0, .y0 = b.y0};
+    g.side = (int64_t)MAX(sqrt(area * per_square / (double)n), most * per_square / (double)n) + 2;
+    g.w = (b.x1 - b.x0) / g.side + 1;
+    g.h = (b.y1 - b.y0) / g.side + 1;
+    g.first = g_new0(uint32_t, (size_t)g.w * (size_t)g.h + 2);
+    return g;
+}
+
+/* From the number in each square, two places on, to where each square's entries are to be put, one place
+ * on: once they are there, each begins at its own place. */
+static void sum_counts(Squares *g)
+{
+    const size_t m = (size_t)g->w * (size_t)g->h;
+    for (size_t i = 1; i < m + 2; i++)
+        g->first[i] += g->first[i - 1];
+}
+
+static void clear_squares(Squares *g)
+{
+    g_free(g->first);
+    g_free(g->list);
+}
+
+/* The first and the last of the squares that a segment's box touches, grown by `by`; and their number. */
+static int64_t count_squares(const Squares *g, const DtSegment *s, int64_t by, int64_t *lo,
+                             int64_t *hi)
+{
+    *lo = square_of(g, MIN(s->a.x, s->b.x) - by, MIN(s->a.y, s->b.y) - by);
+    *hi = square_of(g, MAX(s->a.x, s->b.x) + by, MAX(s->a.y, s->b.y) + by);
+    return (*hi % g->w - *lo % g->w + 1) * (*hi / g->w - *lo / g->w + 1);
+}
+
 /* Crossings ----------------------------------------------------------------------------------- */
 
 static int32_t round_ratio(__int128 num, __int128 den)
@@ -153,6 +204,57 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
     g_array_set_size(w->stack, (guint)(base + n_lower));
     find_crossings(w, base, n_lower, lower, stale);
     g_array_set_size(w->stack, (guint)base);
+}
+
+/* Squares of about this many segments' beginnings; they are used if segments, all together, are in at most
+ * so many squares each. */
+enum { SEGMENTS_PER_SQUARE = 3, MOST_EACH = 5 };
+
+/* Adds each segment to all squares of its box. FALSE if there are too many. */
+static gboolean fill_squares(const Work *w, Squares *g)
+{
+    size_t entries = 0;
+    int64_t lo, hi;
+    for (size_t i = 0; i < w->n && entries <= MOST_EACH * w->n; i++)
+        entries += (size_t)count_squares(g, &w->s[i], 0, &lo, &hi);
+    if (entries > MOST_EACH * w->n)
+        return FALSE;
+    g->list = g_new(uint32_t, entries + 1);
+    for (int pass = 0; pass < 2; pass++) {
+        for (size_t i = 0; i < w->n; i++) {
+            count_squares(g, &w->s[i], 0, &lo, &hi);
+            const int64_t wide = hi % g->w - lo % g->w + 1;
+            for (int64_t row = lo; row <= hi; row += g->w)
+                for (int64_t k = row; k < row + wide; k++)
+                    if (pass == 0)
+                        g->first[k + 2]++;
+                    else
+                        g->list[g->first[k + 1]++] = (uint32_t)i;
+        }
+        if (pass == 0)
+            sum_counts(g);
+    }
+    return TRUE;
+}
+
+/* Finds the crossings square by square. FALSE if the segments are too long for that. */
+static gboolean cross_in_squares(Work *w, Box b)
+{
+    if (w->n == 0)
+        return TRUE;
+    Squares g = lay_squares(b, SEGMENTS_PER_SQUARE, w->n);
+    const gboolean good = fill_squares(w, &g);
+    for (int64_t k = 0; good && k < g.w * g.h && w->tests_left >= 0; k++) {
+        const int64_t x = g.x0 + k % g.w * g.side, y = g.y0 + k / g.w * g.side;
+        const size_t n = g.first[k + 1] - g.first[k];
+        g_array_set_size(w->stack, 0);
+        g_array_append_vals(w->stack, g.list + g.first[k], (guint)n);
+        find_crossings(w, 0, n, (Box){x, y, x + g.side, y + g.side}, 0);
+        if (k % 4096 == 0 && dt_work_stopped())
+            w->tests_left = -1;
+    }
+    clear_squares(&g);
+    return good;
 }
 
 /* Hot squares --------------------------------------------------------------------------------- */
@@ -270,49 +372,24 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
     g_array_set_size(w->stack, (guint)base);
 }
 
-/* Short segments: nodes in the squares of an even grid. ----------------------------------------- */
-
 /* Squares of about this many nodes; segments that touch more squares, or more nodes in them, are followed
  * by halving. */
 enum { NODES_PER_SQUARE = 2, MOST_SQUARES = 64, MOST_IN_SQUARES = 200 };
 
-typedef struct {
-    int64_t x0, y0, side;
-    int64_t w, h;
-    uint32_t *first; /* w * h + 1 */
-    uint32_t *list;
-} Squares;
-
-static int64_t square_of(const Squares *g, int64_t x, int64_t y)
-{
-    return CLAMP((y - g->y0) / g->side, 0, g->h - 1) * g->w +
-           CLAMP((x - g->x0) / g->side, 0, g->w - 1);
-}
-
 static Squares make_squares(const DtNode *nodes, size_t n)
 {
-    int64_t x0 = INT64_MAX, y0 = INT64_MAX, x1 = INT64_MIN, y1 = INT64_MIN;
+    Box b = {INT64_MAX, INT64_MAX, INT64_MIN, INT64_MIN};
     for (size_t i = 0; i < n; i++) {
-        x0 = MIN(x0, nodes[i].x);
-        x1 = MAX(x1, nodes[i].x);
-        y0 = MIN(y0, nodes[i].y);
-        y1 = MAX(y1, nodes[i].y);
+        b.x0 = MIN(b.x0, nodes[i].x);
+        b.x1 = MAX(b.x1, nodes[i].x);
+        b.y0 = MIN(b.y0, nodes[i].y);
+        b.y1 = MAX(b.y1, nodes[i].y);
     }
-    const double area = (double)(x1 - x0 + 1) * (double)(y1 - y0 + 1);
-    const double most = (double)MAX(x1 - x0 + 1, y1 - y0 + 1);
-    Squares g = {.x0 = x0, .y0 = y0};
-    g.side = (int64_t)MAX(sqrt(area * NODES_PER_SQUARE / (double)n),
-                          most * NODES_PER_SQUARE / (double)n) +
-             2;
-    g.w = (x1 - x0) / g.side + 1;
-    g.h = (y1 - y0) / g.side + 1;
-    const size_t m = (size_t)g.w * (size_t)g.h;
-    g.first = g_new0(uint32_t, m + 2);
+    Squares g = lay_squares(b, NODES_PER_SQUARE, n);
     g.list = g_new(uint32_t, n + 1);
     for (size_t i = 0; i < n; i++)
         g.first[square_of(&g, nodes[i].x, nodes[i].y) + 2]++;
-    for (size_t i = 1; i < m + 2; i++)
-        g.first[i] += g.first[i - 1];
+    sum_counts(&g);
     for (size_t i = 0; i < n; i++)
         g.list[g.first[square_of(&g, nodes[i].x, nodes[i].y) + 1]++] = (uint32_t)i;
     return g;
@@ -322,11 +399,9 @@ static Squares make_squares(const DtNode *nodes, size_t n)
  * nodes in them. */
 static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo, int64_t *hi)
 {
-    *lo = square_of(g, MIN(s->a.x, s->b.x) - 1, MIN(s->a.y, s->b.y) - 1);
-    *hi = square_of(g, MAX(s->a.x, s->b.x) + 1, MAX(s->a.y, s->b.y) + 1);
-    const int64_t wide = *hi % g->w - *lo % g->w + 1, high = *hi / g->w - *lo / g->w + 1;
-    if (wide * high > MOST_SQUARES)
+    if (count_squares(g, s, 1, lo, hi) > MOST_SQUARES)
         return FALSE;
+    const int64_t wide = *hi % g->w - *lo % g->w + 1;
     uint32_t nodes = 0;
     for (int64_t row = *lo; row <= *hi; row += g->w)
         nodes += g->first[row + wide] - g->first[row];
@@ -355,8 +430,7 @@ static void hit_short(Work *w, const DtNode *nodes, size_t n_nodes)
         if (i % 4096 == 0 && (dt_work_stopped() || w->hits->len > w->most_hits))
             w->tests_left = -1;
     }
-    g_free(g.first);
-    g_free(g.list);
+    clear_squares(&g);
 }
 
 /* All together -------------------------------------------------------------------------------- */
@@ -464,8 +538,11 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     w.hits = g_array_new(FALSE, FALSE, sizeof(Hit));
     for (size_t i = 0; i < n; i++)
         g_array_append_vals(w.hot, &s[i], 2);
-    fill_stack(&w);
-    find_crossings(&w, 0, n, box_of_segments(s, n), 0);
+    const Box all = box_of_segments(s, n);
+    if (!cross_in_squares(&w, all)) {
+        fill_stack(&w);
+        find_crossings(&w, 0, n, all, 0);
+    }
     collect_nodes(&w, out);
     if (w.tests_left >= 0 && out->n_nodes > 0) {
         g_autofree uint32_t *ids = g_new(uint32_t, out->n_nodes);
