@@ -136,10 +136,64 @@ static void test_each_of_many_points_is_filled(void)
     g_assert_cmpfloat_with_epsilon(ink_of(&all), sum, 1e-3 * sum);
 }
 
+/* A lobed outline with a hole. */
+static void add_blob(GRand *rand, DtLines *region)
+{
+    g_auto(DtLines) raw;
+    dt_lines_init(&raw);
+    const double phase = g_rand_double_range(rand, 0, 6), lobes = g_rand_int_range(rand, 2, 6);
+    const double flat = g_rand_double_range(rand, 0.3, 1);
+    for (int ring = 0; ring < 2; ring++) {
+        dt_lines_begin(&raw);
+        for (int i = 0; i < 90; i++) {
+            const double a = (ring ? -i : i) * G_PI / 45;
+            const double r = ring ? 0.9 : 3.5 + 1.2 * sin(lobes * a + phase);
+            dt_lines_point(&raw, dt_point(20 + r * cos(a), 20 + flat * r * sin(a)));
+        }
+        dt_lines_close(&raw);
+    }
+    g_assert_true(dt_region_clean(&raw, DT_PLANE_NONZERO, region, NULL));
+}
+
+/* Centre lines of what rings leave are as far as this from the middle, mm. */
+#define OFF_CENTRE 0.02
+
+/* Whichever way is taken, no place of a field is farther than half a tip from the ink. */
+static void test_fields_are_inked(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(7);
+    for (int i = 0; i < 40; i++) {
+        Clock c = {0, (unsigned)i};
+        DtFillStyle f = {.hatch = DT_HATCH_FASTEST,
+                         .angle = 0.7,
+                         .pitch = 0.4,
+                         .tip = 0.4,
+                         .edge = TRUE,
+                         .coverage = 1,
+                         .seconds = count_points,
+                         .seconds_user = &c};
+        g_auto(DtLines) region, inset;
+        g_auto(DtStrokes) s;
+        dt_lines_init(&region);
+        dt_lines_init(&inset);
+        dt_strokes_init(&s);
+        add_blob(rand, &region);
+        g_assert_true(dt_region_inset(&region, 0.2, &inset, NULL));
+        g_assert_true(dt_fill_area(&region, &f, &s, NULL));
+        for (double x = 14; x < 26; x += 0.1)
+            for (double y = 14; y < 26; y += 0.1) {
+                const DtPoint p = {x, y};
+                if (dt_lines_inside(&inset, DT_FILL_NONZERO, p))
+                    g_assert_cmpfloat(off_lines(&s, p), <, 0.2 + OFF_CENTRE);
+            }
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/fastest/tries", test_tries_end);
+    g_test_add_func("/ink/fastest/inked", test_fields_are_inked);
     g_test_add_func("/ink/fill/rings-inside", test_rings_stay_inside);
     g_test_add_func("/ink/fill/many-points", test_each_of_many_points_is_filled);
     return g_test_run();
