@@ -17,12 +17,13 @@ enum { N_PENS = 3 }; /* from the lightest to the darkest */
 /* A line is apart from its sides by so much (CIEDE2000). */
 #define APART 4.0
 /* Samples along a line, and the least share of them that must show it. */
-#define SAMPLES 120
+#define SAMPLES 60
 #define LEAST 0.98
 /* The sides: from half a line on, by so much more (mm), and so far along it each way (mm). */
 #define SIDE_FROM 0.15
 #define SIDE_TO 0.45
 #define SIDE_ALONG 1.0
+#define STEP 0.15 /* between the places that are looked at, mm */
 
 typedef enum { OPAQUE, TRANSPARENT } Inks;
 
@@ -136,67 +137,77 @@ static const Case cases[] = {
      FIELD("#000") "<path d='M24 27L56 49' stroke='#f5d018' stroke-width='.1'/>", ALONG_LINE},
 };
 
-/* The light of a place, added to a sum: what each pen's ink makes of what is there. */
-static void add_light(const DtStrokes *s, DtPoint p, Inks inks, double *sum)
+/* The pens whose ink lies on a place, as bits. */
+static unsigned ink_at(const DtStrokes *s, DtPoint p)
+{
+    unsigned found = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        const double r = pens[k->pen].tip / 2;
+        for (size_t j = 0; j + (k->closed ? 0 : 1) < k->n && !(found & 1u << k->pen); j++) {
+            const DtPoint a = s->pts[k->first + j], b = s->pts[k->first + (j + 1) % k->n];
+            if (MIN(a.x, b.x) - r <= p.x && p.x <= MAX(a.x, b.x) + r && MIN(a.y, b.y) - r <= p.y &&
+                p.y <= MAX(a.y, b.y) + r && dt_point_segment_distance(p, a, b) <= r)
+                found |= 1u << k->pen;
+        }
+    }
+    return found;
+}
+
+/* Adds the light of a place to a sum: what each pen's ink makes of what is there. */
+static void add_light(unsigned ink, Inks inks, double *sum)
 {
     double light[3] = {1, 1, 1};
     for (int pen = 0; pen < N_PENS; pen++) {
-        const double r = pens[pen].tip / 2;
-        gboolean inked = FALSE;
-        for (size_t i = 0; i < s->n && !inked; i++) {
-            const DtStroke *k = &s->strokes[i];
-            for (size_t j = 0; k->pen == pen && j + (k->closed ? 0 : 1) < k->n && !inked; j++) {
-                const DtPoint a = s->pts[k->first + j], b = s->pts[k->first + (j + 1) % k->n];
-                inked = MIN(a.x, b.x) - r <= p.x && p.x <= MAX(a.x, b.x) + r &&
-                        MIN(a.y, b.y) - r <= p.y && p.y <= MAX(a.y, b.y) + r &&
-                        dt_point_segment_distance(p, a, b) <= r;
-            }
-        }
         const DtColour c = pens[pen].colour;
         const double own[3] = {dt_colour_linear(c.r), dt_colour_linear(c.g), dt_colour_linear(c.b)};
-        for (int k = 0; k < 3 && inked; k++)
+        for (int k = 0; k < 3 && (ink & 1u << pen); k++)
             light[k] = inks == OPAQUE ? own[k] : light[k] * own[k];
     }
     for (int k = 0; k < 3; k++)
         sum[k] += light[k];
 }
 
-/* The mean colour of a strip along a line, from..to mm aside of it. */
-static DtLab strip_at(const DtStrokes *s, DtPoint at, DtPoint way, double along, double from,
-                      double to, Inks inks)
+/* The mean colours, by opaque and by transparent inks, of a strip along a line, from..to mm aside of it. */
+static void look_at(const DtStrokes *s, DtPoint at, DtPoint way, double along, double from,
+                    double to, DtLab lab[2])
 {
-    double sum[3] = {0, 0, 0};
+    double sum[2][3] = {{0}};
     int n = 0;
-    for (double u = -along; u <= along + 1e-9; u += 0.1)
-        for (double v = from; v <= to + 1e-9; v += 0.1, n++)
-            add_light(s, (DtPoint){at.x + way.x * u - way.y * v, at.y + way.y * u + way.x * v},
-                      inks, sum);
-    return dt_colour_lab_linear(sum[0] / n, sum[1] / n, sum[2] / n);
+    for (double u = -along; u <= along + 1e-9; u += STEP)
+        for (double v = from; v <= to + 1e-9; v += STEP, n++) {
+            const DtPoint p = {at.x + way.x * u - way.y * v, at.y + way.y * u + way.x * v};
+            const unsigned ink = ink_at(s, p);
+            add_light(ink, OPAQUE, sum[OPAQUE]);
+            add_light(ink, TRANSPARENT, sum[TRANSPARENT]);
+        }
+    for (int k = 0; k < 2; k++)
+        lab[k] = dt_colour_lab_linear(sum[k][0] / n, sum[k][1] / n, sum[k][2] / n);
 }
 
-static double seen_share(const DtStrokes *s, const Case *c, Inks inks)
+/* The share of a line that is seen by opaque and by transparent inks. */
+static void look_along(const DtStrokes *s, const Case *c, double seen[2])
 {
     const double length = dt_point_distance(c->from, c->to), half = c->width / 2;
     const DtPoint way = dt_point_scale(dt_point_sub(c->to, c->from), 1 / length);
-    int n = 0, seen = 0;
+    int n = 0, good[2] = {0, 0};
     for (int i = 0; i < SAMPLES; i++) {
         const double along = (i + 0.5) / SAMPLES;
         const double in_dash = c->on > 0 ? fmod(along * length, c->on + c->off) : 0;
         if (c->on > 0 && (in_dash < c->width || in_dash > c->on - c->width))
             continue;
         const DtPoint at = dt_point_lerp(c->from, c->to, along);
-        const DtLab line = strip_at(s, at, way, 0.1, 0, 0, inks);
-        double apart = G_MAXDOUBLE;
-        for (int side = -1; side <= 1; side += 2) {
-            const double near = side * (half + SIDE_FROM), far = side * (half + SIDE_TO);
-            apart = MIN(apart,
-                        dt_colour_difference(line, strip_at(s, at, way, SIDE_ALONG, MIN(near, far),
-                                                            MAX(near, far), inks)));
-        }
+        DtLab line[2], left[2], right[2];
+        look_at(s, at, way, STEP, 0, 0, line);
+        look_at(s, at, way, SIDE_ALONG, half + SIDE_FROM, half + SIDE_TO, left);
+        look_at(s, at, way, SIDE_ALONG, -half - SIDE_TO, -half - SIDE_FROM, right);
+        for (int k = 0; k < 2; k++)
+            good[k] += dt_colour_difference(line[k], left[k]) >= APART &&
+                       dt_colour_difference(line[k], right[k]) >= APART;
         n++;
-        seen += apart >= APART;
     }
-    return (double)seen / n;
+    for (int k = 0; k < 2; k++)
+        seen[k] = (double)good[k] / n;
 }
 
 static void test_nothing_drawn_is_covered(void)
@@ -205,13 +216,12 @@ static void test_nothing_drawn_is_covered(void)
     G_STATIC_ASSERT(G_N_ELEMENTS(cases) >= 40);
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_auto(DtStrokes) s = shapes_in_ink(cases[i].shapes, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
-        for (int inks = OPAQUE; inks <= TRANSPARENT; inks++) {
-            const double seen = seen_share(&s, &cases[i], inks);
-            g_test_message("%s, %s inks: %.3f seen", cases[i].name,
-                           inks == OPAQUE ? "opaque" : "transparent", seen);
-            if (seen < LEAST)
-                g_test_fail();
-        }
+        double seen[2];
+        look_along(&s, &cases[i], seen);
+        g_test_message("%s: %.3f seen by opaque inks, %.3f by transparent ones", cases[i].name,
+                       seen[OPAQUE], seen[TRANSPARENT]);
+        if (MIN(seen[OPAQUE], seen[TRANSPARENT]) < LEAST)
+            g_test_fail();
     }
 }
 
@@ -225,15 +235,12 @@ static void test_white_is_not_inked_to_tell_it_apart(void)
         shapes_in_ink(FIELD("#53426c") "<rect x='24' y='38' width='32' height='1.8' fill='#fff' "
                                        "stroke='#a1a1a1' stroke-width='.22'/>",
                       &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
-    g_assert_cmpfloat(seen_share(&s, &edge, OPAQUE), >=, LEAST);
-    g_assert_cmpfloat(seen_share(&s, &edge, TRANSPARENT), >=, LEAST);
-    double light[3] = {0, 0, 0};
-    int n = 0;
+    double seen[2];
+    look_along(&s, &edge, seen);
+    g_assert_cmpfloat(MIN(seen[OPAQUE], seen[TRANSPARENT]), >=, LEAST);
     for (double x = 25; x < 55; x += 0.1)
-        for (double y = 38.5; y < 39.3; y += 0.1, n++)
-            add_light(&s, (DtPoint){x, y}, OPAQUE, light);
-    for (int k = 0; k < 3; k++)
-        g_assert_cmpfloat(light[k] / n, >, 0.999);
+        for (double y = 38.5; y < 39.3; y += 0.1)
+            g_assert_cmpuint(ink_at(&s, (DtPoint){x, y}), ==, 0);
 }
 
 /* With every field dense none gives way: then the witness must miss lines. */
@@ -245,7 +252,9 @@ static void test_the_witness_sees_what_is_lost(void)
     int lost = 0;
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_auto(DtStrokes) s = shapes_in_ink(cases[i].shapes, &rack, &o, NULL);
-        lost += seen_share(&s, &cases[i], OPAQUE) < LEAST;
+        double seen[2];
+        look_along(&s, &cases[i], seen);
+        lost += seen[OPAQUE] < LEAST;
     }
     g_test_message("%d lines are lost", lost);
     g_assert_cmpint(lost, >=, 15);
