@@ -341,7 +341,7 @@ static int first_parted(const EyeReader *e, const DtAsk *a, int from)
  * from its first rung. */
 static char *answer_speed(const EyeReader *e, const DtAsk *a)
 {
-    const int own = a->row % 3 == 1 ? 3 : 1;
+    const int own = a->row % 3 == 1 ? 2 : 1;
     int parted = first_parted(e, a, own);
     while (parted <= own && parted > 1 && first_parted(e, a, parted - 1) == parted - 1)
         parted--;

@@ -122,8 +122,8 @@ char *dt_eye_question(const DtAsk *a)
             return g_strdup_printf(
                 _("%s: start at number %d, which has the profile's own value, and go up. Which is "
                   "the first number whose three ticks no longer make one straight line? Where %d "
-                  "itself does not, go down to the first number that does, and give the one above "
-                  "it, or 1. Say %g where all of them do."),
+                  "itself does not, give it if the number below it does, or else 1. Say %g where "
+                  "all of them do."),
                 a->name, DT_SPEED_OWN_RUNG, DT_SPEED_OWN_RUNG, a->most);
         return g_strdup_printf(
             _("%s: which is the first number whose three ticks no longer make one straight "

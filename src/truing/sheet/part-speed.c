@@ -9,7 +9,7 @@
  * limits roughly, the next one, with what that proposed, to a few per cent.
  * Where friction is low a rotor may lose steps in a narrow band of accelerations far below its limit. What matters is
  * that it keeps them at the profile's own value and for a reserve above it, so that ladder is read upwards from the
- * rung that has this value; the rungs below it are for a value that is too high. */
+ * rung that has this value; the one below it is for a value that is too high. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
@@ -26,7 +26,7 @@ enum {
 
 static const double rungs[LADDERS][RUNGS] = {
     {0.5, 0.68, 0.8, 0.9, 0.99, 1.09, 1.22, 1.55, 2.2},
-    {0.62, 0.7, 0.78, 0.88, 0.98, 1.1, 1.35, 1.75, 2.4},
+    {0.65, 0.78, 0.87, 0.98, 1.09, 1.22, 1.5, 1.9, 2.5},
 };
 static const double row_mm = 3.8, tick_mm = 0.95, overlap_mm = 0.05, names_mm = 12, gap_mm = 8,
                     ladder_gap_mm = 4;
@@ -233,8 +233,7 @@ static gboolean add_name(DtTestSheet *s, const Rung *r, GError **error)
         g_snprintf(text, sizeof text, "%d", r->rung);
     const DtPoint at = r->axis == 0 ? place(r, -1.5, -0.8) : place(r, -3.2, 0.4);
     const gboolean named =
-        r->rung == 1 || (r->rung % DT_SPEED_OWN_RUNG == 0 &&
-                         r->rung < RUNGS); /* the last is beside the next ladder */
+        r->rung % 3 == 1 && r->rung < RUNGS; /* the last is beside the next ladder */
     return !named ||
            dt_sheet_add_text(s, DT_SHEET_SPEED, text, at, 1.6, r->axis == 0 ? 1 : 0.5, error);
 }

@@ -67,7 +67,7 @@ enum { DT_SLACK_TWIST_ROW = 24 };
  * have. */
 enum { DT_SPEED_ROWS = 3 };
 /* The ladder of accelerations, and its rung that has the profile's own value. */
-enum { DT_SPEED_SHARP = 1, DT_SPEED_OWN_RUNG = 3 };
+enum { DT_SPEED_SHARP = 1, DT_SPEED_OWN_RUNG = 2 };
 /* The jump of speed at a start or a reversal, mm/s, that goes with an acceleration. */
 double dt_sheet_jump(const DtProfile *p, int axis, double acceleration);
 /* Pitch of ticks that a pen of this tip keeps apart. */
