@@ -37,6 +37,8 @@ static void test_what_is_dropped_is_kept_privately(void)
         g_assert_cmpint(stat(p.d->drawing.source, &st), ==, 0);
         g_assert_cmpint(st.st_mode & 0777, ==, 0600);
         g_assert_cmpint(st.st_size, ==, strlen(drawing));
+        g_assert_cmpint(stat(p.d->work, &st), ==, 0);
+        g_assert_cmpint(st.st_mode & 0777, ==, 0700);
     }
     g_autofree char *longest = g_strnfill(200, 'a'), *named = g_strconcat(longest, ".svg", NULL);
     g_assert_true(take(&p, named, drawing, &error));
