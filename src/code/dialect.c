@@ -105,7 +105,7 @@ static gboolean read_token(DtVocabulary *v, const char *token)
     if (strchr(token, ':'))
         return apply_setting(v, token);
     char letter = g_ascii_toupper(token[0]);
-    gboolean code = token[1] && token[1] != '+';
+    gboolean code = token[0] && token[1] && token[1] != '+';
     if (letter == 'G' && code)
         return read_code(v->g, token + 1);
     if (letter == 'M' && code)
