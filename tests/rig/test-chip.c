@@ -175,6 +175,25 @@ static void power_goes_while_settings_are_kept(void)
     dt_rig_chip_on_answer(r, NULL, NULL);
 }
 
+/* The same data sheet, section 8.4 (from memory): a reset does not end the write of a byte. */
+static void a_reset_does_not_end_a_write(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    const ChipEeprom *e = &((Chip *)r->chip)->eeprom;
+    dt_rig_chip_run(r, 0.1);
+    send(r, "#412=9.5\n");
+    for (int ms = 0; ms < 200 && !e->busy; ms++)
+        dt_rig_chip_run(r, 0.001);
+    g_assert_true(e->busy);
+    const unsigned at = e->at;
+    const guint8 value = e->value;
+    g_assert_cmpuint(e->cells[at], !=, value);
+    dt_rig_reset(r);
+    dt_rig_chip_run(r, 0.005);
+    g_assert_false(e->busy);
+    g_assert_cmpuint(e->cells[at], ==, value);
+}
+
 static void noise_stops_nothing(void)
 {
     g_autoptr(DtRig) r = make(NEAR_HOME, &(DtChipOptions){.image = image,
@@ -360,6 +379,7 @@ int main(int argc, char **argv)
         {"/chip/servo-pulses-are-exact", servo_pulses_are_exact},
         {"/chip/power-goes-while-it-draws", power_goes_while_it_draws},
         {"/chip/power-goes-while-settings-are-kept", power_goes_while_settings_are_kept},
+        {"/chip/a-reset-ends-no-write", a_reset_does_not_end_a_write},
         {"/chip/noise-stops-nothing", noise_stops_nothing},
         {"/chip/short-spikes-stop-nothing", short_spikes_stop_nothing},
         {"/chip/bytes-without-room-are-counted", bytes_without_room_are_counted},
