@@ -84,13 +84,47 @@ static void fail_in_doubt(const DtMending *mending, const char *name, GError **e
 }
 
 /* FALSE if that is in doubt, or no reading draws anything. */
+/* Replaces the comments of a line, however faulty, by blanks, and all of a deleted line. */
+static void blank_comments(char *line, size_t len)
+{
+    size_t start = 0;
+    while (start < len && strchr(" \t\r", line[start]))
+        start++;
+    gboolean rest = start < len && line[start] == '/';
+    int depth = 0;
+    for (size_t i = 0; i < len; i++) {
+        const char c = line[i];
+        rest |= depth == 0 && c == ';';
+        depth += c == '(' ? 1 : 0;
+        if (rest || depth > 0)
+            line[i] = ' ';
+        depth -= c == ')' && depth > 0 ? 1 : 0;
+    }
+}
+
+/* A copy whose comments, which say nothing of the pen, are blank: a broken one hides no words. NULL where there is
+ * no comment in brackets. */
+static char *without_comments(const char *text, gsize len)
+{
+    char *copy = memchr(text, '(', len) ? g_memdup2(text, len) : NULL;
+    for (gsize at = 0; copy && at < len;) {
+        gsize end = at;
+        while (end < len && copy[end] != '\n' && copy[end] != '\r')
+            end++;
+        blank_comments(copy + at, end - at);
+        at = end + 1;
+    }
+    return copy;
+}
+
 static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
                              GError **error)
 {
     if (m->options.pen_by != NULL && !dt_reading_parse(m->options.pen_by, &m->reading, error))
         return FALSE;
     DtPenVerdict v;
-    dt_hypotheses_judge(&m->open, &m->rule, text, len, &v);
+    g_autofree char *words = without_comments(text, len);
+    dt_hypotheses_judge(&m->open, &m->rule, words ? words : text, len, &v);
     m->reading.turns = v.turns;
     if (m->options.pen_by != NULL)
         return TRUE;
@@ -202,92 +236,13 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
         dt_mend_change(m, "%s: %s", dropped ? _("left out") : _("rewritten"), m->reason->str);
 }
 
-/* "O1000", with or without a comment, and nothing else. */
-static gboolean is_program_number(const DtCodeBlock *b)
-{
-    size_t end = b->comment ? (size_t)b->comment_column - 1 : b->len;
-    g_autofree char *text = g_strndup(b->text, end);
-    g_strstrip(text);
-    return g_ascii_toupper(*text) == 'O' && text[1] &&
-           text[1 + strspn(text + 1, "0123456789 \t")] == '\0';
-}
-
-/* An unclosed comment loses only itself; other faults leave the meaning open. */
-static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
-{
-    const gboolean switches = (b->g_groups & (1u << G_RADIUS)) && b->g[G_RADIUS] != 400;
-    if (m->fault->len == 0 && switches) {
-        m->fault_column = b->words[b->g_word[G_RADIUS]].column;
-        g_string_printf(m->fault,
-                        _("G%d moves the path aside by the radius of a tool: which radius, "
-                          "the program does not say"),
-                        b->g[G_RADIUS] / 10);
-        return TRUE;
-    }
-    if (m->fault->len == 0 && dt_mend_is_strange(m, b) &&
-        (b->has & ~(LETTER('N') | LETTER('S'))) != 0) {
-        const DtCodeWord *foreign = dt_reading_foreign_word(&m->words, b);
-        m->fault_column = foreign->column;
-        if (foreign->letter == 'M')
-            g_string_printf(m->fault,
-                            _("RS-274 has no M%g, and with other words beside it it may do "
-                              "anything"),
-                            foreign->value);
-        else
-            g_string_printf(m->fault, _("RS-274 has no letter %c"), foreign->letter);
-        return TRUE;
-    }
-    if (m->fault->len == 0)
-        return FALSE;
-    gboolean dwell = (b->g_groups & 1u) && b->g[G_NON_MODAL] == 40;
-    switch (m->fault_kind) {
-    case FAULT_CODE: /* it may rotate, scale or mirror everything that follows */
-        return TRUE;
-    case FAULT_BYTE:
-        return b->n_words > 0;
-    case FAULT_LETTER:
-        return !is_program_number(b);
-    case FAULT_COMMENT:
-        return FALSE;
-    case FAULT_FEED:
-    case FAULT_ARC_ENDS:
-        return m->actions->len == 0;
-    case FAULT_VALUE:
-        return !((b->has & LETTER('F')) && block_value(b, 'F') < 0) &&
-               !(dwell && block_value(b, 'P') < 0);
-    case FAULT_COMBINATION:
-        if (dwell && (b->has & AXIS_LETTERS))
-            return TRUE;
-        return b->n_words > MOST_M && m->actions->len == 0;
-    default:
-        return TRUE;
-    }
-}
-
-/* Replaces comments, however faulty, and a deleted line by blanks. */
-static char *blank_comments(const char *text, size_t len)
-{
-    char *line = g_memdup2(text, len + 1);
-    size_t start = strspn(line, " \t\r");
-    gboolean rest = line[start] == '/';
-    int depth = 0;
-    for (size_t i = 0; i < len; i++) {
-        char c = text[i];
-        rest |= depth == 0 && c == ';';
-        depth += c == '(' ? 1 : 0;
-        if (rest || depth > 0)
-            line[i] = ' ';
-        depth -= c == ')' && depth > 0 ? 1 : 0;
-    }
-    line[len] = '\n';
-    return line;
-}
-
 /* Reads a line again without its faulty comment, so that its words are still carried out. */
 static void read_without_comment(DtMend *m, const DtCodeBlock *b)
 {
     size_t len = b->len;
-    g_autofree char *rest = blank_comments(b->text, len);
+    g_autofree char *rest = g_memdup2(b->text, len + 1);
+    blank_comments(rest, len);
+    rest[len] = '\n';
     dt_mend_change(m, "the broken comment is left out");
     m->reader->line--; /* it is the same line */
     g_string_truncate(m->fault, 0);
@@ -303,7 +258,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
     }
     if (m->end_told && (b->n_words > 0 || m->fault->len > 0)) {
         dt_mend_change(m, "left out: it stands after the end");
-    } else if (is_hopeless(m, b)) {
+    } else if (dt_mend_is_hopeless(m, b)) {
         dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
     } else if (b->percent || (b->deleted && !m->words.block_delete)) {
         dt_mend_change(m, "left out: %s",

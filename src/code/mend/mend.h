@@ -60,4 +60,7 @@ double dt_mend_feed(const DtMend *m, const DtAction *a);
 gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state);
 /* Whether the block has words of other controllers that are not those of the reading. */
 gboolean dt_mend_is_strange(const DtMend *m, const DtCodeBlock *b);
+/* Whether the line cannot be mended: m->fault and its column say why. An unclosed comment loses only itself; other faults
+ * leave the meaning open. */
+gboolean dt_mend_is_hopeless(DtMend *m, const DtCodeBlock *b);
 void dt_mend_finish(DtMend *m);
