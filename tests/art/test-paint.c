@@ -127,6 +127,28 @@ static void test_pattern_tiles_lie_within_the_shape(void)
     g_assert_cmpint(d->shapes[6].stroke.paint.kind, ==, DT_PAINT_FLAT);
 }
 
+/* SVG 2, 14.2.3: with the focus outside the circle there is colour within the cone of both circles alone; here with a
+ * half angle whose sine is 8/50, and its tip at x = 7.5. */
+static void test_a_cone_ends_at_its_sides(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<radialGradient id='g' gradientUnits='userSpaceOnUse' cx='70' cy='50' r='10' fx='20' "
+        "fy='50' fr='2'><stop stop-color='red'/><stop offset='1' stop-color='blue'/>"
+        "</radialGradient><rect width='100' height='100' fill='url(#g)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    const DtTone *tone = d->shapes[0].fill.tone;
+    const double slope = 8 / sqrt(50 * 50 - 8 * 8);
+    for (int x = 12; x < 100; x += 8)
+        for (int side = -1; side <= 1; side += 2) {
+            const double reach = (x - 7.5) * slope;
+            g_assert_cmpfloat(dt_art_tone_at(tone, dt_point(x, 50 + side * 0.95 * reach)).alpha, ==,
+                              1);
+            g_assert_cmpfloat(dt_art_tone_at(tone, dt_point(x, 50 + side * 1.05 * reach)).alpha, ==,
+                              0);
+        }
+    g_assert_cmpfloat(dt_art_tone_at(tone, dt_point(3, 50)).alpha, ==, 0);
+}
+
 /* The mean of one tile, wherever it lies and however it is turned. */
 static void test_too_fine_a_pattern_becomes_its_mean(void)
 {
@@ -526,6 +548,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/paint/clip-union", test_clip_is_union_with_inner_clips);
+    g_test_add_func("/art/paint/cone", test_a_cone_ends_at_its_sides);
     g_test_add_func("/art/paint/placed", test_placing_moves_everything);
     g_test_add_func("/art/paint/mask-at-half", test_mask_is_traced_at_half);
     g_test_add_func("/art/paint/mask-turned", test_mask_regions_turn);
