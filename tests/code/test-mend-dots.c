@@ -2,6 +2,7 @@
 #include "machines.h"
 #include "pen-ways/trial.h"
 
+#include <math.h>
 #include <string.h>
 
 #define HEAD "G21 G90\nM5\nG4 P0.1\nG28\n"
@@ -95,6 +96,13 @@ static void test_broken_comments_hide_nothing(void)
     g_autofree char *why = NULL;
     if (run(text, "20,30 40,50 | 60,60 80,60", FALSE, &why) != TRIAL_RIGHT)
         g_test_fail_printf("%s", why);
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    DtMending m;
+    gsize len;
+    g_autofree char *out = dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, NULL);
+    g_assert_cmpuint(m.n_readings, >, 0);
+    g_assert_cmpfloat_with_epsilon(m.readings[0].ink_mm, hypot(20, 20) + 20, 0.01);
+    dt_mending_clear(&m);
 }
 
 int main(int argc, char **argv)
