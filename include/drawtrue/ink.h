@@ -117,8 +117,8 @@ typedef struct {
                     .picture = DT_PICTURE_CROSSED})
 
 /* What became of each colour of the artwork; the first of several colours that look alike and
- * share a pen stands for all of them. A line, or a part too narrow for a pattern, is compared with
- * the line of ink as the eye sees both, blurred with the paper beside them. */
+ * share a pen stands for all of them. A line of a grey, or a part too narrow for a pattern, is
+ * compared with the line of grey ink as the eye sees both, blurred with the paper beside them. */
 typedef struct {
     DtColour colour;
     int pen;         /* index into the rack, -1: left as bare paper */

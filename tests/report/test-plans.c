@@ -43,9 +43,9 @@ static void test_a_plan_in_words(void)
                  "4.0 s, homing 37.0 s\n  plus 1 pen change\n  ink 1.51 m, travel 2.26 m, 9 "
                  "lifts\n");
     assert_holds(plain, "  pen black  0.11 m\n  pen red  0.04 m\n");
-    /* Lines of 0.3 mm are drawn by pens of 0.4 mm: as the eye sees them they are a little darker. */
+    /* Lines of 0.3 mm are drawn by pens of 0.4 mm: where both are grey they are compared as the eye sees them. */
     assert_holds(plain, "  colour #000000  pen black, difference 6.2\n  colour #c8202c  pen red, "
-                        "difference 5.4\n");
+                        "difference 0.0\n");
     assert_lacks(plain, "written to");
     assert_lacks(plain, "drawn twice");
     assert_lacks(plain, "fills one way");

@@ -576,6 +576,9 @@ static double strip_difference(const DtAppear *a, DtLab grey, double width, int 
 
 double dt_appear_line_difference(DtAppear *a, DtColour paint, double width, int pen, double drawn)
 {
+    const DtLab lab = dt_colour_lab(paint);
+    if (!is_grey(lab) || !is_grey(a->lab[pen]))
+        return dt_colour_difference(lab, a->lab[pen]);
     const guint64 rgb = (guint64)(lround(paint.r * 255) << 16 | lround(paint.g * 255) << 8 |
                                   lround(paint.b * 255)),
                   art = (guint64)MIN(width / WIDTH_STEP, UINT16_MAX),

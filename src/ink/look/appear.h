@@ -86,8 +86,9 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink);
  * smaller. */
 int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest);
 
-/* Difference between a line of a paint, `width` mm wide, and one of a pen's ink, `drawn` mm wide, as the eye
- * sees them: blurred with the paper beside them. The mean over the width of the ink, from both distances. */
+/* Difference between a line of a grey, `width` mm wide, and one of a grey ink, `drawn` mm wide, as the eye sees
+ * them: blurred with the paper beside them. The mean over the width of the ink, from both distances. Of other colours
+ * the difference of dense ink: blurring a line does not change its hue. */
 double dt_appear_line_difference(DtAppear *a, DtColour paint, double width, int pen, double drawn);
 
 /* A grey line or narrow part, `width` mm wide, that a recipe would draw in colour: drawn in grey ink
