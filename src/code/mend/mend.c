@@ -83,7 +83,6 @@ static void fail_in_doubt(const DtMending *mending, const char *name, GError **e
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text->str);
 }
 
-/* FALSE if that is in doubt, or no reading draws anything. */
 /* Replaces the comments of a line, however faulty, by blanks, and all of a deleted line. */
 static void blank_comments(char *line, size_t len)
 {
@@ -117,6 +116,7 @@ static char *without_comments(const char *text, gsize len)
     return copy;
 }
 
+/* FALSE if the reading is in doubt, or none draws anything. */
 static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
                              GError **error)
 {
