@@ -59,18 +59,26 @@ static void test_a_spindle_that_turns_once_draws_nothing(void)
     g_assert_cmpint(run(text, "", FALSE, &why), !=, TRIAL_RIGHT);
 }
 
-/* In other controls these round a corner off, or say how often an arc is gone round: the way would differ. */
+/* In other controls these round a corner off, say how often an arc is gone round, or move by themselves: the way
+ * would differ. */
 static void test_words_that_may_change_the_way(void)
 {
     static const struct {
         const char *line;
         gboolean refused;
     } cases[] = {
-        {"G1 X60 Y50 R3 F600", TRUE},       {"G1 X60 Y50 I2 F600", TRUE},
-        {"G1 X60 Y50 K1 F600", TRUE},       {"G1 X60 Y50 I0 J0 K0 F600", FALSE},
-        {"G1 X60 Y50 L4 F600", TRUE},       {"G1 X60 Y50 L1 F600", FALSE},
-        {"G2 X60 Y50 I5 J0 P3 F600", TRUE}, {"G2 X60 Y50 I5 J0 P1 F600", FALSE},
+        {"G1 X60 Y50 R3 F600", TRUE},
+        {"G1 X60 Y50 I2 F600", TRUE},
+        {"G1 X60 Y50 K1 F600", TRUE},
+        {"G1 X60 Y50 I0 J0 K0 F600", FALSE},
+        {"G1 X60 Y50 L4 F600", TRUE},
+        {"G1 X60 Y50 L1 F600", FALSE},
+        {"G2 X60 Y50 I5 J0 P3 F600", TRUE},
+        {"G2 X60 Y50 I5 J0 P1 F600", FALSE},
         {"G1 X60 Y50 D1 H2 F600", FALSE},
+        {"G1 U10 F600", TRUE},
+        {"U10", TRUE},
+        {"G1 X60 V2 F600", TRUE},
     };
     g_autoptr(DtProfile) p = machine_by_name("builtin");
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {

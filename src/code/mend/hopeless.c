@@ -41,8 +41,7 @@ gboolean dt_mend_is_hopeless(DtMend *m, const DtCodeBlock *b)
                         b->g[G_RADIUS] / 10);
         return TRUE;
     }
-    if (m->fault->len == 0 && dt_mend_is_strange(m, b) &&
-        (b->has & ~(LETTER('N') | LETTER('S'))) != 0) {
+    if (dt_mend_is_strange(m, b) && (b->has & ~(LETTER('N') | LETTER('S'))) != 0) {
         const DtCodeWord *foreign = dt_reading_foreign_word(&m->words, b);
         m->fault_column = foreign->column;
         if (foreign->letter == 'M')
