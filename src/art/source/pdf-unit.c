@@ -68,7 +68,7 @@ gboolean dt_art_pdf_has_unit(const char *data, gsize len)
         g_autoptr(GByteArray) objects =
             inflated(p + line, (gsize)(end - p) - line, MOST_UNPACKED - unpacked);
         unpacked += objects->len;
-        if (states_unit((const char *)objects->data, objects->len))
+        if (objects->len > 0 && states_unit((const char *)objects->data, objects->len))
             return TRUE;
     }
     return FALSE;

@@ -109,17 +109,18 @@ static double improve_both(const DtSeparation *s, DtLab colour, double *share, u
     return best;
 }
 
-/* The best of all pens bare, half or dense: the difference has more than one minimum. */
+/* The best of all pens in a few even shares: the difference has more than one minimum. */
 static double begin(const DtSeparation *s, DtLab colour, double *share)
 {
+    const unsigned shares = s->n <= 2 ? 9 : s->n == 3 ? 5 : 3;
     unsigned all = 1;
     double best = G_MAXDOUBLE;
     for (unsigned i = 0; i < s->n; i++)
-        all *= 3;
+        all *= shares;
     for (unsigned at = 0; at < all; at++) {
         double tried[DT_SEPARATION_MOST] = {0};
-        for (unsigned i = 0, left = at; i < s->n; i++, left /= 3)
-            tried[i] = left % 3 / 2.0;
+        for (unsigned i = 0, left = at; i < s->n; i++, left /= shares)
+            tried[i] = left % shares / (shares - 1.0);
         const double d = difference_at(s, colour, tried);
         if (d < best) {
             best = d;
