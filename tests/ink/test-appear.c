@@ -301,6 +301,27 @@ static void test_choice(void)
                         limits[k].two_pens && !limits[k].flat && limits[k].only < 0);
 }
 
+/* Greys on both sides of 3.5 from white: only what is nearly white may count as bare paper in dense ink. */
+static void test_dense_ink_leaves_only_white_bare(void)
+{
+    static const struct {
+        int grey;
+        gboolean bare;
+    } cases[] = {{255, TRUE},  {0xf9, TRUE},  {0xee, TRUE}, {0xec, FALSE},
+                 {224, FALSE}, {0xd6, FALSE}, {128, FALSE}, {0, FALSE}};
+    const DtColour white = {1, 1, 1, 1};
+    g_autoptr(DtAppear) a = dt_appear_new(&rack, white);
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        const double v = cases[i].grey / 255.0;
+        const DtLab colour = dt_colour_lab((DtColour){v, v, v, 1});
+        double least =
+            cases[i].bare ? dt_colour_difference(colour, dt_colour_lab(white)) : G_MAXDOUBLE;
+        for (size_t pen = 0; pen < rack.n; pen++)
+            least = MIN(least, dt_colour_difference(colour, dt_colour_lab(rack.pens[pen].colour)));
+        g_assert_cmpfloat_with_epsilon(dt_appear_dense_difference(a, colour), least, 1e-9);
+    }
+}
+
 /* Thin parts: differences of hue count half. */
 static void test_thin_parts(void)
 {
@@ -442,6 +463,7 @@ int main(int argc, char **argv)
     g_test_add_func("/appear/tones", test_tones);
     g_test_add_func("/appear/shares", test_shares);
     g_test_add_func("/appear/choice", test_choice);
+    g_test_add_func("/appear/dense", test_dense_ink_leaves_only_white_bare);
     g_test_add_func("/appear/thin-parts", test_thin_parts);
     g_test_add_func("/appear/lines", test_lines); /* and below: with other pens */
     g_test_add_func("/appear/grey", test_grey_stays_grey);

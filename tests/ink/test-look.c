@@ -76,20 +76,22 @@ static void test_what_is_lighter_beside_gets_an_edge(void)
 {
     static const struct {
         const char *colour, *beside;
-        double along; /* mm, of the longest line of the first */
-    } cases[] = {{"#aaa", "none", 4 * 29.6},    {"#d0d0d0", "none", 4 * 29.6},
-                 {"#aaa", "#000", 3 * 29.6},    {"#aaa", "#eaeaea", 4 * 29.6},
-                 {"#eaeaea", "none", 4 * 29.6}, {"#eaeaea", "#aaa", 0},
-                 {"#f0f0f0", "none", 0},        {"#f0f0f0", "#000", 0}};
+        double side, along; /* mm; of the longest line of the first */
+    } cases[] = {{"#aaa", "none", 30, 4 * 29.6},    {"#d0d0d0", "none", 30, 4 * 29.6},
+                 {"#aaa", "#000", 30, 3 * 29.6},    {"#aaa", "#eaeaea", 30, 4 * 29.6},
+                 {"#eaeaea", "none", 30, 0},        {"#eaeaea", "#aaa", 30, 0},
+                 {"#f7ffff", "none", 80, 4 * 79.6}, {"#f0f0f0", "none", 30, 0},
+                 {"#f0f0f0", "#000", 30, 0},        {"#f0f0f0", "none", 80, 0}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autofree char *svg =
-            g_strdup_printf("<rect x='10' y='10' width='30' height='30' fill='%s'/>"
-                            "<rect x='40' y='10' width='30' height='30' fill='%s'/>",
-                            cases[i].colour, cases[i].beside);
+        g_autofree char *svg = g_strdup_printf(
+            "<rect x='10' y='10' width='%g' height='%g' fill='%s'/>"
+            "<rect x='%g' y='10' width='30' height='30' fill='%s'/>",
+            cases[i].side, cases[i].side, cases[i].colour, 10 + cases[i].side, cases[i].beside);
         g_auto(DtStrokes) s = ink_of(svg, NULL);
         double along = 0;
         for (size_t k = 0; k < s.n; k++)
-            if (box_of(&s, k).x1 < 40 && (s.strokes[k].closed || s.strokes[k].n > 3))
+            if (box_of(&s, k).x1 < 10 + cases[i].side &&
+                (s.strokes[k].closed || s.strokes[k].n > 3))
                 along = MAX(along, dt_strokes_length(&s, k));
         g_assert_cmpfloat_with_epsilon(along, cases[i].along, 0.3);
     }
@@ -341,6 +343,34 @@ static void test_the_nearest_dense_pen_is_told(void)
     }
 }
 
+/* A light grey is an open hatch though from 40 cm the bare paper is nearer to it, even if the sheet has nothing
+ * else: dense ink would be far from it. The share is that of Murray and Davies (1936), in the steps of about an
+ * eighth that are tried. What is nearly white is left bare. */
+static void test_light_greys_are_open_hatches(void)
+{
+    static const DtPen black = {
+        .name = (char *)"black", .colour = {0.1, 0.1, 0.1, 1}, .tip = TIP, .dot_gain = 1};
+    static const DtRack one = {(DtPen *)&black, 1};
+    static const struct {
+        int grey;
+        gboolean bare;
+    } cases[] = {{0xd6, FALSE}, {0xde, FALSE}, {0xe4, FALSE}, {0xf9, TRUE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        const double ink = dt_colour_linear(0.1), light = dt_colour_linear(cases[i].grey / 255.0),
+                     expected = cases[i].bare ? 0 : (1 - light) / (1 - ink);
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='10' y='10' width='80' height='80' fill='#%1$x%1$x%1$x'/>",
+                            (unsigned)cases[i].grey);
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &one, &DT_INK_OPTIONS_DEFAULT, NULL);
+        double length = 0;
+        for (size_t k = 0; k < s.n; k++)
+            length += dt_strokes_length(&s, k);
+        const double share = length * TIP / (80.0 * 80);
+        g_test_message("%x: %.3f covered, expected %.3f", (unsigned)cases[i].grey, share, expected);
+        g_assert_cmpfloat(fabs(share - expected), <=, expected / 8);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -353,6 +383,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/look/cheapest", test_the_cheapest_way_is_taken);
     g_test_add_func("/ink/look/outline", test_a_pale_area_has_an_outline);
     g_test_add_func("/ink/look/turns", test_like_hatches_turn);
+    g_test_add_func("/ink/look/light-greys", test_light_greys_are_open_hatches);
     g_test_add_func("/ink/look/told", test_the_nearest_dense_pen_is_told);
     return g_test_run();
 }

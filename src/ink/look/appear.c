@@ -343,7 +343,8 @@ double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gb
 
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour)
 {
-    double least = dt_colour_difference(colour, a->paper_lab);
+    const double bare = dt_colour_difference(colour, a->paper_lab);
+    double least = bare <= DT_APPEAR_NEARLY_WHITE ? bare : G_MAXDOUBLE;
     for (size_t i = 0; i < a->rack->n; i++)
         least = MIN(least, dt_colour_difference(colour, a->lab[i]));
     return least;

@@ -24,6 +24,10 @@ typedef struct {
 /* Below this chroma a colour is a grey. */
 #define DT_APPEAR_GREY 7.0
 
+/* Up to this difference from the paper a paint is nearly white: where it is left bare nothing is
+ * missed. */
+#define DT_APPEAR_NEARLY_WHITE 3.5
+
 typedef struct DtAppear DtAppear;
 
 /* `rack` is kept. */
@@ -47,7 +51,8 @@ double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 /* Difference between a tone and a colour when its pens cover these shares, which vary; from both
  * distances, or from 40 cm only. */
 double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gboolean near);
-/* Difference of the nearest dense pen, or of the bare paper. */
+/* Difference of the nearest dense pen, or of the bare paper if the colour is nearly white. A light
+ * grey that is not must be inked: its hatch is compared with ink, not with the paper. */
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour);
 /* From here on no open hatch is chosen whose difference from 40 cm exceeds that of the nearest
  * dense pen. */

@@ -10,8 +10,6 @@
 #define DIFFERENT 5.0
 /* Two looks that differ by this much are told apart, if the paints differ as much. */
 #define TOLD_APART 4.0
-/* From this difference on a paint is not nearly white. */
-#define NOT_WHITE 3.5
 /* Penalty for another hatch direction, per mm of border: it looks the same and takes slightly
  * longer. */
 #define TURN_COST 0.2
@@ -191,7 +189,7 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
     if (b->areas[x->b].area < SLIVER || (x->a >= 0 && b->areas[x->a].area < SLIVER))
         return FALSE;
     double d = dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
-    return d > (x->a < 0 ? NOT_WHITE : DIFFERENT);
+    return d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
 }
 
 /* Whether a line along the middle of a narrow area leaves its edges bare. */
@@ -232,7 +230,7 @@ static gboolean is_trouble(const Board *b, guint i)
 
 static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
 {
-    return dt_colour_difference(a->lab, paint_of(b, -1)) <= NOT_WHITE;
+    return dt_colour_difference(a->lab, paint_of(b, -1)) <= DT_APPEAR_NEARLY_WHITE;
 }
 
 /* What it is worth to tell two areas apart, per mm of their border. */

@@ -9,8 +9,6 @@
 
 /* Inks whose lightness differs by less than this are equally light. */
 #define AS_LIGHT 3.0
-/* From here on a paint is not nearly white. */
-#define NOT_WHITE 3.5
 
 gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen)
 {
@@ -19,7 +17,8 @@ gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int aske
     if (asked >= 0)
         return FALSE;
     if (paint.alpha < DT_PAINT_LAYER_SOLID ||
-        dt_colour_difference(lab, dt_appear_lab(t->appear, DT_RECIPE_PAPER)) <= NOT_WHITE)
+        dt_colour_difference(lab, dt_appear_lab(t->appear, DT_RECIPE_PAPER)) <=
+            DT_APPEAR_NEARLY_WHITE)
         return TRUE;
     const DtRecipe thin = {{dt_appear_choose_thin(t->appear, lab, FALSE), -1}, {1, 0}};
     *pen = dt_appear_keep_grey(t->appear, lab, width, 1, thin).pen[0];
