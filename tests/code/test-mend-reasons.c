@@ -312,6 +312,51 @@ static void test_a_reading_that_draws_the_first_or_last_way_is_less_likely(void)
 #undef SHAPE
 }
 
+/* Of the same shapes drawn at other heights, those that zero parts from the travel are the likelier. */
+static void test_heights_about_zero_are_likelier(void)
+{
+#define HEIGHTS(high, low, lower)                                                                  \
+    "G21 G90\nG0 Z" high "\nG0 X10 Y10\nG1 Z" low " F300\nG1 X40 Y10\nG1 X40 Y30\nG0 Z" high       \
+    "\nG0 X60 Y10\nG1 Z" lower "\nG1 X90 Y10\nG1 X90 Y30\nG0 Z" high "\nG0 X0 Y0\nM2\n"
+    static const struct {
+        const char *about, *about_option, *above, *above_option;
+    } cases[] = {
+        {HEIGHTS("5", "0", "0"), "z-below:2.5", HEIGHTS("8", "3", "3"), "z-below:5.5"},
+        {HEIGHTS("5", "0", "-1"), "z-below:2.5", HEIGHTS("8", "3", "2"), "z-below:5.5"},
+        {HEIGHTS("5", "-1", "-2"), "z-below:2", HEIGHTS("8", "2", "1"), "z-below:5"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+        g_assert_cmpfloat(score(cases[i].about, cases[i].about_option), >,
+                          score(cases[i].above, cases[i].above_option) + 0.4);
+#undef HEIGHTS
+}
+
+/* Each form of other controls is told once, with the line where it is first. */
+static void test_forms_of_other_controls_are_told_with_their_lines(void)
+{
+    assert_changes("builtin",
+                   "(a label)\nG71 G90\nM5\nG4 P0.2\nG28\nG0 X10 Y10 *57\nM3 S40 *3\nG4 P0.2\n"
+                   "G1 X20 F600\nG71\nM5\nG4 P0.2\nG0 X0 Y0\nM2\n",
+                   "2 G70 and G71, which the standard does not have, are taken for inches and mm\n"
+                   "6 checksums at line ends, which the standard does not have, are left out\n");
+}
+
+/* Comments, and lines of their own, before the first word. */
+static void test_inches_hold_from_the_first_word_on(void)
+{
+    static const struct {
+        const char *before, *first;
+    } cases[] = {{"", "G0"}, {"N 10 ", "G0"}, {"(a label)\n; and more\n\n", "  g0"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strconcat(cases[i].before, cases[i].first,
+                                            " X1 Y1\nM3 S40\nG1 X2 F30\nM5\nG0 X0 Y0\nM2\n", NULL);
+        g_autofree char *out = NULL,
+                        *have = changes_of("builtin", text, &(DtMendOptions){.units = "in"}, &out);
+        if (strstr(out, "X25.4") == NULL || strstr(out, "X50.8") == NULL)
+            g_test_fail_printf("%s\nbecomes:\n%s", text, out);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -325,5 +370,9 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/rounding", test_what_rounding_takes_is_not_silent);
     g_test_add_func("/code/mend-reasons/first-and-last-way",
                     test_a_reading_that_draws_the_first_or_last_way_is_less_likely);
+    g_test_add_func("/code/mend-reasons/about-zero", test_heights_about_zero_are_likelier);
+    g_test_add_func("/code/mend-reasons/forms",
+                    test_forms_of_other_controls_are_told_with_their_lines);
+    g_test_add_func("/code/mend-reasons/inches", test_inches_hold_from_the_first_word_on);
     return g_test_run();
 }
