@@ -54,7 +54,7 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
-    return dt_cli_running_draw(profile, make, profile, error);
+    return dt_cli_running_draw(profile, make, profile, 0, error);
 }
 
 const DtCommand dt_command_resume = {

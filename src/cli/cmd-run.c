@@ -124,13 +124,16 @@ static int run(int argc, char **argv, GError **error)
     }
     if (!lays && !correct) {
         offer_corrections(profile, argv[1]);
-        return dt_cli_running_draw(profile, make, argv[1], error);
+        return dt_cli_running_draw(profile, make, argv[1], 0, error);
     }
-    if (!dt_cli_running_ask(profile, make, argv[1], error)) /* before anything moves */
+    unsigned settled = 0; /* before anything moves */
+    if (!dt_cli_running_ask(profile, make, argv[1], &settled, error))
         return DT_ERROR_INPUT;
     g_autofree char *program =
         lays ? laid_program(profile, argv[1], error) : corrected_program(profile, argv[1], error);
-    return program == NULL ? DT_ERROR_INPUT : dt_cli_running_draw(profile, make, program, error);
+    if (program == NULL)
+        return DT_ERROR_INPUT;
+    return dt_cli_running_draw(profile, make, program, settled, error);
 }
 
 const DtCommand dt_command_run = {

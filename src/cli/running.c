@@ -88,22 +88,28 @@ static gboolean settle_concern(const DtConcern *c, const DtProfile *p, GError **
     return FALSE;
 }
 
-static gboolean settle_concerns(const DtRun *r, const DtProfile *p, GError **error)
+/* Those whose kinds are in `settled` were told before; the others are added to it. */
+static gboolean settle_concerns(const DtRun *r, const DtProfile *p, unsigned *settled,
+                                GError **error)
 {
     size_t n;
     const DtConcern *concerns = dt_run_concerns(r, &n);
-    for (size_t i = 0; i < n; i++)
-        if (!settle_concern(&concerns[i], p, error))
+    for (size_t i = 0; i < n; i++) {
+        const unsigned kind = 1u << concerns[i].kind;
+        if (!(*settled & kind) && !settle_concern(&concerns[i], p, error))
             return FALSE;
+        *settled |= kind;
+    }
     return TRUE;
 }
 
-gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, GError **error)
+gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, unsigned *settled,
+                            GError **error)
 {
     const DtRunOptions o = run_options();
     g_autoptr(DtSession) s = dt_session_new(p, port);
     g_autoptr(DtRun) r = make(s, &o, user, error);
-    return r != NULL && settle_concerns(r, p, error);
+    return r != NULL && settle_concerns(r, p, settled, error);
 }
 
 /* A person steers --------------------------------------------------------------------------- */
@@ -342,7 +348,8 @@ static int exit_code(GError **error)
     return DT_ERROR_INPUT;
 }
 
-int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, GError **error)
+int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, unsigned settled,
+                        GError **error)
 {
     const DtRunOptions o = run_options();
     int code = 0;
@@ -350,13 +357,13 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, GErr
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "--replug takes 0 seconds or more");
         return DT_ERROR_USAGE;
     }
-    if (background && !dt_cli_running_ask(p, make, user, error))
+    if (background && !dt_cli_running_ask(p, make, user, &settled, error))
         return exit_code(error);
     if (background && !dt_cli_leave_terminal(&code, error))
         return code;
     g_autoptr(DtSession) s = dt_session_new(p, port);
     g_autoptr(DtRun) r = make(s, &o, user, error);
-    if (r == NULL || (!background && !settle_concerns(r, p, error)))
+    if (r == NULL || !settle_concerns(r, p, &settled, error))
         return exit_code(error);
     Client c = {.run = r, .view.profile = p};
     return draw(&c, error) ? 0 : exit_code(error);

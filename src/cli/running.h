@@ -16,8 +16,12 @@ const char *dt_cli_running_port(void);
 typedef DtRun *(*DtCliRunMaker)(DtSession *s, const DtRunOptions *o, void *user, GError **error);
 
 /* Shows what a person should know before the run that `make` makes, and asks where there is
- * doubt. FALSE with an error if it must not be drawn. */
-gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, GError **error);
+ * doubt. The kinds of concerns in `settled`, as bits, are left out, and those shown are added.
+ * FALSE with an error if it must not be drawn. */
+gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, unsigned *settled,
+                            GError **error);
 
-/* Draws with progress on the terminal or as JSON, Ctrl-C and keys; returns the exit code. */
-int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, GError **error);
+/* Draws with progress on the terminal or as JSON, Ctrl-C and keys, after what dt_cli_running_ask()
+ * has not shown yet; returns the exit code. */
+int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, unsigned settled,
+                        GError **error);

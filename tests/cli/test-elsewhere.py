@@ -119,6 +119,8 @@ def laid(folder):
     check("and where it lies is said", f"laid on the sheet at {told}" in done.stderr, done.stderr)
     check("what was drawn stands beside it", (folder / "square-laid.nc").exists())
     check("the program is as it was", (folder / "square.nc").read_text() == SQUARE)
+    check("the paper is told once", sum(line.startswith("paper ") for line in done.stdout.splitlines()) == 1, done.stdout)
+    check("the caution is told once", done.stderr.count("First run on this machine.") == 1, done.stderr)
 
 
 def doubts(folder):
