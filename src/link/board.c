@@ -135,11 +135,28 @@ static gboolean lost_lines(const DtSession *s, const DtBoardState *state)
            (s->homed && state->line == 0 && s->profile->dialect.line_check);
 }
 
+/* Noise can look like a byte that acts at once: nobody requested this hold. */
+static void let_go_on(DtSession *s, const DtBoardState *state)
+{
+    const gboolean stays = (state->word == DT_BOARD_HELD && !s->expects_hold) ||
+                           (state->word == DT_BOARD_STOPPED && !s->expects_stop);
+    s->stays = stays ? s->stays + 1 : 0;
+    if (s->stays > GO_ON_TRIES)
+        dt_session_trouble(
+            s, TROUBLE_REFUSED,
+            "the board stays stopped when the profile's 'go_on' is sent; 'drawtrue learn' "
+            "finds out how this controller goes on");
+    else if (stays)
+        dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
+}
+
 static void on_state(const DtBoardState *state, void *user)
 {
     DtSession *s = user;
     s->heard_state = TRUE;
     s->state = *state;
+    if (s->lifts_at_last)
+        let_go_on(s, state);
     if (s->expects_greeting)
         return;
     if (state->word == DT_BOARD_UNHOMED && s->homed) {
@@ -151,17 +168,7 @@ static void on_state(const DtBoardState *state, void *user)
                            "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the "
                            "pen %s",
                            state->x, state->y, state->pen_down ? _("down") : _("up"));
-    /* Noise can look like a byte that acts at once: nobody requested this hold. */
-    const gboolean stays = (state->word == DT_BOARD_HELD && !s->expects_hold) ||
-                           (state->word == DT_BOARD_STOPPED && !s->expects_stop);
-    s->stays = stays ? s->stays + 1 : 0;
-    if (s->stays > GO_ON_TRIES)
-        dt_session_trouble(
-            s, TROUBLE_REFUSED,
-            "the board stays stopped when the profile's 'go_on' is sent; 'drawtrue learn' "
-            "finds out how this controller goes on");
-    else if (stays)
-        dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
+    let_go_on(s, state);
 }
 
 static void on_disagreed(unsigned wanted, void *user)

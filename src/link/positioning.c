@@ -197,12 +197,15 @@ gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
     dt_traffic_reset(s->traffic, 1);
     if (*d->abandon != '\0' || !dt_session_can_ask(s))
         dt_session_quieten(s);
+    s->lifts_at_last = TRUE; /* a board that is held still would never do it */
+    s->expects_hold = s->expects_stop = FALSE;
+    s->stays = 0;
     const gboolean lifted = lift_somehow(s);
     if (lifted && parks && s->homed)
         park(s);
     if (lifted && *d->program_end != '\0')
         dt_session_command(s, d->program_end, DT_LINE_OTHER, 0); /* which switches the motors off */
-    s->expects_greeting = FALSE;
+    s->lifts_at_last = s->expects_greeting = FALSE;
     s->homed = FALSE;
     return lifted;
 }

@@ -62,6 +62,7 @@ struct DtSession {
 
     gboolean greeted; /* since the port was opened */
     gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;
+    gboolean lifts_at_last; /* in dt_session_lift_at_last(), after lines were abandoned */
     gboolean heard_state;
     unsigned stays;     /* how many times in a row it was told to continue and did not */
     DtBoardState state; /* the last one */

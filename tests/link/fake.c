@@ -174,6 +174,10 @@ static void take_line(Fake *f, char *line)
     }
     if (f->received == f->faults.trip_at)
         f->tripped = f->unhomed = TRUE;
+    if (f->received == f->faults.count_from_start_at)
+        f->last_n = 0;
+    if (f->received == f->faults.count_back_at)
+        f->last_n -= 5;
     if (f->received == f->faults.hold_at)
         f->held = TRUE;
     if (f->received == f->faults.garble_line)
@@ -212,8 +216,9 @@ static void take_byte(Fake *f, char byte)
                              : "still",
                 f->x, f->y, f->down && !f->lifted ? "down" : "up", f->last_n,
                 f->faults.at_switch ? f->faults.at_switch
-                : f->tripped        ? "x-"
-                                    : "--");
+                : !f->tripped       ? "--"
+                : f->faults.trips   ? f->faults.trips
+                                    : "x-");
     } else if (byte == 0x13) {
         f->held = TRUE;
     } else if (byte == 0x11) {

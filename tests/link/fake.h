@@ -26,8 +26,10 @@ typedef struct {
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
     unsigned drop_reply, double_reply, garble_reply, late_reply;
     unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;
-    unsigned skip_at; /* answered, but not executed */
-    unsigned trip_at; /* an end switch */
+    unsigned skip_at;                            /* answered, but not executed */
+    unsigned trip_at;                            /* an end switch */
+    const char *trips;                           /* which; NULL: that of X */
+    unsigned count_from_start_at, count_back_at; /* by five lines */
     /* Or by count of moves since the pen went down, each time that it starts, 0-ended: it resets at this one. */
     const unsigned *resets;
 } FakeFaults;

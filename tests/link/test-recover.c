@@ -23,6 +23,42 @@ static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
     stage_clear(&s);
 }
 
+static void hear_recovery(const DtEvent *e, void *user)
+{
+    Stage *s = user;
+    stage_hear(e, user);
+    if (e->kind == DT_EVENT_RECOVERED && e->text != NULL)
+        g_string_append_printf(s->events, "<%s>", e->text);
+}
+
+/* Which lines it has done cannot be known then: the stroke is drawn again from its start. */
+static void test_a_board_that_counts_otherwise_draws_its_stroke_again(void)
+{
+    static const struct {
+        FakeFaults faults;
+        const char *says;
+    } cases[] = {
+        {{.greeting = GREETING, .check = TRUE, .count_from_start_at = 45},
+         "the board has dropped its lines: it stands at X 11.000 Y "},
+        {{.greeting = GREETING, .check = TRUE, .count_back_at = 45},
+         "the board asks again for line "},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s, &cases[i].faults, 4, 20);
+        s.hear = hear_recovery;
+        gboolean good = stage_draw(&s, &error);
+        g_assert_no_error(error);
+        g_assert_true(good);
+        g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+        g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+        if (strstr(s.events->str, cases[i].says) == NULL)
+            g_error("%s", s.events->str);
+        stage_clear(&s);
+    }
+}
+
 /* As a noisy line does to a long stroke: many times, each time further. */
 static void test_it_recovers_as_long_as_it_gets_further(void)
 {
@@ -343,6 +379,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/recover/reset",
                     test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
+    g_test_add_func("/link/recover/counts-otherwise",
+                    test_a_board_that_counts_otherwise_draws_its_stroke_again);
     g_test_add_func("/link/recover/further", test_it_recovers_as_long_as_it_gets_further);
     g_test_add_func("/link/recover/no-further", test_it_stops_where_it_gets_no_further);
     g_test_add_func("/link/recover/lifted", test_a_pen_lifted_in_silence_is_no_mishap);

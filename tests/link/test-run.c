@@ -153,8 +153,36 @@ static void test_what_cannot_be_mended_stops_with_the_right_words(void)
     fail_with(&(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 30},
               "has not answered", DT_ERROR_INPUT);
     fail_with(&(FakeFaults){.greeting = GREETING, .refuse_at = 12}, "refuses", DT_ERROR_INPUT);
-    fail_with(&(FakeFaults){.greeting = GREETING, .check = TRUE, .trip_at = 25}, "X",
-              DT_ERROR_INPUT);
+}
+
+static void test_an_end_switch_is_named(void)
+{
+    static const struct {
+        const char *trips, *says;
+    } cases[] = {{"x-", "the X axis ran into its end switch"},
+                 {"-y", "the Y axis ran into its end switch"},
+                 {"--", "the machine ran into its end switch"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+        fail_with(
+            &(FakeFaults){
+                .greeting = GREETING, .check = TRUE, .trip_at = 25, .trips = cases[i].trips},
+            cases[i].says, DT_ERROR_INPUT);
+}
+
+/* A board that is held and does not know the profile's byte for going on. */
+static void test_a_board_that_stays_held_is_told(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hold_at = 20}, 4, 20);
+    g_free(s.profile->dialect.go_on);
+    s.profile->dialect.go_on = g_strdup("\x12");
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    if (strstr(error->message, "the board stays stopped when the profile's 'go_on' is sent") ==
+        NULL)
+        g_error("%s", error->message);
+    stage_clear(&s);
 }
 
 static void test_a_refused_line_is_named_and_the_pen_lifted(void)
@@ -388,6 +416,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/hold", test_an_unasked_hold_is_released);
     g_test_add_func("/link/run/send-and-wait", test_send_and_wait_where_the_window_is_unknown);
     g_test_add_func("/link/run/right-words", test_what_cannot_be_mended_stops_with_the_right_words);
+    g_test_add_func("/link/run/end-switch", test_an_end_switch_is_named);
+    g_test_add_func("/link/run/stays-held", test_a_board_that_stays_held_is_told);
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
     g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);

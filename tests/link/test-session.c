@@ -293,6 +293,41 @@ static void test_a_hold_leaves_no_trace(void)
     stage_clear(&s);
 }
 
+/* On a board that cannot abandon its lines: it draws what it has taken, and lifts the pen. */
+static void test_a_held_run_is_ended_with_the_pen_up(void)
+{
+    Stage s;
+    DtSnapshot now;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 8}, 1, 250);
+    g_free(s.profile->dialect.abandon);
+    s.profile->dialect.abandon = g_strdup("");
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_start(s.run, ~0u, &error));
+    do {
+        g_usleep(2000);
+        dt_run_snapshot(s.run, &now);
+        g_assert_cmpint(now.state, !=, DT_STATE_DONE);
+    } while (now.state != DT_STATE_DRAWING || !now.pen_down || now.line < 20);
+    g_assert_true(dt_run_request(s.run, DT_REQUEST_PAUSE_NOW, now.serial));
+    wait_for_state(s.run, DT_STATE_HELD, &now);
+    g_assert_true(dt_run_request(s.run, DT_REQUEST_STOP, now.serial));
+    g_assert_false(dt_run_wait(s.run, &error));
+    g_assert_nonnull(strstr(error->message, "stopped by hand"));
+    g_assert_null(strstr(error->message, "no longer answers"));
+    fake_stop(s.fake);
+    const GPtrArray *got = fake_executed(s.fake);
+    guint last = got->len - 1;
+    while (last > 0 && !g_str_has_prefix(got->pdata[last], "X10Y"))
+        last--;
+    g_assert_cmpuint(last, >, 0);
+    g_assert_cmpstr(got->pdata[last + 1], ==, "M5");
+    g_assert_cmpstr(got->pdata[got->len - 1], ==, "M2");
+    stage_clear(&s);
+}
+
 /* Whoever sees an old page must not let a machine move that stands for another reason now. */
 static void test_what_moves_is_refused_when_the_state_has_changed(void)
 {
@@ -442,6 +477,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/session/spelled", test_a_snapshot_spells_each_pen_as_the_rack_does);
     g_test_add_func("/link/session/learnt", test_what_was_learnt_is_handed_over_once);
     g_test_add_func("/link/session/hold", test_a_hold_leaves_no_trace);
+    g_test_add_func("/link/session/held-and-ended", test_a_held_run_is_ended_with_the_pen_up);
     g_test_add_func("/link/session/stale", test_what_moves_is_refused_when_the_state_has_changed);
     g_test_add_func("/link/session/stopped", test_stopped_from_another_thread_again_and_again);
     g_test_add_func("/link/session/last-reference", test_the_last_reference_ends_a_run);
