@@ -292,6 +292,55 @@ static void test_a_silent_controller_is_told(void)
     g_assert_nonnull(strstr(error->message, "answers no line"));
 }
 
+/* Each answer takes 20 s of its clock. */
+typedef struct {
+    gint64 now_us;
+    GString *replies;
+} Sluggish;
+
+static gboolean write_sluggish(void *user, const char *bytes, gsize n, GError **error)
+{
+    (void)error;
+    const gboolean taken = g_strstr_len(bytes, (gssize)n, "G90") != NULL;
+    for (gsize i = 0; i < n; i++)
+        if (bytes[i] == '\n')
+            g_string_append(((Sluggish *)user)->replies, taken ? "done\n" : "wrong\n");
+    return TRUE;
+}
+
+static gssize read_sluggish(void *user, char *to, gsize room, double wait_s, GError **error)
+{
+    Sluggish *b = user;
+    (void)wait_s, (void)error;
+    b->now_us += 20 * G_USEC_PER_SEC;
+    const gsize n = MIN(room, b->replies->len);
+    memcpy(to, b->replies->str, n);
+    g_string_erase(b->replies, 0, (gssize)n);
+    return (gssize)n;
+}
+
+static gint64 sluggish_now_us(void *user)
+{
+    return ((Sluggish *)user)->now_us;
+}
+
+static void test_learning_ends_after_a_quarter_of_an_hour(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    Sluggish b = {0, g_string_new(NULL)};
+    DtLearnJob o = {.wire = {write_sluggish, read_sluggish, NULL, sluggish_now_us, &b}};
+    DtLearnt l;
+    g_assert_false(dt_learn_controller(p, &o, &l, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_true(g_str_has_prefix(error->message,
+                                   "learning took too long: the board answers too slowly, or "
+                                   "talks without end; the last line was G"));
+    g_assert_cmpint(b.now_us, >, 900 * G_USEC_PER_SEC);
+    g_assert_cmpint(b.now_us, <=, 920 * G_USEC_PER_SEC);
+    g_string_free(b.replies, TRUE);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -302,6 +351,7 @@ int main(int argc, char **argv)
     }
     g_test_add_func("/link/learn/profile-layout", test_profile_keeps_its_layout);
     g_test_add_func("/link/learn/loads", test_a_learnt_profile_always_loads);
+    g_test_add_func("/link/learn/too-long", test_learning_ends_after_a_quarter_of_an_hour);
     g_test_add_func("/link/learn/silent", test_a_silent_controller_is_told);
     return g_test_run();
 }
