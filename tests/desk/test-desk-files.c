@@ -1,6 +1,8 @@
 /* The desk's files: what is handed to it, what it keeps in its work folder and for how long, and what it cannot do yet. */
 #include "place.h"
 
+#include "drawtrue/json.h"
+
 #include <glib/gstdio.h>
 #include <sqlite3.h>
 #include <string.h>
@@ -220,6 +222,60 @@ static void test_what_comes_too_early_is_said(void)
     place_clear(&p);
 }
 
+/* "NAME " for each scan of a sheet, as pages are told. */
+static char *scans_of(Place *p, gint64 sheet)
+{
+    JsonBuilder *b = dt_json_begin();
+    dt_desk_add_scans(b, p->d, sheet);
+    JsonObject *o = read_json(dt_json_end(b));
+    JsonArray *scans = json_object_get_array_member(o, "scans");
+    GString *names = g_string_new(NULL);
+    for (guint i = 0; i < json_array_get_length(scans); i++)
+        g_string_append_printf(names, "%s ",
+                               text_of(json_array_get_object_element(scans, i), "name"));
+    json_object_unref(o);
+    return g_string_free(names, FALSE);
+}
+
+static gboolean keep_scan(Place *p, gint64 sheet, const char *name, GError **error)
+{
+    const DtTestSheet s = {.number = sheet};
+    g_autoptr(GBytes) bytes = g_bytes_new_static("not read yet", 12);
+    return dt_desk_keep_scan(p->d, &s, name, FALSE, bytes, error);
+}
+
+/* Under their own names, of which the first 80 letters are shown; two of a sheet, until they are dropped. */
+static void test_scans_are_kept_by_sheet(void)
+{
+    Place p;
+    g_autoptr(GError) error = NULL;
+    place_init(&p);
+    g_autofree char *forty = g_strnfill(40, 'n'),
+                    *long_name = g_strconcat("\303\251", forty, forty, ".png", NULL),
+                    *shown = g_strdup_printf("\303\251%.39s%s ", forty, forty);
+    g_assert_true(keep_scan(&p, 7, "a.png", &error));
+    g_autofree char *one = scans_of(&p, 7);
+    g_assert_cmpstr(one, ==, "a.png ");
+    dt_desk_drop_scans(p.d, 7);
+    g_assert_true(keep_scan(&p, 7, long_name, &error));
+    g_autofree char *by_long_name = scans_of(&p, 7);
+    g_assert_cmpstr(by_long_name, ==, shown);
+    g_assert_true(keep_scan(&p, 7, "b.jpg", &error));
+    g_assert_false(keep_scan(&p, 7, "c.png", &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "two scans are all that can be used"));
+    g_clear_error(&error);
+    g_assert_false(keep_scan(&p, 8, "c.txt", &error));
+    g_assert_nonnull(strstr(error->message, "a scan is a PNG, JPEG or TIFF file"));
+    g_clear_error(&error);
+    g_assert_true(keep_scan(&p, 8, "d.png", &error));
+    dt_desk_drop_scans(p.d, 7);
+    g_autofree char *none = scans_of(&p, 7), *other = scans_of(&p, 8);
+    g_assert_cmpstr(none, ==, "");
+    g_assert_cmpstr(other, !=, "");
+    place_clear(&p);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -230,5 +286,6 @@ int main(int argc, char **argv)
     g_test_add_func("/desk-files/root", test_a_desk_of_all_files);
     g_test_add_func("/desk-files/contradicts", test_a_profile_that_contradicts_itself_is_not_taken);
     g_test_add_func("/desk-files/early", test_what_comes_too_early_is_said);
+    g_test_add_func("/desk-files/scans", test_scans_are_kept_by_sheet);
     return g_test_run();
 }
