@@ -144,6 +144,41 @@ def answers_are_kept_and_gone_on_with(b):
 
 
 @case
+def a_length_is_read_several_times(b):
+    b.sheet("scale")
+    told = b.run("true", "--pictures", "p", code=1, answers="179.2\n179.9\nback\n179.4\n179.3\n")
+    asked = [part.split(">")[0] for part in told.split("  reading ")[1:]]
+    assert asked == ["1 of 3  ", "2 of 3  ", "3 of 3  ", "2 of 3  [179.9] ", "3 of 3  ", "1 of 3  "], asked
+    with sqlite3.connect(b.folder / "j.db") as db:
+        (kept,) = db.execute("SELECT readings FROM sheets").fetchone()
+    assert json.loads(kept) == {"LX": ["179.2", "179.4", "179.3"]}
+
+
+@case
+def nothing_read_is_no_result(b):
+    b.sheet("slack")
+    assert "sheet 1 has no reading yet" in b.run("true", "--pictures", "p", code=1, answers="?\n" * 20)
+    assert b.profile.read_text() == b.fresh
+
+
+@case
+def a_question_is_asked_without_its_picture_too(b):
+    b.sheet("slack")
+    (b.folder / "p").write_text("a file")
+    told = b.run("true", "--pictures", "p", code=1, answers="4\n")
+    assert told.count("(no picture: ") == 2 and "the answers end at X2" in told, told
+
+
+@case
+def a_profile_that_agrees_is_left_as_it_is(b):
+    b.sheet("slack", "scale")
+    b.run("true", *READINGS)
+    written = b.profile.read_text()
+    assert "nothing to write: the profile already agrees with this sheet" in b.run("true", *READINGS)
+    assert b.profile.read_text() == written
+
+
+@case
 def what_was_read_before_counts_and_is_not_asked_again(b):
     b.sheet("slack")
     b.run("true", "X1=9", "X2=9", "X3=9", "X4=9", "--show")
