@@ -357,6 +357,45 @@ static void test_inches_hold_from_the_first_word_on(void)
     }
 }
 
+/* The first ten problems are told, and how many more there are; a thousand changes likewise. */
+static void test_what_is_too_much_to_tell_is_counted(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (int n = 10; n <= 13; n += 3) {
+        g_autoptr(GString) text = g_string_new(UP "G0 X10 Y10\n");
+        for (int i = 0; i < n; i++)
+            g_string_append(text, "G187 P1\n");
+        g_string_append(text, "M3 S40\nG1 X20 F600\nM5\nM2\n");
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
+        dt_mending_clear(&m);
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_auto(GStrv) lines = g_strsplit(error->message, "\n", -1);
+        g_assert_cmpuint(g_strv_length(lines), ==, n > 10 ? 11 : 10);
+        g_assert_true(g_str_has_prefix(lines[9], "a.nc:15:1: "));
+        if (n > 10)
+            g_assert_cmpstr(lines[10], ==, "and 3 more");
+    }
+    for (int n = 1000; n <= 1004; n += 4) {
+        g_autoptr(GString) text = g_string_new(DRAWN);
+        for (int i = 0; i < n; i++)
+            g_string_append(text, "M9\n");
+        g_string_append(text, "M5\nG4 P0.2\nG0 X0 Y0\nM2\n");
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        p->drop_s = p->lift_s = 0.2;
+        g_autofree char *out =
+            dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error);
+        g_assert_no_error(error);
+        g_assert_cmpuint(m.n_changes, ==, 1000);
+        g_assert_cmpuint(m.omitted, ==, (gsize)n - 1000);
+        dt_mending_clear(&m);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -374,5 +413,6 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/forms",
                     test_forms_of_other_controls_are_told_with_their_lines);
     g_test_add_func("/code/mend-reasons/inches", test_inches_hold_from_the_first_word_on);
+    g_test_add_func("/code/mend-reasons/too-much", test_what_is_too_much_to_tell_is_counted);
     return g_test_run();
 }
