@@ -176,6 +176,20 @@ static void test_refusals_in_words(void)
         "3 column 1: G1 needs an axis word\n");
 }
 
+static void test_stops_tools_and_speeds_in_words(void)
+{
+    assert_explained("toolchanger", "M1\nT3\nM6\nS40\nM8\nG28\nM3\nS60\nM30\n",
+                     "1 wait for the operator, if the optional stop is on\n"
+                     "2 select tool 3\n"
+                     "3 change to tool 3\n"
+                     "4 spindle speed 40\n"
+                     "5 flood on; refused at column 1: this controller does not accept M8\n"
+                     "6 home both axes: X 0, Y 0\n"
+                     "7 pen down (S40)\n"
+                     "8 pen stays down (S60)\n"
+                     "9 end of the program\n");
+}
+
 /* Words that the standard does not have are the controller's own where its profile lists them. */
 static void test_own_words_of_either_letter(void)
 {
@@ -218,6 +232,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/readings/wrong", test_what_is_no_option);
     g_test_add_func("/code/explain/arcs", test_arcs_and_states_in_words);
     g_test_add_func("/code/explain/pens", test_pens_by_height_and_own_words);
+    g_test_add_func("/code/explain/stops", test_stops_tools_and_speeds_in_words);
     g_test_add_func("/code/explain/comments", test_milliseconds_and_comments);
     g_test_add_func("/code/explain/refusals", test_refusals_in_words);
     g_test_add_func("/code/explain/own-words", test_own_words_of_either_letter);

@@ -155,6 +155,8 @@ static void on_block(void *user, const DtCodeBlock *b)
         say(e, "%s", dt_messages_find(dt_g_codes[b->g[G_NON_MODAL]].says));
     if (b->has & LETTER('F'))
         say(e, _("feed %g a minute"), block_value(b, 'F'));
+    if (b->has & LETTER('T'))
+        say(e, _("select tool %g"), block_value(b, 'T'));
 }
 
 static void say_own(Explain *e, const DtCodeBlock *b)
@@ -181,6 +183,8 @@ static void on_refusal(void *user, DtFindingKind kind, int column, const char *t
 static void on_end_of_block(void *user, const DtCodeBlock *b)
 {
     Explain *e = user;
+    if (e->text->len == 0 && (b->has & LETTER('S')))
+        say(e, _("spindle speed %g"), block_value(b, 'S'));
     dt_accept_block(&e->words, b, on_refusal, e);
     if (b->own_code && b->faults == 0)
         say_own(e, b);
