@@ -177,6 +177,32 @@ static void test_a_link_made_since_leads_back(void)
     g_rmdir(folder);
 }
 
+/* The name at which the link points is given to another; a further link plays that here. */
+static void test_a_name_given_to_another_is_not_the_board(void)
+{
+    g_autoptr(GError) error = NULL;
+    char got[16];
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL),
+                    *link = g_build_filename(folder, "board", NULL),
+                    *name = g_build_filename(folder, "name", NULL);
+    Line l, other;
+    line_open(&l);
+    line_open(&other);
+    g_assert_cmpint(symlink(name, link), ==, 0);
+    g_assert_cmpint(symlink(l.name, name), ==, 0);
+    DtPort *p = open_port(link, 115200);
+    line_close(&l);
+    g_assert_cmpint(dt_port_read(p, got, sizeof got, &error), ==, -1);
+    g_assert_cmpint(g_unlink(name), ==, 0);
+    g_assert_cmpint(symlink(other.name, name), ==, 0);
+    g_assert_null(dt_port_find_again(p));
+    dt_port_close(p);
+    line_close(&other);
+    g_unlink(name);
+    g_unlink(link);
+    g_rmdir(folder);
+}
+
 static void test_what_is_no_port_is_refused(void)
 {
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL),
@@ -228,6 +254,8 @@ int main(int argc, char **argv)
     g_test_add_func("/port-open/full", test_a_full_line_takes_no_more);
     g_test_add_func("/port-open/hang-up", test_a_line_that_hangs_up_is_gone);
     g_test_add_func("/port-open/link", test_a_link_made_since_leads_back);
+    g_test_add_func("/port-open/name-given-to-another",
+                    test_a_name_given_to_another_is_not_the_board);
     g_test_add_func("/port-open/no-port", test_what_is_no_port_is_refused);
     g_test_add_func("/port-open/in-use", test_a_port_in_use_is_refused);
     return g_test_run();
