@@ -246,6 +246,39 @@ static void test_a_pause_comes_at_the_next_lift(void)
     stage_clear(&s);
 }
 
+static void hear_turns(const DtEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->at.state == DT_STATE_PEN_CHANGE && e->text != NULL)
+        g_string_append_printf(s->events, "<%s>", e->text);
+    stage_hear(e, user);
+}
+
+/* Pens may be in the holder beforehand; the paper cannot have been turned. */
+static void test_it_waits_until_the_paper_is_turned(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
+    g_assert_true(s.options.pens_ready);
+    g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
+    g_autoptr(GString) turns = g_string_new(text);
+    g_assert_cmpuint(g_string_replace(turns, "(pen red)\nM0\n",
+                                      "(turn the paper a quarter turn counter-clockwise)\nM0\n", 0),
+                     ==, 1);
+    g_assert_true(g_file_set_contents(s.program, turns->str, -1, NULL));
+    s.hear = hear_turns;
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_assert_nonnull(strstr(s.events->str,
+                            "<turn it a quarter turn counter-clockwise, and lay its lower left "
+                            "corner where that was before>"));
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 static void park_once(const DtEvent *e, void *user)
 {
     Stage *s = user;
@@ -422,6 +455,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
+    g_test_add_func("/link/run/turn", test_it_waits_until_the_paper_is_turned);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
     g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
     g_test_add_func("/link/run/slow-wire", test_a_wire_that_sets_the_pace_is_said);
