@@ -34,14 +34,13 @@ static gboolean align_of(const char *p, double *out)
     return TRUE;
 }
 
+/* SVG 2, 8.7; anything else counts as if it were not there. */
 static Aspect aspect_of(const char *s)
 {
     Aspect a = {FALSE, FALSE, 0.5, 0.5}, usual = a;
     if (!s)
         return a;
     s = art_skip_space(s);
-    if (strncmp(s, "defer", 5) == 0)
-        s = art_skip_space(s + 5);
     if (strncmp(s, "none", 4) == 0) {
         a.none = TRUE;
         s += 4;
@@ -51,9 +50,10 @@ static Aspect aspect_of(const char *s)
         return usual;
     }
     s = art_skip_space(s);
-    if (strncmp(s, "slice", 5) == 0)
-        a.slice = TRUE;
-    return a;
+    a.slice = strncmp(s, "slice", 5) == 0;
+    if (a.slice || strncmp(s, "meet", 4) == 0)
+        s = art_skip_space(s + (a.slice ? 5 : 4));
+    return *s ? usual : a;
 }
 
 DtAffine dt_art_aspect_map(const char *aspect, DtBox b, double w, double h)

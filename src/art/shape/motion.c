@@ -14,8 +14,9 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     in.style = s;
     gboolean strokes = r->box_of_strokes;
     r->box_of_strokes = kind == ART_BOX_STROKE;
-    DtBox box = scope->object_box && kind != ART_BOX_STROKE ? *scope->object_box
-                                                            : dt_art_node_box(r, n, &in);
+    /* A <clipPath> has no stroke of its own: browsers take the box of what it clips. */
+    gboolean given = scope->object_box && (kind != ART_BOX_STROKE || n->tag == ART_TAG_CLIP_PATH);
+    DtBox box = given ? *scope->object_box : dt_art_node_box(r, n, &in);
     r->box_of_strokes = strokes;
     if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
         dt_art_note(r, n,

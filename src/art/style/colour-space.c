@@ -496,7 +496,7 @@ ArtTint dt_art_tint_mix(ArtTint a, ArtTint b, double t, ArtSpace space, ArtHueWa
         else if (out.alpha > 0)
             out.c[i] = (a.c[i] * a.alpha * (1 - t) + b.c[i] * b.alpha * t) / out.alpha;
         else
-            out.c[i] = a.c[i] + (b.c[i] - a.c[i]) * t;
+            out.c[i] = 0; /* stays premultiplied: 12.3 */
     }
     return out;
 }

@@ -204,16 +204,6 @@ static gboolean has_matches(ArtIndex *x, const Part *p, const ArtNode *n)
     return found;
 }
 
-static gboolean is_rtl(const ArtNode *n)
-{
-    for (; n; n = n->parent) {
-        const char *direction = dt_art_attr(n, ART_P_DIRECTION);
-        if (direction)
-            return strcmp(direction, "rtl") == 0;
-    }
-    return FALSE;
-}
-
 static gboolean part_matches(ArtIndex *x, const Part *p, const ArtNode *n)
 {
     switch (p->kind) {
@@ -252,12 +242,10 @@ static gboolean part_matches(ArtIndex *x, const Part *p, const ArtNode *n)
         return has_matches(x, p, n);
     case PART_ANCHOR:
         return n == x->anchor;
-    case PART_LTR:
-    case PART_RTL:
-        return is_rtl(n) == (p->kind == PART_RTL);
     case PART_NEVER:
         return FALSE;
     case PART_ALWAYS:
+    case PART_PREFIX:
         return TRUE;
     default:
         return attribute_matches(p, n);

@@ -280,10 +280,9 @@ gboolean dt_art_parse_paint_order(const char *v, void *out, ArtSetting *s)
     if (!dt_art_word_is(v, "normal")) {
         g_auto(GStrv) words = dt_art_value_words(v);
         for (char **w = words; *w; w++) {
-            char c = **w;
-            if (!c)
-                continue;
-            if (strcmp(*w, "fill") != 0 && strcmp(*w, "stroke") != 0 && strcmp(*w, "markers") != 0)
+            char c = g_ascii_tolower(**w);
+            if (!dt_art_word_is(*w, "fill") && !dt_art_word_is(*w, "stroke") &&
+                !dt_art_word_is(*w, "markers"))
                 return FALSE;
             if (n == 3 || memchr(order, c, (gsize)n))
                 return FALSE;

@@ -358,11 +358,12 @@ static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigne
         *weight += 0x100;
         return TRUE;
     }
-    if (g_ascii_strcasecmp(name, "dir") == 0) {
+    if (g_ascii_strcasecmp(name, "dir") == 0) { /* SVG has no word that makes it other than ltr */
         g_strstrip(argument);
-        part->kind = g_ascii_strcasecmp(argument, "rtl") == 0 ? PART_RTL : PART_LTR;
+        gboolean rtl = g_ascii_strcasecmp(argument, "rtl") == 0;
+        part->kind = rtl ? PART_NEVER : PART_ALWAYS;
         *weight += 0x100;
-        return part->kind == PART_RTL || g_ascii_strcasecmp(argument, "ltr") == 0;
+        return rtl || g_ascii_strcasecmp(argument, "ltr") == 0;
     }
     return list_part(name, from, close, part, weight);
 }
@@ -400,9 +401,10 @@ static Compound *compound_at(const char **s, const char *end, char combinator, u
         *weight += 1;
         any = TRUE;
     }
-    if (*s < end && **s == '|') { /* "ns|name" or "*|name": any namespace here */
+    if (*s < end && **s == '|') { /* "ns|name" or "*|name" */
         (*s)++;
-        g_array_set_size(c->parts, 0);
+        for (guint i = 0; i < c->parts->len; i++)
+            g_array_index(c->parts, Part, i).kind = PART_PREFIX;
         if (*s < end && **s == '*') {
             (*s)++;
         } else {
@@ -457,6 +459,27 @@ const char *dt_art_selector_doubt(const ArtSelector *s)
         }
     }
     return NULL;
+}
+
+static const char *prefix_of(const Part *p, GHashTable *prefixes)
+{
+    if (p->kind == PART_PREFIX && !g_hash_table_contains(prefixes, p->value))
+        return p->value;
+    const char *found = NULL;
+    for (guint i = 0; p->list && i < p->list->len && !found; i++)
+        found = dt_art_selector_prefix(p->list->pdata[i], prefixes);
+    return found;
+}
+
+const char *dt_art_selector_prefix(const ArtSelector *s, GHashTable *prefixes)
+{
+    const char *found = NULL;
+    for (guint i = 0; i < s->compounds->len; i++) {
+        const Compound *c = s->compounds->pdata[i];
+        for (guint k = 0; k < c->parts->len && !found; k++)
+            found = prefix_of(&g_array_index(c->parts, Part, k), prefixes);
+    }
+    return found;
 }
 
 void dt_art_selector_free(void *p)

@@ -26,10 +26,9 @@ typedef enum {
     PART_WITH, /* :has(list), each selector beginning at PART_ANCHOR */
     PART_ANCHOR,
     PART_SCOPE, /* :scope */
-    PART_LTR,   /* :dir(ltr) */
-    PART_RTL,
     PART_NEVER, /* :hover and the like: never true for a drawing on paper */
     PART_ALWAYS,
+    PART_PREFIX, /* "svg|" before a name: dt_art_selector_prefix() finds those not declared */
 } PartKind;
 
 typedef struct {
@@ -80,6 +79,8 @@ GPtrArray *dt_art_selector_list(const char *s, const char *end, gboolean forgivi
                                 gboolean anchored);
 /* Why browsers may treat the selector differently; NULL if they agree. */
 const char *dt_art_selector_doubt(const ArtSelector *s);
+/* The first namespace prefix in it that is not in the set `prefixes`; NULL if there is none. */
+const char *dt_art_selector_prefix(const ArtSelector *s, GHashTable *prefixes);
 void dt_art_selector_free(void *selector);
 void dt_art_rule_free(void *rule);
 

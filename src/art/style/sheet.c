@@ -14,6 +14,7 @@ struct ArtSheet {
     GPtrArray *layers;     /* of char *: full names, "a.b", in order of appearance */
     GPtrArray *scopes;     /* of ArtScopeRule * */
     GHashTable *keyframes; /* name → the text of its block */
+    GHashTable *prefixes;  /* set of those that the element's text declares for SVG */
     gsize nested;
     ArtIndex *index;
     gboolean any_important;
@@ -136,6 +137,17 @@ static void add_rules(ArtSheet *sheet, const char *selectors, const char *select
                         "the selector %.*s is not understood: its rule is left out",
                         (int)MIN(selectors_end - selectors, 60), selectors);
         return;
+    }
+    for (guint i = 0; i < list->len; i++) {
+        const char *prefix = dt_art_selector_prefix(list->pdata[i], sheet->prefixes);
+        if (prefix) { /* not declared: invalid (CSS Namespaces 3, 3); or no element of ours */
+            dt_art_note(
+                sheet->r, sheet->style,
+                "the prefix %.60s of a selector is not declared as SVG's: its rule is left out",
+                prefix);
+            g_ptr_array_unref(list);
+            return;
+        }
     }
     for (guint i = 0; i < list->len; i++) {
         ArtRule *r = g_new0(ArtRule, 1);
@@ -367,6 +379,23 @@ static void block_rule(ArtSheet *sheet, const char *s, const char *open, const c
         read_rules(sheet, open + 1, close, &inner);
 }
 
+/* @namespace [prefix] "URL": CSS Namespaces 3, 2. */
+static void declare_namespace(ArtSheet *sheet, const char *s, const char *end)
+{
+    static const char svg[] = "http://www.w3.org/2000/svg";
+    const char *first = dt_art_css_skip(s + strlen("@namespace"), end), *p = first;
+    const char *url = g_strstr_len(s, end - s, "http");
+    gboolean ours = url && end - url >= (gssize)strlen(svg) && strncmp(url, svg, strlen(svg)) == 0;
+    while (p < end && !art_is_space(*p) && !strchr("\"'(/", *p))
+        p++;
+    if (p == end || !strchr("\"'(", *p)) {
+        if (ours)
+            g_hash_table_add(sheet->prefixes, g_strndup(first, (gsize)(p - first)));
+    } else if (!ours) {
+        note_at_rule(sheet, s, end, "is ignored: every element counts as one of SVG");
+    }
+}
+
 /* An at-rule that ends with a semicolon. */
 static void statement(ArtSheet *sheet, const char *s, const char *end, const Place *at)
 {
@@ -379,10 +408,7 @@ static void statement(ArtSheet *sheet, const char *s, const char *end, const Pla
     } else if (is_named(s, end, "@import")) {
         note_at_rule(sheet, s, end, "is not fetched: left out");
     } else if (is_named(s, end, "@namespace")) {
-        const char *url = g_strstr_len(s, end - s, "http");
-        const char *first = dt_art_css_skip(s + 10, end);
-        if (strchr("u\"'", *first) && (!url || strncmp(url, "http://www.w3.org/2000/svg", 26) != 0))
-            note_at_rule(sheet, s, end, "is ignored: every element counts as one of SVG");
+        declare_namespace(sheet, s, end);
     } else if (!is_named(s, end, "@charset")) {
         note_at_rule(sheet, s, end, "is not known: left out");
     }
@@ -448,6 +474,7 @@ static void gather(ArtSheet *sheet, const ArtNode *style)
     gsize len = text->len;
     const char *kept = keep(sheet, g_string_free(text, FALSE));
     sheet->any_important |= strstr(kept, "mportant") != NULL || strstr(kept, "MPORTANT") != NULL;
+    g_hash_table_remove_all(sheet->prefixes);
     read_rules(sheet, kept, kept + len, &outermost);
 }
 
@@ -470,6 +497,7 @@ ArtSheet *dt_art_sheet_new(ArtReader *r)
     sheet->layers = g_ptr_array_new_with_free_func(g_free);
     sheet->scopes = g_ptr_array_new_with_free_func(free_scope);
     sheet->keyframes = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    sheet->prefixes = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     for (const ArtNode *n = r->doc->root; n; n = dt_art_next_node(n))
         if (n->tag == ART_TAG_STYLE)
             gather(sheet, n);
@@ -494,5 +522,6 @@ void dt_art_sheet_free(ArtSheet *s)
     g_ptr_array_unref(s->layers);
     g_ptr_array_unref(s->scopes);
     g_hash_table_unref(s->keyframes);
+    g_hash_table_unref(s->prefixes);
     g_free(s);
 }
