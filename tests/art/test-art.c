@@ -359,6 +359,75 @@ static void test_cycles_and_bombs_end(void)
     g_string_free(many, TRUE);
 }
 
+/* A pattern whose tiles hold patterns is refused before it is unfolded. */
+static void test_patterns_that_unfold_are_refused(void)
+{
+    GString *s = g_string_new(PAGE "<defs>");
+    static const char pattern[] =
+        "<pattern id='p%d' width='%g' height='%g' patternUnits='userSpaceOnUse'>"
+        "<rect width='99' height='99' fill='%s'/></pattern>";
+    g_string_append_printf(s, pattern, 0, 0.2, 0.2, "black");
+    for (int i = 1; i < 4; i++) {
+        g_autofree char *inner = g_strdup_printf("url(#p%d)", i - 1);
+        g_string_append_printf(s, pattern, i, 3.0, 3.0, inner);
+    }
+    g_string_append(s, "</defs><rect width='99' height='99' fill='url(#p3)'/></svg>");
+    assert_refused(s->str, "its patterns unfold to more than 400000 elements");
+    g_string_free(s, TRUE);
+}
+
+/* A long outline is kept without a copy of its points. */
+static void test_a_million_points(void)
+{
+    const gsize steps = 600000;
+    GString *s = g_string_new(PAGE "<path fill='none' stroke='black' d='M1 1");
+    for (gsize i = 0; i < steps; i++)
+        g_string_append(s, i % 2 ? "h.0001v-9" : "h.0001v9");
+    g_string_append(s, "'/><path d='M5 6H7V9'/></svg>");
+    g_autoptr(DtDrawing) d = read_text(s->str);
+    g_string_free(s, TRUE);
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    const DtLines *l = &d->shapes[0].outline;
+    g_assert_cmpuint(l->n, ==, 1);
+    g_assert_cmpuint(l->n_pts, ==, 1 + 2 * steps);
+    assert_box(dt_lines_box(l), 1, 1, 1 + (double)steps * 0.0001, 10);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 5, 6, 7, 9);
+}
+
+/* Notes are counted beyond the first thousand. */
+static void test_very_many_notes(void)
+{
+    GString *s = g_string_new(PAGE);
+    for (int i = 0; i < 1234; i++)
+        g_string_append_printf(s, "<rect width='9' height='9' style='fill:nothing%d'/>", i);
+    g_string_append(s, "</svg>");
+    g_autoptr(DtDrawing) d = read_text(s->str);
+    g_string_free(s, TRUE);
+    g_assert_cmpuint(d->n_notes, ==, 1001);
+    guint beyond = 0;
+    for (gsize i = 0; i < d->n_notes; i++)
+        beyond += strcmp(d->notes[i].text, "234 further notes are left out") == 0;
+    g_assert_cmpuint(beyond, ==, 1);
+}
+
+/* Tolerance, page and sizes of no sense are refused, each alone. */
+static void test_options_out_of_range(void)
+{
+    static const char svg[] = PAGE "</svg>";
+    for (int i = 0; i < 7; i++) {
+        DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+        o.tolerance = i == 0 ? 0 : i == 1 ? 1001 : i == 2 ? NAN : o.tolerance;
+        o.default_width = i == 3 ? 0 : o.default_width;
+        o.default_height = i == 4 ? -1 : o.default_height;
+        o.page = i == 5 ? 0 : o.page;
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtDrawing) d = dt_art_read_data(svg, strlen(svg), "test.svg", &o, &error);
+        g_assert_true((d != NULL) == (i == 6));
+        if (!d)
+            g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    }
+}
+
 static void test_huge_and_odd_numbers(void)
 {
     g_autoptr(DtDrawing) d = read_page(
@@ -448,6 +517,10 @@ static void test_artwork_and_programs_are_told_apart(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/patterns-that-unfold", test_patterns_that_unfold_are_refused);
+    g_test_add_func("/art/a-million-points", test_a_million_points);
+    g_test_add_func("/art/very-many-notes", test_very_many_notes);
+    g_test_add_func("/art/options-out-of-range", test_options_out_of_range);
     g_test_add_func("/art/page-and-units", test_page_and_units);
     g_test_add_func("/art/view-box-is-centred", test_view_box_is_centred);
     g_test_add_func("/art/path-commands", test_path_commands);

@@ -180,6 +180,27 @@ static void test_single_line_accents(void)
     g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
 }
 
+/* Quotation marks, dashes and spaces of typography are drawn as what ASCII has for them. */
+static void test_single_line_typography(void)
+{
+    static const char *const cases[][2] = {
+        {"a\xc2\xa0z", "a z"},          {"a\xe2\x80\x98z", "a'z"},      {"a\xe2\x80\x99z", "a'z"},
+        {"a\xe2\x80\x9cz", "a&quot;z"}, {"a\xe2\x80\x9dz", "a&quot;z"}, {"a\xe2\x80\x90z", "a-z"},
+        {"a\xe2\x80\x91z", "a-z"},      {"a\xe2\x80\x93z", "a-z"},      {"a\xe2\x80\x94z", "a-z"},
+        {"a\xe2\x88\x92z", "a-z"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *with =
+            g_strdup_printf("<text x='10' y='50' font-size='20'>%s</text>", cases[i][0]);
+        g_autofree char *without =
+            g_strdup_printf("<text x='10' y='50' font-size='20'>%s</text>", cases[i][1]);
+        g_autoptr(DtDrawing) d = read_single_line(with), plain = read_single_line(without);
+        const DtLines *a = &d->shapes[0].outline, *b = &plain->shapes[0].outline;
+        g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_NONE);
+        g_assert_cmpuint(a->n_pts, ==, b->n_pts);
+        g_assert_cmpmem(a->pts, a->n_pts * sizeof *a->pts, b->pts, b->n_pts * sizeof *b->pts);
+    }
+}
+
 static void test_missing_letter_is_told(void)
 {
     g_autoptr(DtDrawing) d = read_page("\n<text x='10' y='50'>a\xf0\x93\x80\x80</text>");
@@ -270,6 +291,7 @@ static void test_text_transform_and_white_space(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/text/single-line-typography", test_single_line_typography);
     g_test_add_func("/art/text/outlines", test_letters_are_closed_outlines_of_the_right_height);
     g_test_add_func("/art/text/anchor", test_anchor_shifts_whole_chunk);
     g_test_add_func("/art/text/right-to-left", test_right_to_left_pieces);

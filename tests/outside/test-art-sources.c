@@ -211,6 +211,40 @@ static DtColour read_with_profile(double gamma, const cmsCIExyYTRIPLE *primaries
     return colour_at(d, 0.5, 0.5);
 }
 
+/* A profile that cannot be used is told, and the numbers are those of sRGB. */
+static void test_profiles_that_are_not_used(void)
+{
+    static const guchar no_profile[128] = {0};
+    cmsToneCurve *curve = cmsBuildGamma(NULL, 2.2);
+    cmsHPROFILE grey = cmsCreateGrayProfile(cmsD50_xyY(), curve);
+    cmsUInt32Number n = 0;
+    g_assert_true(cmsSaveProfileToMem(grey, NULL, &n));
+    g_autofree guchar *bytes = g_malloc(n);
+    g_assert_true(cmsSaveProfileToMem(grey, bytes, &n));
+    cmsCloseProfile(grey);
+    cmsFreeToneCurve(curve);
+    const struct {
+        const guchar *bytes;
+        gsize len;
+        const char *note;
+    } cases[] = {{bytes, n, "is not for RGB"}, {no_profile, sizeof no_profile, "is damaged"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_base64_encode(cases[i].bytes, cases[i].len), *file = NULL;
+        g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 16, 16);
+        gdk_pixbuf_fill(p, 0xc08040ff);
+        gsize len = 0;
+        g_assert_true(gdk_pixbuf_save_to_buffer(p, &file, &len, "jpeg", NULL, "icc-profile", text,
+                                                "quality", "100", NULL));
+        g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "profiled.jpg", 1);
+        DtColour c = colour_at(d, 0.5, 0.5);
+        g_assert_cmpfloat_with_epsilon(c.r, 0xc0 / 255.0, 0.02);
+        g_assert_cmpfloat_with_epsilon(c.g, 0x80 / 255.0, 0.02);
+        g_assert_cmpfloat_with_epsilon(c.b, 0x40 / 255.0, 0.02);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+        g_assert_nonnull(strstr(d->notes[0].text, cases[i].note));
+    }
+}
+
 /* IEC 61966-2-1, the coding of linear light. */
 static double coded(double linear)
 {
@@ -353,18 +387,17 @@ static void test_further_pictures_are_noted(void)
 
 /* Pages ---------------------------------------------------------------------------------------- */
 
-/* A PDF file of two pages; the second has these entries and the content of one red rectangle. What else
- * is given follows the objects, which refer to nothing in it. */
-static char *pdf_with(const char *entries, const GString *extra, gsize *len)
+/* A PDF file of two pages; the second has these entries and this content. What else is given follows the
+ * objects, which refer to nothing in it. */
+static char *pdf_of(const char *content, const char *entries, const GString *extra, gsize *len)
 {
-    static const char content[] = "1 0 0 rg 150 250 50 40 re f\n";
     g_autofree char *objects[5] = {
         g_strdup("<</Type/Catalog/Pages 2 0 R>>"),
         g_strdup("<</Type/Pages/Kids[3 0 R 4 0 R]/Count 2>>"),
         g_strdup("<</Type/Page/Parent 2 0 R/MediaBox[0 0 99 99]>>"),
         g_strdup_printf("<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]/Contents 5 0 R%s>>",
                         entries),
-        g_strdup_printf("<</Length %zu>>stream\n%sendstream", sizeof content - 1, content)};
+        g_strdup_printf("<</Length %zu>>stream\n%sendstream", strlen(content), content)};
     GString *s = g_string_new("%PDF-1.6\n");
     gsize at[5];
     for (int i = 0; i < 5; i++) {
@@ -382,6 +415,12 @@ static char *pdf_with(const char *entries, const GString *extra, gsize *len)
     g_string_append_printf(s, "trailer\n<</Size 6/Root 1 0 R>>\nstartxref\n%zu\n%%%%EOF\n", table);
     *len = s->len;
     return g_string_free(s, FALSE);
+}
+
+/* The same, with the content of one red rectangle. */
+static char *pdf_with(const char *entries, const GString *extra, gsize *len)
+{
+    return pdf_of("1 0 0 rg 150 250 50 40 re f\n", entries, extra, len);
 }
 
 static char *pdf(const char *entries, gsize *len)
@@ -496,6 +535,44 @@ static void test_fonts_that_are_missing_are_noted(void)
     }
 }
 
+/* As single lines, words stand where those of the page do: widths of Helvetica by the Adobe Core 14 font
+ * metrics (from memory). */
+static void test_words_as_single_lines(void)
+{
+    static const double size = 24, x = 100, y = 600, seed = 0.667 + 3 * 0.556, space = 0.278,
+                        bank = 3 * 0.556 + 0.5;
+    gsize len = 0;
+    g_autofree char *file = pdf_of(
+        "BT /F 24 Tf 100 600 Td (Seed bank) Tj ET\n1 0 0 rg 150 250 50 40 re f\n",
+        "/Resources<</Font<</F<</Type/Font/Subtype/Type1/BaseFont/Helvetica>>>>>>", NULL, &len);
+    g_autoptr(GError) error = NULL;
+    DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+    o.page = 2;
+    o.single_line_text = TRUE;
+    g_autoptr(DtDrawing) d = dt_art_read_data(file, len, "page.pdf", &o, &error);
+    g_assert_no_error(error);
+    const double from[2] = {x, x + (seed + space) * size}, width[2] = {seed * size, bank * size};
+    guint words = 0, fills = 0;
+    for (gsize i = 0; i < d->n_shapes; i++) {
+        const DtShape *s = &d->shapes[i];
+        fills += s->fill.kind != DT_PAINT_NONE && s->fill.colour.g < 0.5;
+        if (s->fill.kind != DT_PAINT_NONE || s->stroke.paint.kind == DT_PAINT_NONE)
+            continue;
+        g_assert_cmpuint(words, <, 2);
+        const DtBox box = dt_lines_box(&s->outline);
+        g_assert_cmpfloat_with_epsilon(box.x0 / MM_PER_PT, from[words], 3);
+        g_assert_cmpfloat_with_epsilon(box.x1 / MM_PER_PT, from[words] + width[words], 3);
+        g_assert_cmpfloat_with_epsilon(box.y1 / MM_PER_PT, 792 - y, 2);
+        for (gsize k = 0; k < s->outline.n; k++)
+            g_assert_false(s->outline.closed[k]);
+        words++;
+    }
+    g_assert_cmpuint(words, ==, 2);
+    g_assert_cmpuint(fills, ==, 1); /* the rectangle, and no letter */
+    g_assert_cmpuint(d->n_notes, >, 0);
+    g_assert_nonnull(strstr(d->notes[d->n_notes - 1].text, "set upright and black"));
+}
+
 /* Formats that are not read ---------------------------------------------------------------------- */
 
 static void test_other_files_are_refused(void)
@@ -533,6 +610,8 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/sources/pdf-fonts", test_fonts_that_are_missing_are_noted);
     g_test_add_func("/outside/sources/other-files", test_other_files_are_refused);
     g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);
+    g_test_add_func("/outside/sources/unused-profiles", test_profiles_that_are_not_used);
+    g_test_add_func("/outside/sources/pdf-words", test_words_as_single_lines);
     g_test_add_func("/outside/sources/cut-off", test_files_that_are_cut_off);
     g_test_add_func("/outside/sources/more-than-one", test_further_pictures_are_noted);
     g_test_add_func("/outside/sources/pdf-page-boxes", test_page_boxes);
