@@ -394,6 +394,32 @@ static void test_a_million_points(void)
     assert_box(dt_lines_box(&d->shapes[1].outline), 5, 6, 7, 9);
 }
 
+/* Only what is within the first 1024 bytes makes a file a page (ISO 32000-1, annex H, implementation note 13). */
+static void test_drawings_that_speak_of_pages(void)
+{
+    GString *s = g_string_new(PAGE "<desc>");
+    while (s->len < 1024)
+        g_string_append_c(s, 'x');
+    g_string_append(s, "%PDF-1.7</desc><rect width='9' height='9'/></svg>");
+    g_autoptr(DtDrawing) d = read_text(s->str);
+    g_string_free(s, TRUE);
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+}
+
+/* The box of a <use> that is moved by x or y, or by neither. */
+static void test_box_of_a_moved_use(void)
+{
+    static const char *const places[] = {"", "x='3'", "y='3'", "x='3' y='2'"};
+    for (gsize i = 0; i < G_N_ELEMENTS(places); i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<defs><rect id='r' width='9' height='9'/></defs><use href='#r' %s "
+            "style='transform-box:fill-box;transform-origin:center;transform:rotate(90deg)'/>",
+            places[i]);
+        g_autoptr(DtDrawing) d = read_page(content);
+        g_assert_cmpuint(d->n_notes, ==, i > 0);
+    }
+}
+
 /* Notes are counted beyond the first thousand. */
 static void test_very_many_notes(void)
 {
@@ -519,6 +545,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/patterns-that-unfold", test_patterns_that_unfold_are_refused);
     g_test_add_func("/art/a-million-points", test_a_million_points);
+    g_test_add_func("/art/drawings-that-speak-of-pages", test_drawings_that_speak_of_pages);
+    g_test_add_func("/art/box-of-a-moved-use", test_box_of_a_moved_use);
     g_test_add_func("/art/very-many-notes", test_very_many_notes);
     g_test_add_func("/art/options-out-of-range", test_options_out_of_range);
     g_test_add_func("/art/page-and-units", test_page_and_units);

@@ -205,6 +205,35 @@ static void test_opaque_fills_hide_and_white_leaves_paper(void)
     sheet_clear(&t);
 }
 
+/* Without fills and hiding, each shape is drawn as its own edge, all round. */
+static void test_outlines_alone(void)
+{
+    static const DtBox boxes[] = {{0, 0, 20, 20}, {12, 12, 40, 30}, {14, 14, 18, 18}};
+    Sheet t;
+    sheet_init(&t);
+    for (gsize i = 0; i < G_N_ELEMENTS(boxes); i++)
+        add_box(&t, boxes[i].x0, boxes[i].y0, dt_box_width(boxes[i]), dt_box_height(boxes[i]),
+                BLACK);
+    t.o.hide = t.o.fill = FALSE;
+    run(&t);
+    g_assert_cmpuint(t.s.n, ==, G_N_ELEMENTS(boxes));
+    for (size_t i = 0; i < t.s.n; i++) {
+        const int shape = t.s.strokes[i].shape;
+        g_assert_true(shape >= 0 && shape < (int)G_N_ELEMENTS(boxes));
+        const DtBox b = boxes[shape];
+        DtBox found = DT_BOX_EMPTY;
+        for (size_t k = 0; k < t.s.strokes[i].n; k++)
+            found = dt_box_add_point(found, t.s.pts[t.s.strokes[i].first + k]);
+        g_assert_cmpfloat_with_epsilon(found.x0, b.x0, 0.02);
+        g_assert_cmpfloat_with_epsilon(found.y0, b.y0, 0.02);
+        g_assert_cmpfloat_with_epsilon(found.x1, b.x1, 0.02);
+        g_assert_cmpfloat_with_epsilon(found.y1, b.y1, 0.02);
+        g_assert_cmpfloat_with_epsilon(dt_strokes_length(&t.s, i),
+                                       2 * (dt_box_width(b) + dt_box_height(b)), 0.1);
+    }
+    sheet_clear(&t);
+}
+
 static void test_narrow_strokes_are_lines_and_wide_ones_areas(void)
 {
     Sheet t;
@@ -515,6 +544,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/trace/lines-along-areas", test_lines_along_areas_of_their_pen_join_them);
     g_test_add_func("/ink/trace/lines-and-areas", test_no_ink_is_lost_where_lines_join_areas);
     g_test_add_func("/ink/trace/fill-is-whole", test_fill_inks_all_of_the_shape_and_nothing_else);
+    g_test_add_func("/ink/trace/outlines-alone", test_outlines_alone);
     g_test_add_func("/ink/trace/hiding", test_opaque_fills_hide_and_white_leaves_paper);
     g_test_add_func("/ink/trace/widths", test_narrow_strokes_are_lines_and_wide_ones_areas);
     g_test_add_func("/ink/trace/narrow-parts", test_part_narrower_than_the_pen_gets_one_line);

@@ -284,7 +284,7 @@ gboolean dt_art_parse_paint_order(const char *v, void *out, ArtSetting *s)
             if (!dt_art_word_is(*w, "fill") && !dt_art_word_is(*w, "stroke") &&
                 !dt_art_word_is(*w, "markers"))
                 return FALSE;
-            if (n == 3 || memchr(order, c, (gsize)n))
+            if (memchr(order, c, (gsize)n))
                 return FALSE;
             order[n++] = c;
         }
