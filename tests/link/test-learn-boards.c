@@ -164,6 +164,9 @@ static const Case cases[] = {
       .told = "it does not answer the profile's home = G28",
       .run_may_stop = TRUE}},
     {"milliseconds", {PLAIN, .ms = TRUE}, {.words = W " dwell:ms"}},
+    {"repeats-its-greeting", /* which is none, then */
+     {PLAIN, .greeting = "hello", .chat = "hello", .chat_ms = 5000},
+     {.notices = "hello"}},
     {"plans-ahead",
      {PLAIN, .plans = TRUE},
      {.told = "the unit of a dwell's P could not be found out; it stays seconds",
