@@ -75,11 +75,6 @@ void dt_program_watch(DtProgram *g, DtProgramWatch watch, void *user);
 
 /* Whether the dialect accepts a word such as "G4" or "X". */
 gboolean dt_program_knows(const DtProgram *g, const char *word);
-/* How many seconds one unit of P in a dwell is. */
-double dt_program_dwell_unit_s(const DtProgram *g);
-/* Words separated by blanks, in the form sent to the controller: without the blanks unless it
- * needs them. At most `room` bytes including the NUL. */
-void dt_program_join_words(const DtProgram *g, const char *words, char *to, gsize room);
 /* A move's line with the motion word and feed in force added if the line lacks them; needed for
  * the first line after lines of the sender's own. */
 void dt_program_restate(const DtProgram *g, const DtProgramLine *line, gboolean motion,

@@ -206,11 +206,6 @@ gboolean dt_program_knows(const DtProgram *g, const char *word)
                         : dt_vocabulary_takes_m(v, (int)lround(number));
 }
 
-double dt_program_dwell_unit_s(const DtProgram *g)
-{
-    return g->judge.words.dwell_unit_s;
-}
-
 void dt_program_watch(DtProgram *g, DtProgramWatch watch, void *user)
 {
     g->watch = watch;

@@ -53,15 +53,6 @@ gsize dt_program_write_wire(const DtProgram *g, const DtCodeBlock *b, int withou
     return n;
 }
 
-void dt_program_join_words(const DtProgram *g, const char *words, char *to, gsize room)
-{
-    gsize n = 0;
-    for (const char *c = words; *c != '\0' && n + 1 < room; c++)
-        if (*c != ' ' || g->judge.words.gap_needed)
-            to[n++] = *c;
-    to[n] = '\0';
-}
-
 void dt_program_restate(const DtProgram *g, const DtProgramLine *l, gboolean motion, gboolean feed,
                         char *to, gsize room)
 {
