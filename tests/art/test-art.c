@@ -420,6 +420,25 @@ static void test_box_of_a_moved_use(void)
     }
 }
 
+/* SVG 2, 10: a size of 0 disables rendering, of a stroke with round caps too. */
+static void test_shapes_of_no_size(void)
+{
+    static const char *const shapes[] = {"<circle r='0'/>",
+                                         "<ellipse rx='0' ry='9'/>",
+                                         "<ellipse rx='9' ry='0'/>",
+                                         "<rect width='0' height='9'/>",
+                                         "<rect width='9' height='0'/>",
+                                         "<circle r='-1'/>"};
+    for (gsize i = 0; i < G_N_ELEMENTS(shapes); i++) {
+        g_autofree char *content =
+            g_strdup_printf("<g stroke='black' stroke-width='9' stroke-linecap='round' "
+                            "transform='translate(50 50)'>%s</g>",
+                            shapes[i]);
+        g_autoptr(DtDrawing) d = read_page(content);
+        g_assert_cmpuint(d->n_shapes, ==, 0);
+    }
+}
+
 /* Notes are counted beyond the first thousand. */
 static void test_very_many_notes(void)
 {
@@ -547,6 +566,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/a-million-points", test_a_million_points);
     g_test_add_func("/art/drawings-that-speak-of-pages", test_drawings_that_speak_of_pages);
     g_test_add_func("/art/box-of-a-moved-use", test_box_of_a_moved_use);
+    g_test_add_func("/art/shapes-of-no-size", test_shapes_of_no_size);
     g_test_add_func("/art/very-many-notes", test_very_many_notes);
     g_test_add_func("/art/options-out-of-range", test_options_out_of_range);
     g_test_add_func("/art/page-and-units", test_page_and_units);
