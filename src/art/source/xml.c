@@ -75,11 +75,6 @@ ArtName dt_art_name_of(const char *name)
     return (ArtName)GPOINTER_TO_INT(g_hash_table_lookup(table, name));
 }
 
-const char *dt_art_tag_text(ArtTag tag)
-{
-    return tag_names[tag];
-}
-
 /* libxml2 interns names, so that most look-ups compare pointers. */
 static ArtTag tag_cached(Builder *b, const xmlChar *name, ArtKnown *known)
 {
