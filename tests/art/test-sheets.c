@@ -348,9 +348,28 @@ static void test_clip_of_a_clip_by_box(void)
     assert_box(dt_lines_box(&d->clips[own->parent].regions[0].outline), 20, 20, 40, 60);
 }
 
+/* Selectors 4, 17: a pseudo-class weighs as much as a class, more than an element's name. */
+static void test_weight_of_pseudo_classes(void)
+{
+    static const char *const kinds[] = {":lang(de)", ":dir(ltr)", ":empty", ":nth-child(n)",
+                                        ":first-of-type"};
+    for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++) {
+        g_autofree char *over = g_strdup_printf(
+            "<style>%s{fill:lime} rect{fill:red}</style><rect lang='de' width='9' height='9'/>",
+            kinds[i]);
+        g_autofree char *even = g_strdup_printf("<style>%s{fill:red} .a{fill:lime}</style>"
+                                                "<rect class='a' lang='de' width='9' height='9'/>",
+                                                kinds[i]);
+        g_autoptr(DtDrawing) d = read_page(over), e = read_page(even);
+        assert_colour(d->shapes[0].fill.colour, 0, 1, 0, 1);
+        assert_colour(e->shapes[0].fill.colour, 0, 1, 0, 1);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/sheets/weight-of-pseudo-classes", test_weight_of_pseudo_classes);
     g_test_add_func("/art/sheets/places", test_places_among_siblings);
     g_test_add_func("/art/sheets/strength", test_strength_over_tables);
     g_test_add_func("/art/sheets/chains", test_chains_do_not_explode);
