@@ -394,7 +394,7 @@ static void test_a_million_points(void)
     assert_box(dt_lines_box(&d->shapes[1].outline), 5, 6, 7, 9);
 }
 
-/* Only what is within the first 1024 bytes makes a file a page (ISO 32000-1, annex H, implementation note 13). */
+/* Only what is within the first 1024 bytes makes a file a page (PDF Reference 1.7, appendix H; from memory). */
 static void test_drawings_that_speak_of_pages(void)
 {
     GString *s = g_string_new(PAGE "<desc>");
