@@ -13,6 +13,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
 from tap import check, end_checks
 
 PROGRAM = os.path.abspath(sys.argv[1])
+LEAKS = pathlib.Path(__file__).resolve().parents[1] / "fuzz" / "leaks.txt"  # of libraries
 HANGS_AFTER = 60  # seconds; only a hang takes so long
 GIVEN = {"a.svg": '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm"><path d="M9 9h40" '
                   'stroke="black" fill="none"/></svg>',
@@ -35,6 +36,7 @@ def case(arguments, wanted):
         for given, text in GIVEN.items():
             (folder / given).write_text(text)
         environment = {k: v for k, v in os.environ.items() if not k.startswith(("DRAWTRUE", "LANG", "LC_"))}
+        environment["LSAN_OPTIONS"] = f"suppressions={LEAKS}:print_suppressions=0"
         environment.update({v: str(folder / "home") for v in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME")})
         done = subprocess.run([PROGRAM, *arguments], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
                               capture_output=True, text=True, timeout=HANGS_AFTER)
