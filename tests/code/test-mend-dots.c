@@ -59,9 +59,9 @@ static void test_a_spindle_that_turns_once_draws_nothing(void)
     g_assert_cmpint(run(text, "", FALSE, &why), !=, TRIAL_RIGHT);
 }
 
-/* In other controls these round a corner off, say how often an arc is gone round, or move by themselves: the way
+/* In other controls these round a corner off, say how often an arc is gone round, or move by themselves: the path
  * would differ. */
-static void test_words_that_may_change_the_way(void)
+static void test_words_that_may_change_the_path(void)
 {
     static const struct {
         const char *line;
@@ -118,7 +118,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/mend/dots", test_dots);
     g_test_add_func("/code/mend/spindle-once", test_a_spindle_that_turns_once_draws_nothing);
-    g_test_add_func("/code/mend/words-that-may-change-the-way", test_words_that_may_change_the_way);
+    g_test_add_func("/code/mend/words-that-may-change-the-path",
+                    test_words_that_may_change_the_path);
     g_test_add_func("/code/mend/broken-comments", test_broken_comments_hide_nothing);
     return g_test_run();
 }

@@ -13,9 +13,9 @@ static gboolean is_program_number(const DtCodeBlock *b)
            text[1 + strspn(text + 1, "0123456789 \t")] == '\0';
 }
 
-/* Whether a word that the standard has no use for there may change the way of a move in other controls: a corner that
+/* Whether a word that the standard has no use for there may change the path of a move in other controls: a corner that
  * is rounded or cut off, the number of turns of an arc, or repetitions. */
-static gboolean may_bend_the_way(const DtMend *m, const DtCodeBlock *b)
+static gboolean may_change_the_path(const DtMend *m, const DtCodeBlock *b)
 {
     for (guint i = 0; i < m->actions->len; i++) {
         const DtActionKind kind = g_array_index(m->actions, DtAction, i).kind;
@@ -72,7 +72,7 @@ gboolean dt_mend_is_hopeless(DtMend *m, const DtCodeBlock *b)
         return !((b->has & LETTER('F')) && block_value(b, 'F') < 0) &&
                !(dwell && block_value(b, 'P') < 0);
     case FAULT_COMBINATION:
-        if ((dwell && (b->has & AXIS_LETTERS)) || may_bend_the_way(m, b))
+        if ((dwell && (b->has & AXIS_LETTERS)) || may_change_the_path(m, b))
             return TRUE;
         return b->n_words > MOST_M && m->actions->len == 0;
     default:
