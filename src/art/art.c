@@ -227,14 +227,14 @@ static char *copied(const char *data, gsize len)
     return copy;
 }
 
-/* Whether an XML document may begin so: with '<', in whatever encoding, after a byte order mark or space. */
-static gboolean may_be_xml(const char *data, gsize len)
+/* Whether an XML document begins so: with '<', in whatever encoding, after a byte order mark or space. */
+static gboolean begins_as_xml(const char *data, gsize len)
 {
     static const char skipped[] = "\xef\xbb\xbf\xfe\xff \t\r\n";
     gsize at = 0;
     while (at < len && (data[at] == '\0' || strchr(skipped, data[at])))
         at++;
-    return at == len || data[at] == '<';
+    return at < len && data[at] == '<';
 }
 
 static void append_note(DtDrawing *d, const char *text)
@@ -260,7 +260,7 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     }
     if (text != data)
         g_free(data);
-    if (text && !may_be_xml(text, len)) {
+    if (text && len > 0 && !begins_as_xml(text, len)) {
         g_set_error(
             error, DT_ERROR, DT_ERROR_INPUT,
             "%s:1: it is no drawing of a kind that is read here: SVG, PDF, PNG, JPEG, GIF, WebP, "
@@ -354,11 +354,9 @@ gboolean dt_art_is_artwork(const char *path)
     FILE *f = fd >= 0 ? fdopen(fd, "rb") : NULL;
     if (!f)
         return TRUE;
-    gsize len = fread(head, 1, sizeof head - 1, f);
+    gsize len = fread(head, 1, sizeof head, f);
     fclose(f);
-    head[len] = '\0';
-    const char *p = g_str_has_prefix(head, "\xef\xbb\xbf") ? head + 3 : head;
-    return *art_skip_space(p) == '<' || is_gzip(head, len) || dt_art_is_raster(head, len) ||
+    return begins_as_xml(head, len) || is_gzip(head, len) || dt_art_is_raster(head, len) ||
            dt_art_is_pdf(head, len);
 }
 

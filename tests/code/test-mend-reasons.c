@@ -265,7 +265,7 @@ static gboolean is_mended_to_tenths(int strokes, double length)
     return out != NULL;
 }
 
-/* Rounding may take a hundredth of what is drawn, 0.002 mm of each piece and 0.02 mm besides; where it
+/* Rounding may take a hundredth of what is drawn, plus 0.002 mm for each piece, plus 0.02 mm; where it
  * takes or adds more, the result would be another drawing. */
 static void test_what_rounding_takes_is_not_silent(void)
 {

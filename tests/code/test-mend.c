@@ -559,6 +559,18 @@ static void test_what_is_fed_goes_with_the_length(void)
     }
 }
 
+/* Why mending refuses a program. */
+static char *refusal(const DtProfile *p, const GString *text)
+{
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    dt_mending_clear(&m);
+    return g_strdup(error->message);
+}
+
 /* A letter that states the same again and again, in some of the moves at feed, may be a speed: it does not decide which
  * moves draw, and is not left out. */
 static void test_a_letter_that_may_be_a_speed_decides_nothing(void)
@@ -570,12 +582,8 @@ static void test_a_letter_that_may_be_a_speed_decides_nothing(void)
                                20 + 20 * k, 28 + 20 * k, 25 + 7 * k, k % 2 ? " V300" : "",
                                24 + 20 * k, 60 - k, 20 + 20 * k);
     g_string_append(text, "G0 X0 Y0\nM2\n");
-    g_autoptr(GError) error = NULL;
-    DtMending m;
-    gsize len;
-    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    dt_mending_clear(&m);
+    g_autofree char *why = refusal(p, text);
+    g_assert_nonnull(why);
 }
 
 /* Where a letter varies on its own, one use of it never wins over the other, however well it alternates with travel. */
@@ -588,14 +596,9 @@ static void test_both_uses_of_a_letter_stay_in_doubt(void)
             text, "G0 X%d Y20\nG1 X%d Y%d V300 F900\nG1 X%d Y%d V800\nG1 X%d Y20 V500\n",
             20 + 20 * k, 28 + 20 * k, 25 + 7 * k, 24 + 20 * k, 60 - k, 20 + 20 * k);
     g_string_append(text, "G0 X0 Y0\nM2\n");
-    g_autoptr(GError) error = NULL;
-    DtMending m;
-    gsize len;
-    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_assert_nonnull(strstr(error->message, "--pen-by 'letter:V'"));
-    g_assert_nonnull(strstr(error->message, "--pen-by 'rising:V'"));
-    dt_mending_clear(&m);
+    g_autofree char *why = refusal(p, text);
+    g_assert_nonnull(strstr(why, "--pen-by 'letter:V'"));
+    g_assert_nonnull(strstr(why, "--pen-by 'rising:V'"));
 }
 
 /* What is fed in one move goes with its length; that its first move after each travel without any rises by as much, and
