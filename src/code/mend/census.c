@@ -96,8 +96,12 @@ static void census_spindle(DtCensus *c, const DtAction *a)
     c->turned[a->turn + 1] |= said;
     if (c->rule->kind != LIFT_BY_SPINDLE || (a->turn == 0 && !said))
         return;
-    c->machine_down |= is_as_written(a, c->rule->down_turn, c->rule->down_speed);
-    c->machine_up |= is_as_written(a, c->rule->up_turn, c->rule->up_speed);
+    const gboolean down = is_as_written(a, c->rule->down_turn, c->rule->down_speed);
+    const gboolean up = is_as_written(a, c->rule->up_turn, c->rule->up_speed);
+    c->machine_down |= down;
+    c->machine_up |= up;
+    c->other_speeds |= c->turns && a->turn != 0 && a->speed_said && a->speed > 0 && !down && !up;
+    c->turns = a->turn != 0;
 }
 
 static void census_height(DtCensus *c, const DtAction *a)

@@ -29,9 +29,11 @@ typedef struct {
     size_t key_count[DT_LINE_KEYS];
     int n_keys;
     DtLetterUse letter[26];
-    size_t moves;       /* along X or Y */
-    gboolean turned[3]; /* M4, M5, M3 */
-    gboolean machine_down, machine_up;
+    size_t moves;                      /* along X or Y */
+    gboolean turned[3];                /* M4, M5, M3 */
+    gboolean machine_down, machine_up; /* its own words, as it writes them */
+    gboolean other_speeds;             /* than its own, while the spindle turns already */
+    gboolean turns;                    /* at this point */
     double rapid_mm, feed_mm, arc_mm;
     gboolean ended;
     const DtCodeBlock *block;

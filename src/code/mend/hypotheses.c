@@ -47,6 +47,7 @@ static void set_words(DtTrial *t, int i, DtPenState state)
         h->dropped_at = t->moves;
     } else if (h->dropped_at == t->moves) {
         h->dots++;
+        h->early_dots += t->any_move ? 0 : 1;
         if (!((t->drawing >> i) & 1))
             end_run(t, i); /* travel to the next dot begins */
     }
@@ -125,6 +126,39 @@ static void note_plunge(DtTrial *t, int i, const DtAction *a, DtMask before)
     h->plunges_met += (~before & t->words_down) >> i & 1;
 }
 
+static double range(const DtLevels *l)
+{
+    double low = l->at[0], high = l->at[0];
+    for (int i = 1; i < l->n; i++) {
+        low = MIN(low, l->at[i]);
+        high = MAX(high, l->at[i]);
+    }
+    return high - low;
+}
+
+/* Whether a line moves along X or Y and changes the height or the speed by little of what the program uses: a
+ * surface that is followed, or power that varies, as against a pen that is lifted. */
+static gboolean is_slight(const DtTrial *t, const DtReading *r, const DtAction *a)
+{
+    static const double most = 0.25;
+    const gboolean moves = (t->block->has & (LETTER('X') | LETTER('Y'))) != 0;
+    if (r->kind == READ_HEIGHT && a->kind != ACT_SPINDLE)
+        return moves &&
+               fabs(a->to[r->axis] - a->from[r->axis]) < most * range(&t->census->height[r->axis]);
+    if (r->kind == READ_SPEED && a->kind == ACT_SPINDLE)
+        return moves && fabs(a->speed - t->speed) < most * range(&t->census->speed);
+    return FALSE;
+}
+
+static void note_slight_changes(DtTrial *t, const DtAction *a, DtMask before)
+{
+    for (DtMask m = before ^ t->words_down; m != 0; m &= m - 1) {
+        const int i = __builtin_ctzll(m);
+        if (is_slight(t, &t->h[i].reading, a))
+            *((before >> i) & 1 ? &t->h[i].slight_lifts : &t->h[i].slight_drops) += 1;
+    }
+}
+
 static void trial_block(void *user, const DtCodeBlock *b)
 {
     DtTrial *t = user;
@@ -166,6 +200,9 @@ static void trial_action(void *user, const DtAction *a)
         if (a->kind == ACT_FEED && length == 0)
             note_plunge(t, i, a, before);
     }
+    note_slight_changes(t, a, before);
+    if (a->kind == ACT_SPINDLE)
+        t->speed = a->speed;
 }
 
 /* What was drawn ------------------------------------------------------------------------------ */
@@ -199,7 +236,9 @@ static double difference(const DtTrial *t, int a, int b)
 {
     if (a == b)
         return 0;
-    double mm = 0.5 * fabs((double)t->h[a].dots - (double)t->h[b].dots);
+    const size_t dots_a = t->h[a].dots - t->h[a].early_dots;
+    const size_t dots_b = t->h[b].dots - t->h[b].early_dots;
+    double mm = 0.5 * fabs((double)dots_a - (double)dots_b);
     for (size_t k = 0; k < DT_MASKS; k++)
         if (t->uses[k].used && (((t->uses[k].mask >> a) ^ (t->uses[k].mask >> b)) & 1))
             mm += t->uses[k].rapid + t->uses[k].feed;
@@ -226,7 +265,7 @@ static double prior(const DtTrial *t, const DtHypothesis *h)
 static double alternates(const DtTrial *t, const DtHypothesis *h)
 {
     (void)t;
-    return MIN(2, 0.5 * log2(1 + (double)h->drops));
+    return MIN(2.5, 0.65 * log2(1 + (double)h->drops));
 }
 
 static double first_drawn(const DtTrial *t, const DtHypothesis *h)
@@ -277,6 +316,13 @@ static double loops(const DtTrial *t, const DtHypothesis *h)
            ratio((double)h->travel_loops, (double)h->travel_runs);
 }
 
+/* Both ways: a tool may enter the work on a ramp. */
+static double slight_changes(const DtTrial *t, const DtHypothesis *h)
+{
+    (void)t;
+    return ratio((double)MIN(h->slight_drops, h->slight_lifts), (double)h->drops);
+}
+
 static double rapids_drawn(const DtTrial *t, const DtHypothesis *h)
 {
     const double straight = t->census->feed_mm - t->census->arc_mm;
@@ -306,6 +352,7 @@ static const struct {
     {-2, feed_then_rapid}, /* especially not first at a feed and then by a rapid */
     {1, loops},            /* shapes are closed, travel is not */
     {1, plunges},          /* what is fed towards the work reaches it */
+    {-3, slight_changes},  /* nor lifted by a fraction of the height in the midst of moves */
     {-3, rapids_drawn},    /* a single rapid between feed moves is travel */
 };
 

@@ -212,7 +212,8 @@ void dt_trial_suppose(DtTrial *t)
 {
     const DtCensus *c = t->census;
     if (c->machine_down)
-        suppose_both(t, c->machine_up ? 6 : 2, (DtReading){.kind = READ_MACHINE});
+        suppose_both(t, c->machine_up && !c->other_speeds ? 6 : 2,
+                     (DtReading){.kind = READ_MACHINE});
     if (c->rapid_mm > 0 && c->feed_mm > 0)
         suppose(t, 0.5, &(DtReading){.kind = READ_MOVES});
     suppose_spindle(t);

@@ -14,9 +14,11 @@ typedef struct {
     double prior;
     /* what the program does under it */
     double ink, rapid_ink, feed_travel, rapid_travel, arc_travel;
-    size_t drops;   /* the words lower the pen */
-    size_t strokes; /* runs that draw */
-    size_t dots;    /* lowered and lifted in one place */
+    size_t drops;                      /* the words lower the pen */
+    size_t strokes;                    /* runs that draw */
+    size_t dots;                       /* lowered and lifted in one place */
+    size_t early_dots;                 /* of them: before the first move, where it is kept up */
+    size_t slight_drops, slight_lifts; /* by a slight change of height or speed in a move's line */
     size_t plunges,
         plunges_met; /* feeds along its axis alone towards down; of them: they lower the pen */
     size_t feed_travels,
@@ -46,6 +48,7 @@ typedef struct {
     DtMask rapids;     /* those that draw with rapids */
     DtMask drawing;    /* of the last move */
     size_t moves, feeds, rapids_in_row;
+    double speed;       /* S of the last spindle action */
     size_t last_change; /* moves before the last rapid that followed a move at feed */
     gboolean was_feed;
     DtPoint at;

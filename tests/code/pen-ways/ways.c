@@ -178,7 +178,8 @@ enum {
 #define G1 "G1 " XY " F900"
 #define END "M5\nG0 X0 Y0\nM2"
 
-/* $X and $Y are the words of a position, $S a speed and $D a depth that differ by shape, $E material that was fed up to
+/* $X and $Y are the words of a position, $S a speed and $D a depth that differ by shape, $W a speed, $V a depth and $H a
+ * height about nought that differ from line to line, $E material that was fed up to
  * the end of a move, $F up to its start, $B 2 mm less than that, and $P what is fed in one move. An arc takes the place of "G1 $X $Y". */
 static const struct {
     const char *name, *head, *travel, *down, *draw, *up, *tail, *again;
@@ -205,6 +206,11 @@ static const struct {
      "M5\nG1 X0 Y0 S0\nM2", NULL, 0},
     {"power that rapids cut off", "G21 G90\nM4 S0", G0, "S200", G1, "", END, NULL, 0},
     {"power on throughout", "G21 G90\nM3 S500", G0, "", G1, "", END, NULL, 0},
+    {"power that varies along the line", "G21 G90\nM4 S0", G0, "", G1 " S$W", "",
+     "M5\nG0 X0 Y0\nM2", NULL, 0},
+    {"M3 in steps", "G21 G90\nM3 S30", G0,
+     "M3 S40\nG4 P0.1\nM3 S60\nG4 P0.1\nM3 S80\nG4 P0.1\nM3 S90", G1,
+     "M3 S80\nG4 P0.1\nM3 S60\nG4 P0.1\nM3 S40\nG4 P0.1\nM3 S30", END, NULL, 0},
     {"power by shape", "G21 G90\nM3 S0", "G0 " XY " S0", "", "G1 " XY " F900 S$S", "", END, NULL,
      0},
     {"power by shape, off between", "G21 G90\nM5", G0, "M3 S$S", G1, "M5", END, NULL, 0},
@@ -228,6 +234,10 @@ static const struct {
      "G0 X0 Y0\nM2", NULL, INCHES},
     {"older unit words", "G70 G90\nG0 Z0.2", "G0 " XY, "G1 Z-0.02 F10", "G1 " XY " F30", "G0 Z0.2",
      "G0 X0 Y0\nM2", NULL, INCHES},
+    {"Z follows a surface", "G21 G90\nG0 Z5", G0 " Z5", "G1 Z$H F200", G1 " Z$H", "G0 Z5",
+     "G0 X0 Y0\nM2", NULL, 0},
+    {"Z gives the width of the line", "G21 G90\nG0 Z4", G0, "G1 Z$V F200", G1 " Z$V", "G0 Z4",
+     "G0 X0 Y0\nM2", NULL, 0},
     {"Z nought draws", "G21 G90\nG0 Z5", G0, "G1 Z0 F300", G1, "G0 Z5", "G0 X0 Y0\nM2", NULL, 0},
     {"two passes", "G21 G90\nG0 Z5", G0, "G1 Z-1 F200", G1, "G0 Z5", "G0 X0 Y0\nM2", "G1 Z-2 F200",
      TWICE},
@@ -373,6 +383,10 @@ static void put_material(Writer *w, GString *line, const Spot *to)
 static void put(Writer *w, const char *template, const Spot *to)
 {
     static const char *const speed[] = {"100", "180", "250"}, *const depth[] = {"0.5", "2", "1"};
+    static const char *const power[] = {"220", "255", "190", "240", "205"};
+    static const char *const width[] = {"-0.4", "-1.3", "-0.15", "-0.8", "-1.1", "-0.6", "-0.2"};
+    static const char *const surface[] = {"-0.12", "-0.05", "-0.17", "0.02",
+                                          "-0.09", "-0.2",  "-0.03"};
     if (*template == '\0')
         return;
     g_auto(GStrv) lines = g_strsplit(template, "\n", -1);
@@ -397,6 +411,10 @@ static void put(Writer *w, const char *template, const Spot *to)
         g_string_replace(line, "$Y", y->str, 0);
         g_string_replace(line, "$S", speed[w->shape % 3], 0);
         g_string_replace(line, "$D", depth[w->shape % 3], 0);
+        const size_t n = (size_t)w->line / 10;
+        g_string_replace(line, "$W", power[n % G_N_ELEMENTS(power)], 0);
+        g_string_replace(line, "$V", width[n % G_N_ELEMENTS(width)], 0);
+        g_string_replace(line, "$H", surface[n % G_N_ELEMENTS(surface)], 0);
         put_line(w, line);
     }
     if (to != NULL) {
