@@ -22,6 +22,8 @@ static GRand *rand_;
 static unsigned writes_left;
 static gboolean off;
 static gint64 room = -1;
+static int good_calls = -1; /* left; -1: all */
+static gboolean failed;
 
 static void free_image(gpointer data)
 {
@@ -38,8 +40,22 @@ static int close_file(sqlite3_file *f)
     return SQLITE_OK;
 }
 
+/* Whether this call fails. */
+static gboolean fails(void)
+{
+    if (good_calls > 0)
+        good_calls--;
+    else if (good_calls == 0)
+        failed = TRUE;
+    else
+        return FALSE;
+    return failed;
+}
+
 static int read_file(sqlite3_file *f, void *to, int n, sqlite3_int64 at)
 {
+    if (fails())
+        return SQLITE_IOERR_READ;
     const GByteArray *b = ((File *)f)->image->now;
     const gint64 have = CLAMP((gint64)b->len - at, 0, n);
     memset(to, 0, (gsize)n);
@@ -59,6 +75,8 @@ static void grow(GByteArray *b, gsize size)
 
 static int write_file(sqlite3_file *f, const void *from, int n, sqlite3_int64 at)
 {
+    if (fails())
+        return SQLITE_IOERR_WRITE;
     if (writes_left > 0 && --writes_left == 0)
         off = TRUE;
     if (off)
@@ -83,6 +101,8 @@ static int sync_file(sqlite3_file *f, int flags)
 {
     (void)flags;
     Image *i = ((File *)f)->image;
+    if (fails())
+        return SQLITE_IOERR_FSYNC;
     if (off)
         return SQLITE_OK;
     g_byte_array_set_size(i->durable, 0);
@@ -185,6 +205,9 @@ static const sqlite3_io_methods methods = {
 static int open_file(sqlite3_vfs *v, const char *name, sqlite3_file *f, int flags, int *out)
 {
     (void)v;
+    f->pMethods = NULL;
+    if (fails())
+        return SQLITE_CANTOPEN;
     Image *i = g_hash_table_lookup(images, name ? name : "temporary");
     if (i == NULL) {
         i = g_new0(Image, 1);
@@ -246,6 +269,7 @@ void cut_vfs_install(guint32 seed)
     off = FALSE;
     writes_left = 0;
     room = -1;
+    cut_vfs_fail_after(-1);
     sqlite3_vfs_register(&vfs, 1);
 }
 
@@ -304,4 +328,15 @@ gboolean cut_vfs_is_off(void)
 void cut_vfs_set_room(gint64 bytes)
 {
     room = bytes;
+}
+
+void cut_vfs_fail_after(int calls)
+{
+    good_calls = calls;
+    failed = FALSE;
+}
+
+gboolean cut_vfs_has_failed(void)
+{
+    return failed;
 }

@@ -1,5 +1,5 @@
 /* cut-vfs: a file system for SQLite that keeps what was written and what was synced apart, so that
- * the power can be cut: unsynced sectors are then kept or lost at random. It can also be full. */
+ * the power can be cut: unsynced sectors are then kept or lost at random. It can also be full, or fail. */
 #pragma once
 
 #include <glib.h>
@@ -20,3 +20,8 @@ gboolean cut_vfs_is_off(void);
 
 /* After this many further bytes the disk is full; -1: never. */
 void cut_vfs_set_room(gint64 bytes);
+
+/* After this many further reads, writes, syncs and openings each of them fails; -1: none.
+ * cut_vfs_has_failed() tells whether one did since this was said last. */
+void cut_vfs_fail_after(int calls);
+gboolean cut_vfs_has_failed(void);
