@@ -4,6 +4,7 @@
 #include "drawtrue/code.h"
 
 #include <glib/gstdio.h>
+#include <math.h>
 #include <poll.h>
 #include <pty.h>
 #include <string.h>
@@ -23,19 +24,24 @@ struct Board {
         dwelling;
     unsigned replies, lines, resets, taken;
     double x, y;
-    char *pending; /* the line whose answer waits for the end of its work */
-    char *again;   /* what is said once more */
+    char *pending;   /* the line whose answer waits for the end of its work */
+    char *again;     /* what is said once more */
+    GString *said;   /* on the desk: what nobody has heard yet; NULL: it has a port */
+    gint64 clock_us; /* its own, then */
+    gboolean has_moved;
 };
 
 /* Time of the board's clock, ms. */
-static gint64 now_ms(void)
+static gint64 now_ms(const Board *b)
 {
-    return g_get_monotonic_time() * INVENTED_FASTER / 1000;
+    return invented_now_us(b) / 1000;
 }
 
 static void say_raw(Board *b, const char *text)
 {
-    if (write(b->master, text, strlen(text)) < 0)
+    if (b->said != NULL)
+        g_string_append(b->said, text);
+    else if (write(b->master, text, strlen(text)) < 0)
         g_atomic_int_set(&b->stop, TRUE);
 }
 
@@ -63,7 +69,7 @@ static void answer(Board *b, const char *line, const char *text)
     if (k->again_ms > 0) {
         g_free(b->again);
         b->again = g_steal_pointer(&whole);
-        b->again_at = now_ms() + k->again_ms;
+        b->again_at = now_ms(b) + k->again_ms;
     }
 }
 
@@ -104,7 +110,7 @@ static void restart(Board *b)
     b->line_is_long = FALSE;
     b->x = b->y = 0;
     b->lines = 0;
-    b->boots_until = now_ms() + b->kind.boot_ms;
+    b->boots_until = now_ms(b) + b->kind.boot_ms;
 }
 
 static void greet(Board *b)
@@ -204,6 +210,7 @@ static double execute(Board *b, const char *words)
     const double x = b->x, y = b->y;
     if (says(words, "G4"))
         return number_of(words, 'P', 0) * (b->kind.ms ? 1 : 1000);
+    b->has_moved |= says(words, "G28") || says(words, "M3");
     if (says(words, "G28")) {
         b->x = b->y = 0;
         b->homed = TRUE;
@@ -218,6 +225,7 @@ static double execute(Board *b, const char *words)
             number_of(words, 'X', b->relative ? 0 : b->x / unit) * unit + (b->relative ? b->x : 0);
         b->y =
             number_of(words, 'Y', b->relative ? 0 : b->y / unit) * unit + (b->relative ? b->y : 0);
+        b->has_moved |= hypot(b->x - x, b->y - y) > 1e-9;
         if (b->down)
             g_ptr_array_add(b->ink, g_strdup_printf("%.2f,%.2f-%.2f,%.2f", x, y, b->x, b->y));
         return 20;
@@ -327,8 +335,8 @@ static void take_line(Board *b, char *line)
     b->pending = g_steal_pointer(&whole);
     b->working = TRUE;
     b->dwelling = words && says(words, "G4");
-    b->busy_until = now_ms() + (gint64)work_ms;
-    b->busy_said = now_ms();
+    b->busy_until = now_ms(b) + (gint64)work_ms;
+    b->busy_said = now_ms(b);
 }
 
 static void end_line(Board *b)
@@ -407,7 +415,7 @@ static void receive(Board *b, const char *bytes, gssize n)
 {
     const int room = b->kind.rx < 0 ? 64 : b->kind.rx;
     for (gssize i = 0; i < n; i++) {
-        if (now_ms() < b->boots_until || acts_at_once(b, bytes[i]))
+        if (now_ms(b) < b->boots_until || acts_at_once(b, bytes[i]))
             continue;
         if (!b->working && !b->held && b->rx->len == 0)
             take_byte(b, bytes[i]);
@@ -436,7 +444,7 @@ static void chatter(Board *b, gint64 now)
 
 static void go_on(Board *b)
 {
-    const gint64 now = now_ms();
+    const gint64 now = now_ms(b);
     if (g_atomic_int_compare_and_exchange(&b->reset_asked, TRUE, FALSE))
         restart(b);
     if (!b->greeted && now >= b->boots_until)
@@ -448,7 +456,7 @@ static void go_on(Board *b)
         g_string_erase(b->rx, 0, 1);
         take_byte(b, byte);
     }
-    chatter(b, now_ms());
+    chatter(b, now_ms(b));
 }
 
 static gpointer play(gpointer data)
@@ -469,20 +477,60 @@ static gpointer play(gpointer data)
     return NULL;
 }
 
-Board *invented_new(const Invented *kind)
+static Board *new_board(const Invented *kind)
 {
     Board *b = g_new0(Board, 1);
-    char name[64];
-    struct termios raw;
-    cfmakeraw(&raw);
     b->kind = *kind;
+    b->master = b->slave = -1;
     b->ink = g_ptr_array_new_with_free_func(g_free);
     b->rx = g_string_new(NULL);
     b->line = g_string_new(NULL);
+    return b;
+}
+
+Board *invented_new(const Invented *kind)
+{
+    Board *b = new_board(kind);
+    char name[64];
+    struct termios raw;
+    cfmakeraw(&raw);
     g_assert_cmpint(openpty(&b->master, &b->slave, name, &raw, NULL), ==, 0);
     b->port = g_strdup(name);
     b->thread = g_thread_new("board", play, b);
     return b;
+}
+
+Board *invented_new_on_desk(const Invented *kind)
+{
+    Board *b = new_board(kind);
+    b->said = g_string_new(NULL);
+    restart(b);
+    return b;
+}
+
+gint64 invented_now_us(const Board *b)
+{
+    return b->said != NULL ? b->clock_us : g_get_monotonic_time() * INVENTED_FASTER;
+}
+
+void invented_send(Board *b, const char *bytes, gsize n)
+{
+    for (gsize i = 0; i < n; i++) {
+        b->clock_us += 87; /* ten bits at 115200 bits/s */
+        go_on(b);
+        receive(b, bytes + i, 1);
+    }
+}
+
+gsize invented_hear(Board *b, char *to, gsize room, double wait_s)
+{
+    const gint64 until = b->clock_us + (gint64)ceil(wait_s * 1e6); /* so that it goes on */
+    for (go_on(b); b->said->len == 0 && b->clock_us < until; go_on(b))
+        b->clock_us += 1000;
+    const gsize n = MIN(room, b->said->len);
+    memcpy(to, b->said->str, n);
+    g_string_erase(b->said, 0, (gssize)n);
+    return n;
 }
 
 const char *invented_port(const Board *b)
@@ -507,7 +555,9 @@ void invented_stop(Board *b)
 void invented_free(Board *b)
 {
     invented_stop(b);
-    close(b->master);
+    if (b->said != NULL)
+        g_string_free(b->said, TRUE);
+    close(b->master); /* -1 on the desk */
     close(b->slave);
     g_ptr_array_unref(b->ink);
     g_string_free(b->rx, TRUE);
@@ -545,4 +595,9 @@ gboolean invented_pen_is_down(const Board *b)
 unsigned invented_resets(const Board *b)
 {
     return b->resets;
+}
+
+gboolean invented_has_moved(const Board *b)
+{
+    return b->has_moved;
 }

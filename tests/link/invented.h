@@ -67,6 +67,12 @@ typedef struct Board Board;
 
 Board *invented_new(const Invented *kind);
 const char *invented_port(const Board *b);
+/* One without thread and port: its clock goes on only while bytes are sent to it or waited for. */
+Board *invented_new_on_desk(const Invented *kind);
+void invented_send(Board *b, const char *bytes, gsize n);
+/* What it says within `wait_s` of its clock; 0: nothing. */
+gsize invented_hear(Board *b, char *to, gsize room, double wait_s);
+gint64 invented_now_us(const Board *b);
 /* As a computer does that opens the port: most boards restart then. */
 void invented_reset(Board *b);
 /* Stops the thread; after it the list of what was drawn is complete. */
@@ -79,3 +85,5 @@ GPtrArray *invented_ink_of(const Invented *kind, const char *program);
 gboolean invented_pen_is_down(const Board *b);
 /* Times that it started, the first one included. */
 unsigned invented_resets(const Board *b);
+/* Whether it ever homed, moved along an axis or lowered the pen. */
+gboolean invented_has_moved(const Board *b);
