@@ -68,7 +68,6 @@ DtcReason dtc_home_go_on(DtController *c, bool *done)
     if (begun) {
         DtcReason reason = judge_phase(c);
         c->step.seek = c->step.found = 0;
-        dtc_plan_forget(c);
         if (reason != DTC_FINE)
             return reason;
         c->home_phase++;
