@@ -67,25 +67,13 @@ static DtAffine lay_page(const Tiles *t, DtBox page)
     return (DtAffine){k, 0, 0, -k, -k * page.x0, k * page.y1};
 }
 
-static gboolean is_sound(DtBox b)
+static void place(Tiles *t, DtDrawing *d)
 {
-    return isfinite(b.x0) && isfinite(b.y0) && dt_box_width(b) > 0 && dt_box_height(b) > 0 &&
-           isfinite(dt_box_width(b)) && isfinite(dt_box_height(b));
-}
-
-static gboolean place(Tiles *t, DtDrawing *d, const char *path, GError **error)
-{
-    DtBox page = is_sound(d->view) ? d->view : dt_art_box(d);
-    if (!is_sound(page)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is nothing to draw", path);
-        return FALSE;
-    }
-    DtBox painted = dt_box_intersect(dt_art_box(d), page);
+    DtBox page = d->view, painted = dt_box_intersect(dt_art_box(d), page);
     DtAffine m = lay_page(t, page);
     gboolean whole = t->tiling->columns > 0 || dt_box_is_empty(painted);
     t->art = dt_affine_apply_box(m, whole ? page : painted);
     dt_art_place(d, m);
-    return TRUE;
 }
 
 /* The pen that draws most: crosses in its ink need no pen change. */
@@ -152,8 +140,9 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, GError **erro
 {
     dt_work_begin(DT_STAGE_READ);
     out->drawing = dt_art_read(path, &t->o->art, error);
-    if (!out->drawing || !find_window(t, error) || !place(t, out->drawing, path, error))
+    if (!out->drawing || !find_window(t, error))
         return FALSE;
+    place(t, out->drawing);
     g_auto(DtStrokes) all;
     dt_strokes_init(&all);
     const DtInkOptions ink = dt_job_ink_options(t->p, t->o);
