@@ -55,26 +55,46 @@ static double worst_error(const DtProfile *p, const DtMoves *m, const DtPoint *l
     return worst;
 }
 
-static void check_zigzag(const char *corrections, double within, gboolean corrected)
+static void check_line(const DtPoint *line, size_t n, const char *corrections, double within,
+                       gboolean corrected)
 {
-    static const DtPoint line[] = {{60, 60},   {60, 120}, {62, 60},  {64, 120}, {140, 121},
-                                   {140, 100}, {100, 90}, {180, 80}, {120, 79}, {121, 150}};
     g_autoptr(DtProfile) p = profile(corrections), plain = dt_profile_copy(p);
     g_auto(DtSequence) s = {0};
     g_auto(DtMoves) m = {0};
     g_autoptr(GError) error = NULL;
     dt_sequence_begin(&s, 0, 0);
-    for (gsize i = 0; i < G_N_ELEMENTS(line); i++)
+    for (gsize i = 0; i < n; i++)
         dt_sequence_point(&s, line[i]);
     if (!corrected)
         dt_profile_drop_corrections(plain);
     g_assert_true(dt_machine_moves(plain, &s, &m, &error));
     g_assert_no_error(error);
-    const double worst = worst_error(p, &m, line, G_N_ELEMENTS(line));
+    const double worst = worst_error(p, &m, line, n);
     if (corrected)
         g_assert_cmpfloat(worst, <, within);
     else
         g_assert_cmpfloat(worst, >, within);
+}
+
+static void check_zigzag(const char *corrections, double within, gboolean corrected)
+{
+    static const DtPoint line[] = {{60, 60},   {60, 120}, {62, 60},  {64, 120}, {140, 121},
+                                   {140, 100}, {100, 90}, {180, 80}, {120, 79}, {121, 150}};
+    check_line(line, G_N_ELEMENTS(line), corrections, within, corrected);
+}
+
+/* Teeth that are hardly longer than the way over which the carriage leans. */
+static void check_teeth(const char *corrections, double height, double within)
+{
+    enum { POINTS = 60 };
+    DtPoint up[POINTS], across[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        const double along = 20 + 3 * i, to_and_fro = 100 + (i % 2 ? height : 0);
+        up[i] = dt_point(along, to_and_fro);
+        across[i] = dt_point(to_and_fro, along);
+    }
+    check_line(up, POINTS, corrections, within, TRUE);
+    check_line(across, POINTS, corrections, within, TRUE);
 }
 
 /* Within a step and a half, as dt_machine_moves() promises; uncorrected it is much more. */
@@ -87,6 +107,9 @@ static void test_moves_allow_for_it(void)
                  "position_x = 0:0 150:0.3 300:0\npulley_error_x = 0.2 mm\nbacklash_x = 0.3 mm\n",
                  within, TRUE);
     check_zigzag(TWISTED, 0.06, FALSE);
+    static const double heights[] = {0.2, 0.35, 0.6, 0.9, 1.7};
+    for (gsize i = 0; i < G_N_ELEMENTS(heights); i++)
+        check_teeth(TWISTED, heights[i], within);
 }
 
 static void test_it_is_a_correction_like_the_others(void)
