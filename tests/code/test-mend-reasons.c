@@ -396,6 +396,75 @@ static void test_what_is_too_much_to_tell_is_counted(void)
     }
 }
 
+/* The problems of a text that cannot be mended as it is. */
+static void assert_problems(const char *text, const char *wanted)
+{
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_cmpstr(error->message, ==, wanted);
+    dt_mending_clear(&m);
+}
+
+#define BEYOND(line, x, y)                                                                         \
+    "a.nc:" line ":1: X " x " mm, Y " y                                                            \
+    " mm lies beyond the travel of 300 x 220 mm; --clip leaves such parts out"
+#define CLIPPED "what lies beyond the travel is left out\n"
+#define BECAUSE_BEYOND "rewritten: it goes beyond the travel\n"
+#define LEFT_OUT "left out: it goes beyond the travel\n"
+#define GIVEN "rewritten: both of its coordinates are given\n"
+#define LIFTED "M5\nG4P0.2\n"
+#define DROPPED "M3 S40\nG4P0.2\n"
+#define ENDS "M5\nG4 P0.2\nG0 X0 Y0\nM2\n"
+
+/* Each stretch beyond the travel, 300 by 220 mm, is told once; with leave it is cut off where it crosses
+ * the edge, as Liang and Barsky (1984) have it, and the pen comes up there. */
+static void test_what_lies_beyond_the_travel(void)
+{
+    static const struct {
+        const char *text, *problems, *changes, *becomes;
+    } cases[] = {
+        /* Out by one edge, about in the open, and in by another: one stretch. */
+        {DOWN "G1 X290 Y200 F600\nX310 Y200\nX330 Y210\nX310 Y230\nX290 Y240\nX280 Y200\n" ENDS,
+         BEYOND("9", "310", "200"),
+         "9 " CLIPPED "9 " BECAUSE_BEYOND "10 " LEFT_OUT "11 " LEFT_OUT "12 " LEFT_OUT "13 " GIVEN,
+         DOWN "G1 X290 Y200 F600\nX300\n" LIFTED "G0X285Y220\n" DROPPED "G1X280Y200\n" ENDS},
+        /* Two stretches. */
+        {DOWN "G1 X290 Y100 F600\nX310 Y100\nX310 Y110\nX290 Y110\nX290 Y120\nX320 Y120\n"
+              "X290 Y120\n" ENDS,
+         BEYOND("9", "310", "100") "\n" BEYOND("13", "320", "120"),
+         "9 " CLIPPED "9 " BECAUSE_BEYOND "10 " LEFT_OUT "11 " GIVEN "13 " CLIPPED
+         "13 " BECAUSE_BEYOND "14 " GIVEN,
+         DOWN "G1 X290 Y100 F600\nX300\n" LIFTED "G0Y110\n" DROPPED
+              "G1X290\nX290 Y120\nX300\nX290\n" ENDS},
+        /* Past a corner, which one side of it touches. */
+        {DOWN "G1 X290 Y10 F600\nX290 Y230\nX310 Y210\nX310 Y230\n" ENDS, BEYOND("9", "290", "230"),
+         "9 " CLIPPED "9 " BECAUSE_BEYOND "10 " LEFT_OUT "11 " LEFT_OUT "14 " GIVEN,
+         DOWN "G1 X290 Y10 F600\nY220\nM5\nG4 P0.2\nG0X0Y0\nM2\n"},
+        /* Below and left of the origin. */
+        {DOWN "G1 X10 Y-5 F600\nX-5 Y-5\nX-5 Y10\nX10 Y10\n" ENDS, BEYOND("8", "10", "-5"),
+         "8 " CLIPPED "8 " BECAUSE_BEYOND "9 " LEFT_OUT "10 " LEFT_OUT "11 " GIVEN,
+         DOWN "G1Y0F600\n" LIFTED "G0X0Y10\n" DROPPED "G1X10\n" ENDS},
+        /* A stroke that begins there begins where it enters. */
+        {RAISED "G0 X320 Y10\nM3 S40\nG4 P0.2\nG1 X280 F600\n" ENDS, BEYOND("14", "320", "10"),
+         "11 a travel beyond the machine's is left out\n11 " LEFT_OUT
+         "12 left out: the pen does not come down beyond the travel\n"
+         "14 the pen is dropped again\n14 " SETTLES "14 " CLIPPED "14 " GIVEN,
+         RAISED "G4 P0.2\nG0X300\n" DROPPED "G1X280\n" ENDS},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        const DtMendOptions clip = {.clip = TRUE};
+        g_autofree char *out = NULL;
+        g_autofree char *have = changes_of("builtin", cases[i].text, &clip, &out);
+        assert_problems(cases[i].text, cases[i].problems);
+        g_assert_cmpstr(have, ==, cases[i].changes);
+        g_assert_cmpstr(out, ==, cases[i].becomes);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -413,6 +482,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend-reasons/forms",
                     test_forms_of_other_controls_are_told_with_their_lines);
     g_test_add_func("/code/mend-reasons/inches", test_inches_hold_from_the_first_word_on);
+    g_test_add_func("/code/mend-reasons/beyond", test_what_lies_beyond_the_travel);
     g_test_add_func("/code/mend-reasons/too-much", test_what_is_too_much_to_tell_is_counted);
     return g_test_run();
 }

@@ -604,7 +604,7 @@ static void follow_motion(DtMend *m, const DtAction *a)
         note_meant(m, a->kind == ACT_ARC ? fabs(a->sweep) * a->radius
                                          : hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]));
     m->emit.at = dt_point(a->to[0], a->to[1]);
-    m->beyond = FALSE; /* it would not have stayed */
+    m->beyond = m->outside = FALSE; /* it would not have stayed */
 }
 
 void dt_mend_follow(DtMend *m, const DtAction *a)
