@@ -3,6 +3,7 @@
 
 #include "support/folder.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -96,4 +97,16 @@ const char *text_of(JsonObject *o, const char *name)
 {
     g_assert_true(json_object_has_member(o, name));
     return json_object_get_null_member(o, name) ? NULL : json_object_get_string_member(o, name);
+}
+
+JsonObject *object_of(JsonObject *o, const char *name)
+{
+    g_assert_true(json_object_has_member(o, name));
+    return json_object_get_object_member(o, name);
+}
+
+double number_of(JsonObject *o, const char *name)
+{
+    g_assert_true(json_object_has_member(o, name));
+    return json_object_get_null_member(o, name) ? NAN : json_object_get_double_member(o, name);
 }

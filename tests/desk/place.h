@@ -29,3 +29,6 @@ JsonObject *read_json(char *text);
 JsonObject *told(Place *p, DtDeskPart part, const char *name);
 /* NULL where the member is null. */
 const char *text_of(JsonObject *o, const char *name);
+/* NAN where the member is null. */
+double number_of(JsonObject *o, const char *name);
+JsonObject *object_of(JsonObject *o, const char *name);
