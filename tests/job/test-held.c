@@ -1,17 +1,11 @@
-/* held: drawings of held.txt, each planned with the options and for the machine named there, give the
- * figures that stand below them: ink by pen and kind, order, moves, time, colours and notes. The figures
- * are a record, not a standard: after a change that is meant to move them, see by a proof that the new
- * ones are right, and let "test-job-held record" write them into the table. Decimals may differ by three
- * of the last place, since another processor rounds otherwise. What needs no record is checked too. */
+/* held: drawings of held.txt, each planned with its options and for its machine: ink by pen and kind, order, moves,
+ * time, colours and notes. What needs no record is checked too. */
 #include "drawtrue/options.h"
+#include "support/held.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
-
-#define LAST_PLACES 3.01
-#define LONGEST_FIGURE 64
 
 static char *folder;
 
@@ -21,61 +15,6 @@ static const char workbench[] = "[motion]\ntravel_x = 120 mm\ntravel_y = 100 mm\
 static const char pens[] = "[pen black]\ncolour = #1c1c1c\ntip = 0.4 mm\n"
                            "[pen red]\ncolour = #b5482f\ntip = 0.6 mm\n"
                            "[pen blue]\ncolour = #1f4e9c\ntip = 0.3 mm\n";
-
-typedef struct {
-    char *name;
-    GString *drawing, *machine, *given, *figures; /* `given`: options as "name=value name" */
-} Case;
-
-static void case_free(gpointer data)
-{
-    Case *c = data;
-    g_free(c->name);
-    g_string_free(c->drawing, TRUE);
-    g_string_free(c->machine, TRUE);
-    g_string_free(c->given, TRUE);
-    g_string_free(c->figures, TRUE);
-    g_free(c);
-}
-
-static char *table_path(void)
-{
-    return g_test_build_filename(G_TEST_DIST, "held.txt", NULL);
-}
-
-/* "= NAME" begins a case; "- " stands before its options, "[" or "KEY =" in its machine's profile, "<" in
- * its drawing, "  " before a figure. */
-static GString *part_of(Case *c, const char *line)
-{
-    return g_str_has_prefix(line, "  ")   ? c->figures
-           : g_str_has_prefix(line, "<")  ? c->drawing
-           : g_str_has_prefix(line, "- ") ? c->given
-                                          : c->machine;
-}
-
-/* Of Case; *head, freed by the caller, is what stands before the first. */
-static GPtrArray *read_cases(char **head)
-{
-    GPtrArray *cases = g_ptr_array_new_with_free_func(case_free);
-    g_autofree char *path = table_path(), *text = NULL;
-    g_assert_true(g_file_get_contents(path, &text, NULL, NULL));
-    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
-    GString *before = g_string_new(NULL);
-    for (char **line = lines; *line; line++) {
-        if (g_str_has_prefix(*line, "= ")) {
-            Case *c = g_new0(Case, 1);
-            *c = (Case){g_strdup(*line + 2), g_string_new(NULL), g_string_new(NULL),
-                        g_string_new(NULL), g_string_new(NULL)};
-            g_ptr_array_add(cases, c);
-        } else if (cases->len == 0) {
-            g_string_append_printf(before, "%s\n", *line);
-        } else if (**line) {
-            g_string_append_printf(part_of(cases->pdata[cases->len - 1], *line), "%s\n", *line);
-        }
-    }
-    *head = g_string_free(before, FALSE);
-    return cases;
-}
 
 /* The figures -------------------------------------------------------------------------------- */
 
@@ -202,8 +141,7 @@ static void check_strokes(const DtStrokes *s, const DtRack *rack, DtBox paper)
     g_assert_cmpuint(at, ==, s->n_pts);
 }
 
-/* The pen moves up and down by turns, draws when it is down and travels when it is up; where the moves
- * say that ink lands, it lies within the step and a half of `include/drawtrue/machine.h`. */
+/* The pen moves up and down by turns; it draws when it is down and travels when it is up. */
 static void check_moves(const DtJob *job)
 {
     gboolean down = FALSE;
@@ -220,39 +158,51 @@ static void check_moves(const DtJob *job)
     g_assert_false(down);
 }
 
+/* "NAME=VALUE NAME" */
 static void read_options(const char *given, DtOptions *out)
 {
     g_autoptr(GError) error = NULL;
     g_auto(GStrv) words = g_strsplit_set(given, " \n", -1);
     for (char **word = words; *word; word++) {
         g_auto(GStrv) pair = g_strsplit(*word, "=", 2);
-        if (**word && strcmp(*word, "-") != 0)
+        if (**word)
             dt_options_set(out, pair[0], pair[1], &error);
         g_assert_no_error(error);
     }
 }
 
-/* The figures of a case; freed by the caller. */
-static char *figures_of(const Case *c)
+static void read_machine(const HeldCase *c, DtPlanInput *out)
 {
     g_autoptr(GError) error = NULL;
-    g_autoptr(DtOptions) given = dt_options_new();
-    g_autofree char *profile =
-        g_strconcat(workbench, strstr(c->machine->str, "[pen ") ? "" : pens, c->machine->str, NULL);
+    g_autoptr(DtOptions) options = dt_options_new();
+    g_autofree char *own = held_given(c, "machine"), *given = held_given(c, "options");
+    g_autofree char *profile = g_strconcat(workbench, strstr(own, "[pen ") ? "" : pens, own, NULL);
     g_autoptr(DtProfile) machine =
         dt_profile_read_data(profile, strlen(profile), "machine", &error);
     g_assert_no_error(error);
-    read_options("effort=300", given);
-    read_options(c->given->str, given);
-    g_auto(DtPlanInput) input = {0};
-    dt_options_apply(given, machine, &input, &error);
+    read_options("effort=300", options);
+    read_options(given, options);
+    dt_options_apply(options, machine, out, &error);
     g_assert_no_error(error);
-    g_autofree char *path = g_build_filename(folder, "drawing.svg", NULL);
-    g_assert_true(g_file_set_contents(path, c->drawing->str, -1, NULL));
-    g_auto(DtJob) job = {0};
-    dt_job_plan(input.profile, path, &input.job, &job, NULL, &error);
+}
+
+static void plan(const HeldCase *c, const DtPlanInput *input, DtJob *out)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *path = g_build_filename(folder, "drawing.svg", NULL),
+                    *drawing = held_given(c, "drawing");
+    g_assert_true(g_file_set_contents(path, drawing, -1, NULL));
+    dt_job_plan(input->profile, path, &input->job, out, NULL, &error);
     g_unlink(path);
     g_assert_no_error(error);
+}
+
+static char *figures_of(const HeldCase *c)
+{
+    g_auto(DtPlanInput) input = {0};
+    g_auto(DtJob) job = {0};
+    read_machine(c, &input);
+    plan(c, &input, &job);
     const DtRack *rack = &input.profile->rack;
     const DtPoint at = input.profile->paper_at;
     check_strokes(
@@ -268,64 +218,10 @@ static char *figures_of(const Case *c)
     return g_string_free(out, FALSE);
 }
 
-/* The same word, or numbers that differ in their last places at most. */
-static gboolean agrees(const char *a, const char *b)
-{
-    char *a_end = NULL, *b_end = NULL;
-    const char *point = strchr(b, '.');
-    const double x = g_ascii_strtod(a, &a_end), y = g_ascii_strtod(b, &b_end);
-    if (strcmp(a, b) == 0)
-        return TRUE;
-    if (point == NULL || a_end == a || b_end < point || strcmp(a_end, b_end) != 0)
-        return FALSE;
-    return fabs(x - y) <= LAST_PLACES * pow(10, -(double)(b_end - point - 1));
-}
-
-static void assert_agree(const char *is, const char *was)
-{
-    g_auto(GStrv) a = g_strsplit_set(is, " \n", -1);
-    g_auto(GStrv) b = g_strsplit_set(was, " \n", -1);
-    size_t i = 0;
-    while (a[i] && b[i] && agrees(a[i], b[i]))
-        i++;
-    if (a[i] || b[i])
-        g_error("'%s' instead of '%s' in:\n%s", a[i] ? a[i] : "", b[i] ? b[i] : "", is);
-}
-
-static void test_case(gconstpointer data)
-{
-    const Case *c = data;
-    g_autofree char *is = figures_of(c);
-    assert_agree(is, c->figures->str);
-}
-
-/* Writes the table anew, with the figures as they are now. */
-static int record(const GPtrArray *cases, const char *head)
-{
-    g_autoptr(GString) out = g_string_new(head);
-    for (guint i = 0; i < cases->len; i++) {
-        const Case *c = cases->pdata[i];
-        g_autofree char *figures = figures_of(c);
-        g_string_append_printf(out, "= %s\n%s%s%s%s\n", c->name, c->machine->str, c->given->str,
-                               c->drawing->str, figures);
-    }
-    g_autofree char *path = table_path();
-    return g_file_set_contents(path, out->str, -1, NULL) ? 0 : 1;
-}
-
 int main(int argc, char **argv)
 {
-    const gboolean records = argc > 1 && strcmp(argv[1], "record") == 0;
-    g_test_init(&argc, &argv, NULL);
     folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
-    g_autofree char *head = NULL;
-    g_autoptr(GPtrArray) cases = read_cases(&head);
-    for (guint i = 0; i < cases->len; i++) {
-        const Case *c = cases->pdata[i];
-        g_autofree char *path = g_strconcat("/job/held/", c->name, NULL);
-        g_test_add_data_func(path, c, test_case);
-    }
-    const int result = records ? record(cases, head) : g_test_run();
+    const int result = held_main(argc, argv, "held.txt", "/job/held", figures_of);
     g_rmdir(folder);
     g_free(folder);
     return result;
