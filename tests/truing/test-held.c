@@ -90,10 +90,11 @@ static void say_asks(GString *out, const DtTestSheet *s)
         g_autofree DtEyeChoice *choices = dt_eye_choices(s, a, &n_choices);
         g_string_append_printf(out,
                                "  %s (%d, axis %d, row %d): %.2f to %.2f, %.3f apart, %zu times, "
-                               "%zu choices, in %.1f %.1f %.1f %.1f\n  %s\n",
+                               "%zu choices, in %.1f %.1f %.1f %.1f\n",
                                a->name, a->kind, a->axis, a->row, a->least, a->most, a->sd,
-                               a->times, n_choices, a->view.x0, a->view.y0, a->view.x1, a->view.y1,
-                               question);
+                               a->times, n_choices, a->view.x0, a->view.y0, a->view.x1, a->view.y1);
+        if (i == 0 || a->kind != a[-1].kind || a->part != a[-1].part || a->axis != a[-1].axis)
+            g_string_append_printf(out, "  %s\n", question);
     }
 }
 
