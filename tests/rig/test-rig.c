@@ -414,6 +414,65 @@ static void test_bytes_go_wrong_as_asked(void)
     }
 }
 
+/* What the sender hears for the replies "taken 1" to "taken 7", ";" for a line's end. */
+static char *heard_of(const char *faults)
+{
+    g_autofree char *text = g_strdup_printf("[faults]\nlist=%s\n", faults);
+    g_autoptr(DtRig) r = make(text);
+    GString *heard = g_string_new(NULL);
+    for (int i = 1; i <= 7; i++) {
+        g_autofree char *reply = g_strdup_printf("taken %d", i);
+        dt_rig_faults_line(r);
+        g_autofree char *sent = dt_rig_faults_reply(r, reply);
+        g_string_append(heard, sent);
+    }
+    g_strdelimit(heard->str, "\n", ';');
+    return g_string_free(heard, FALSE);
+}
+
+static void test_replies_go_wrong_as_asked(void)
+{
+    static const struct {
+        const char *faults, *heard;
+    } cases[] = {
+        {"", "taken 1;taken 2;taken 3;taken 4;taken 5;taken 6;taken 7;"},
+        {"lose-reply 2 at line 2", "taken 1;taken 4;taken 5;taken 6;taken 7;"},
+        {"double-reply 2 at line 6",
+         "taken 1;taken 2;taken 3;taken 4;taken 5;taken 6;taken 6;taken 7;taken 7;"},
+        {"swap-replies at line 2", "taken 1;taken 3;taken 2;taken 4;taken 5;taken 6;taken 7;"},
+        {"swap-replies 2 at line 1", "taken 2;taken 1;taken 4;taken 3;taken 5;taken 6;taken 7;"},
+        {"merge-replies 2 at line 5", "taken 1;taken 2;taken 3;taken 4;taken 5taken 6taken 7;"},
+        /* that of four replies ago; the greeting is one */
+        {"stale-reply at line 6", "taken 1;taken 2;taken 3;taken 4;taken 5;taken 2;taken 7;"},
+        {"stale-reply 2 at line 5", "taken 1;taken 2;taken 3;taken 4;taken 1;taken 2;taken 7;"},
+        /* and the next one's beforehand */
+        {"forge-reply at line 3",
+         "taken 1;taken 2;taken 3;taken 4;taken 4;taken 5;taken 6;taken 7;"},
+        {"forge-reply at line 2; double-reply at line 2",
+         "taken 1;taken 2;taken 2;taken 3;taken 3;taken 4;taken 5;taken 6;taken 7;"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *heard = heard_of(cases[i].faults);
+        g_assert_cmpstr(heard, ==, cases[i].heard);
+    }
+    for (int seed = 1; seed <= 40; seed++) {
+        g_autofree char *cut_faults = g_strdup_printf("cut-reply at line 7\nseed=%d", seed),
+                        *bit_faults = g_strdup_printf("garble-reply at line 7\nseed=%d", seed);
+        g_autofree char *whole = heard_of(""), *cut = heard_of(cut_faults),
+                        *bit = heard_of(bit_faults);
+        const gsize kept = strlen(cut) - 1; /* the beginning of it, and the line's end */
+        g_assert_cmpuint(kept, <, strlen(whole) - 1);
+        g_assert_cmpuint(kept, >=, strlen(whole) - 8);
+        g_assert_cmpint(strncmp(cut, whole, kept), ==, 0);
+        g_assert_cmpint(cut[kept], ==, ';');
+        int turned = 0;
+        g_assert_cmpuint(strlen(bit), ==, strlen(whole));
+        for (gsize k = 0; whole[k]; k++)
+            turned += __builtin_popcount((guint8)(bit[k] ^ whole[k]));
+        g_assert_cmpint(turned, ==, strchr(bit, 0x80) ? 2 : 1); /* the port takes no NUL */
+    }
+}
+
 /* Queues bytes and runs until all their lines are answered. */
 static void send_and_wait(DtRig *r, const char *text)
 {
@@ -481,6 +540,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig/settings", test_the_controller_s_settings_are_those_of_the_file);
     g_test_add_func("/rig/in-flight", test_no_more_is_in_flight_than_ever_was);
     g_test_add_func("/rig/bytes", test_bytes_go_wrong_as_asked);
+    g_test_add_func("/rig/replies", test_replies_go_wrong_as_asked);
     g_test_add_func("/rig/one-can", test_one_can_forgets_no_line);
     g_test_add_func("/rig/true-machine-draws-what-it-is-told",
                     test_true_machine_draws_what_it_is_told);
