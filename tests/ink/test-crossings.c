@@ -110,6 +110,39 @@ static void test_what_lies_beside_is_told_apart(void)
     g_assert_cmpfloat(inked_along(&mark, dt_point(49, 40.5), dt_point(51, 40.5)), <, 0.95);
 }
 
+/* A line beside a part that is as short as a crossing is still beside it. */
+static void test_a_short_part_beside_is_no_crossing(void)
+{
+    for (double w = 0.6; w < 1.5; w += 0.2) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='50' y='40.07' width='%g' height='.8' fill='#444'/>"
+                            "<path d='M20 40H80' stroke='#000' stroke-width='.133'/>",
+                            w);
+        g_auto(DtStrokes) s = ink_of(svg, 1);
+        g_assert_cmpfloat(inked_along(&s, dt_point(50, 40.35), dt_point(50 + w, 40.35)), ==, 0);
+        g_assert_cmpfloat(inked_along(&s, dt_point(50, 40), dt_point(50 + w, 40)), ==, 1);
+        g_assert_cmpfloat(inked_along(&s, dt_point(50, 40.6), dt_point(50 + w, 40.6)), >, 0.5);
+    }
+}
+
+/* An open hatch has a line along its edge, but not where the artwork has one, which would become twice as wide.
+ * That one may lie beside the edge. */
+static void test_an_edge_has_one_line(void)
+{
+    for (double y = 39.7; y < 40.4; y += 0.15) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='20' y='40' width='60' height='30' fill='#ccc'/>"
+                            "<path d='M20 %gH80' fill='none' stroke='#000' stroke-width='.3'/>",
+                            y);
+        g_auto(DtStrokes) s = ink_of(svg, 1);
+        g_assert_cmpfloat(inked_along(&s, dt_point(22, y), dt_point(78, y)), ==, 1);
+        for (double aside = 0.25; aside < 0.6; aside += 0.05)
+            g_assert_cmpfloat(inked_along(&s, dt_point(22, y + aside), dt_point(78, y + aside)), <,
+                              0.5);
+        g_assert_cmpfloat(inked_along(&s, dt_point(20.2, 45), dt_point(20.2, 65)), ==, 1);
+    }
+}
+
 /* What a line is told to look like is what the eye sees of it: black ink is far from grey, but a thin black
  * line among paper is not far from a grey one. */
 static void test_a_line_is_compared_as_it_is_seen(void)
@@ -141,6 +174,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/crossings/joined", test_lines_of_one_ink_cross_without_a_gap);
     g_test_add_func("/ink/crossings/another-ink", test_another_ink_has_a_gap);
     g_test_add_func("/ink/crossings/beside", test_what_lies_beside_is_told_apart);
+    g_test_add_func("/ink/crossings/short", test_a_short_part_beside_is_no_crossing);
+    g_test_add_func("/ink/crossings/edge", test_an_edge_has_one_line);
     g_test_add_func("/ink/crossings/seen", test_a_line_is_compared_as_it_is_seen);
     return g_test_run();
 }

@@ -112,26 +112,72 @@ static gboolean is_end(GHashTable *ends, DtPoint p)
     return g_hash_table_contains(ends, &key);
 }
 
+/* Lines and a clean region, so that dt_plane_sides() tells which parts of the lines are inside. */
+static DtPlane *lines_and_region(const DtLines *lines, const DtLines *region, GError **error)
+{
+    g_autoptr(DtPlane) plane = dt_plane_new();
+    dt_plane_add_rings(plane, dt_plane_add_layer(plane, DT_PLANE_NONZERO, 1), region);
+    for (size_t i = 0; i < lines->n; i++)
+        dt_plane_add_line(plane, 0, dt_lines_at(lines, i), dt_lines_count(lines, i),
+                          lines->closed[i] != 0);
+    return dt_plane_build(plane, error) ? g_steal_pointer(&plane) : NULL;
+}
+
+/* The parts of one of the lines; `sides` gets how many of the sides of each are in the region. */
+static void parts_of_line(const DtPlane *plane, size_t i, DtLines *parts, GArray *sides)
+{
+    dt_lines_clear(parts);
+    g_array_set_size(sides, 0);
+    dt_plane_sides(plane, (int)i, parts, sides);
+}
+
+/* A line that crosses a region is at least this far (mm) inside it somewhere; one along its edge is not. */
+#define INSIDE 0.05
+
+/* Marks those of some lines that go through the inside of a region. */
+static gboolean find_through(const DtLines *lines, const DtLines *region, gboolean *through,
+                             GError **error)
+{
+    g_auto(DtLines) inside, parts;
+    dt_lines_init(&inside);
+    dt_lines_init(&parts);
+    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
+    if (!dt_region_inset(region, INSIDE, &inside, error))
+        return FALSE;
+    g_autoptr(DtPlane) plane = lines_and_region(lines, &inside, error);
+    for (size_t i = 0; plane && i < lines->n; i++) {
+        parts_of_line(plane, i, &parts, sides);
+        for (guint k = 0; k < sides->len; k++)
+            through[i] |= g_array_index(sides, int, k) == 2;
+    }
+    return plane != NULL;
+}
+
 /* Drops the parts of lines that merely cross a region which is drawn as single lines of their own ink: there is
  * nothing to keep apart. `ends` are the lines' own. */
-static void drop_crossings(DtLines *near, GHashTable *ends, double most)
+static gboolean drop_crossings(DtLines *near, const DtLines *region, GHashTable *ends, double most,
+                               GError **error)
 {
+    g_autofree gboolean *through = g_new0(gboolean, near->n + 1);
     DtLines kept;
+    if (!find_through(near, region, through, error))
+        return FALSE;
     dt_lines_init(&kept);
     for (size_t i = 0; i < near->n; i++) {
         const DtPoint *p = dt_lines_at(near, i);
         const size_t n = dt_lines_count(near, i);
-        if (near->closed[i] || dt_lines_length(near, i) > most ||
+        if (near->closed[i] || !through[i] || dt_lines_length(near, i) > most ||
             (is_end(ends, p[0]) && is_end(ends, p[n - 1])))
             dt_lines_append(&kept, p, n, near->closed[i] != 0);
     }
     dt_lines_clear(near);
     *near = kept;
+    return TRUE;
 }
 
-/* The lines of a pen that a place gives way to, by their boxes. */
+/* The lines of a pen near a box that a place gives way to, or all others. */
 static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const DtPenLines *l,
-                      DtLines *out)
+                      gboolean giving, DtLines *out)
 {
     for (size_t i = 0; i < l->lines.n; i++) {
         const DtPoint *q = dt_lines_at(&l->lines, i);
@@ -140,9 +186,24 @@ static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const Dt
         for (size_t k = 0; k < n; k++)
             own = dt_box_add_point(own, q[k]);
         if (!dt_box_is_empty(dt_box_intersect(own, box)) &&
-            gives_way(t, g_array_index(l->owners, int, i), p))
+            gives_way(t, g_array_index(l->owners, int, i), p) == giving)
             dt_lines_append(out, q, n, l->lines.closed[i] != 0);
     }
+}
+
+/* Adds the area of lines of some width. */
+static gboolean add_band(const DtTrace *t, const DtLines *lines, double width, DtLines *out,
+                         GError **error)
+{
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    DtStrokeStyle st = {.width = width,
+                        .cap = DT_CAP_ROUND,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(lines, &st, t->o->tolerance * 2, &area);
+    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
 }
 
 /* Cuts a place back along the lines of a pen that are over it, or so close beside it that there
@@ -154,25 +215,55 @@ static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int p
      * tip inside. */
     const double within = p->separation && t->tones.n > 0 ? widest_tip(t, p) : 0;
     const double width = t->rack->pens[pen].tip + widest_tip(t, p) + within;
-    g_auto(DtLines) near, area;
+    g_auto(DtLines) near;
     dt_lines_init(&near);
-    dt_lines_init(&area);
-    find_near(t, p, dt_box_grow(dt_lines_box(region), width / 2), l, &near);
+    find_near(t, p, dt_box_grow(dt_lines_box(region), width / 2), l, TRUE, &near);
     g_autoptr(GHashTable) ends = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     const gboolean may_cross = p->ink.narrow && p->ink.pen == pen;
     if (may_cross)
         add_ends(&near, ends);
     if (near.n == 0 || !keep_near(region, width / 2, &near, error))
         return near.n == 0;
-    if (may_cross)
-        drop_crossings(&near, ends, CROSSING * (t->rack->pens[pen].tip + width));
-    DtStrokeStyle st = {.width = width,
-                        .cap = DT_CAP_ROUND,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(&near, &st, t->o->tolerance * 2, &area);
-    return near.n == 0 || dt_region_clean(&area, DT_PLANE_NONZERO, &p->cut, error);
+    if (may_cross &&
+        !drop_crossings(&near, region, ends, CROSSING * (t->rack->pens[pen].tip + width), error))
+        return FALSE;
+    return near.n == 0 || add_band(t, &near, width, &p->cut, error);
+}
+
+/* Keeps those parts of lines that are not inside a clean region. */
+static gboolean keep_outside(const DtLines *region, DtLines *lines, GError **error)
+{
+    g_autoptr(DtPlane) plane = lines_and_region(lines, region, error);
+    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
+    g_auto(DtLines) parts;
+    DtLines kept;
+    dt_lines_init(&parts);
+    dt_lines_init(&kept);
+    if (!plane)
+        return FALSE;
+    for (size_t i = 0; i < lines->n; i++) {
+        parts_of_line(plane, i, &parts, sides);
+        for (size_t k = 0; k < parts.n; k++)
+            if (g_array_index(sides, int, k) == 0)
+                dt_lines_append(&kept, dt_lines_at(&parts, k), dt_lines_count(&parts, k),
+                                parts.closed[k] != 0);
+    }
+    dt_lines_clear(lines);
+    *lines = kept;
+    return TRUE;
+}
+
+/* An open hatch needs no line along its edge where the artwork has one: both would become one wide line. */
+static gboolean drop_edges(const DtTrace *t, DtInkPlace *p, int pen, const DtPenLines *l,
+                           GError **error)
+{
+    const double reach = t->rack->pens[pen].tip / 2 + widest_tip(t, p);
+    g_auto(DtLines) near, band;
+    dt_lines_init(&near);
+    dt_lines_init(&band);
+    find_near(t, p, dt_box_grow(dt_lines_box(&p->along), reach), l, FALSE, &near);
+    return near.n == 0 ||
+           (add_band(t, &near, 2 * reach, &band, error) && keep_outside(&band, &p->along, error));
 }
 
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
@@ -183,7 +274,9 @@ gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
         if (!dt_trace_finish_place(p, &region, error))
             return FALSE;
         for (int pen = 0; region && pen < (int)t->rack->n; pen++)
-            if (all[pen].lines.n > 0 && !cut_back(t, p, region, pen, &all[pen], error))
+            if (all[pen].lines.n > 0 &&
+                (!cut_back(t, p, region, pen, &all[pen], error) ||
+                 (p->along.n > 0 && !drop_edges(t, p, pen, &all[pen], error))))
                 return FALSE;
     }
     return TRUE;
