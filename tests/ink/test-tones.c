@@ -165,7 +165,7 @@ static void test_lines_of_an_even_tone(void)
         DtShareGrid g;
         make_grid(&g, even);
         dt_lines_init(&l);
-        dt_flow_lines(&g, TIP, angle, &l);
+        dt_flow_lines(&g, &g, TIP, angle, &l);
         double all = 0, along = 0;
         for (size_t i = 0; i < l.n; i++) {
             const DtPoint *p = dt_lines_at(&l, i);
@@ -180,7 +180,7 @@ static void test_lines_of_an_even_tone(void)
             }
         }
         g_assert_cmpfloat(along / all, >, 0.84); /* the end of the tone bends them */
-        g_assert_cmpfloat_with_epsilon(all * TIP / (20 * 20), 0.5, 0.1);
+        g_assert_cmpfloat_with_epsilon(all * TIP / (20 * 20), 0.4, 0.05);
         g_assert_cmpfloat(least_apart(&l, even), >, 0.53);
         dt_share_grid_clear(&g);
     }
@@ -193,7 +193,7 @@ static void test_lines_along_shapes(void)
     DtShareGrid g;
     make_grid(&g, rings);
     dt_lines_init(&l);
-    dt_flow_lines(&g, TIP, 0.5, &l);
+    dt_flow_lines(&g, &g, TIP, 0.5, &l);
     double all = 0, round = 0;
     for (size_t i = 0; i < l.n; i++) {
         const DtPoint *p = dt_lines_at(&l, i);
@@ -205,9 +205,99 @@ static void test_lines_along_shapes(void)
         }
     }
     g_assert_cmpfloat(round / all, >, 0.88);
-    g_assert_cmpfloat_with_epsilon(all * TIP / (30 * 20), 0.35, 0.06);
+    g_assert_cmpfloat_with_epsilon(all * TIP / (30 * 20), 0.3, 0.03);
     g_assert_cmpfloat(least_apart(&l, rings), >, 0.53);
     dt_share_grid_clear(&g);
+}
+
+static double ramp(DtPoint p)
+{
+    return 0.1 + 0.8 * (p.x - grid_at.x) / (GRID_W * GRID_STEP);
+}
+
+static double waves(DtPoint p)
+{
+    return 0.45 + 0.3 * sin(p.x / 3) * cos(p.y / 4);
+}
+
+/* In squares of a picture, the mean error of the share that lines cover, and the mean of its amount. */
+static void errors_in_squares(double (*share)(DtPoint p), double angle, double *bias, double *error)
+{
+    enum { ACROSS = 6, UP = 4 };
+    const double side = GRID_W * GRID_STEP / ACROSS;
+    double owed[ACROSS * UP] = {0};
+    g_auto(DtLines) l;
+    DtShareGrid g;
+    make_grid(&g, share);
+    dt_lines_init(&l);
+    dt_flow_lines(&g, &g, TIP, angle, &l);
+    for (int k = 0; k < GRID_W * GRID_H; k++) {
+        const double x = k % GRID_W * GRID_STEP, y = k / GRID_W * GRID_STEP;
+        owed[(int)(y / side) * ACROSS + (int)(x / side)] += g.share[k] * GRID_STEP * GRID_STEP;
+    }
+    for (size_t k = 0; k < l.n; k++)
+        for (size_t j = 1; j < dt_lines_count(&l, k); j++) {
+            const DtPoint a = dt_lines_at(&l, k)[j - 1], b = dt_lines_at(&l, k)[j],
+                          p = dt_point_sub(dt_point_lerp(a, b, 0.5), grid_at);
+            owed[CLAMP((int)(p.y / side), 0, UP - 1) * ACROSS +
+                 CLAMP((int)(p.x / side), 0, ACROSS - 1)] -= TIP * dt_point_distance(a, b);
+        }
+    *bias = *error = 0;
+    for (int k = 0; k < ACROSS * UP; k++) {
+        *bias -= owed[k] / (side * side) / (ACROSS * UP);
+        *error += fabs(owed[k]) / (side * side) / (ACROSS * UP);
+    }
+    dt_share_grid_clear(&g);
+}
+
+/* In squares of a picture lines cover what the tone asks for. */
+static void test_lines_cover_what_is_asked(void)
+{
+    static double (*const pictures[])(DtPoint p) = {rings, ramp, waves};
+    double all_bias = 0, all_error = 0, n = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(pictures); i++)
+        for (double angle = 0; angle < 3; angle += 0.5, n++) {
+            double bias, error;
+            errors_in_squares(pictures[i], angle, &bias, &error);
+            g_test_message("picture %zu, angle %.1f: bias %.3f, mean error %.3f", i, angle, bias,
+                           error);
+            g_assert_cmpfloat(error, <, 0.1);
+            all_bias += bias;
+            all_error += error;
+        }
+    g_assert_cmpfloat(fabs(all_bias) / n, <, 0.03);
+    g_assert_cmpfloat(all_error / n, <, 0.06);
+}
+
+/* So do they in parts that are little wider than lines are apart. */
+static void test_lines_in_narrow_parts(void)
+{
+    static const double wide[] = {1.3, 1.6, 2, 3, 5};
+    static const struct {
+        const char *from, *to;
+        double share; /* by asked()'s sources */
+    } tones[] = {{"#eeeeee", "#ececec", 0.149},
+                 {"#dddddd", "#dbdbdb", 0.285},
+                 {"#c4c4c4", "#c2c2c2", 0.453},
+                 {"#7d7d7d", "#7b7b7b", 0.798}};
+    for (size_t k = 0; k < G_N_ELEMENTS(tones); k++)
+        for (size_t i = 0; i < G_N_ELEMENTS(wide); i++) {
+            DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+            o.picture = DT_PICTURE_FLOW;
+            g_autofree char *svg = g_strdup_printf(
+                "<linearGradient id='g'><stop stop-color='%s'/><stop offset='1' stop-color='%s'/>"
+                "</linearGradient><rect x='20' y='%g' width='60' height='%g' fill='url(#g)' "
+                "transform='rotate(20 50 50)'/>",
+                tones[k].from, tones[k].to, 50 - wide[i] / 2, wide[i]);
+            g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, NULL);
+            double mm = 0;
+            for (size_t j = 0; j < s.n; j++)
+                mm += dt_strokes_length(&s, j) + G_PI / 4 * TIP; /* with its round ends */
+            g_test_message("%g mm wide: %.3f of %.3f", wide[i], mm * TIP / (60 * wide[i]),
+                           tones[k].share);
+            g_assert_cmpfloat_with_epsilon(mm * TIP / (60 * wide[i]), tones[k].share,
+                                           0.03 + 0.14 * tones[k].share);
+        }
 }
 
 /* What fills of a kind take in ink, mm. */
@@ -259,6 +349,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/tones/lines", test_lines_of_other_methods);
     g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);
     g_test_add_func("/ink/tones/round", test_lines_along_shapes);
+    g_test_add_func("/ink/tones/asked", test_lines_cover_what_is_asked);
+    g_test_add_func("/ink/tones/narrow", test_lines_in_narrow_parts);
     g_test_add_func("/tones/spread", test_spread_opens_every_hatch);
     return g_test_run();
 }

@@ -118,6 +118,14 @@ static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse u
     }
 }
 
+static void draw_flow(Tone *tone, const DtLines *region, const DtShareGrid *g, double wide,
+                      double angle, DtLines *out)
+{
+    g_auto(DtShareGrid) whole = {0};
+    dt_share_grid_make(region, share_at, tone, wide * GRID_TIPS, GRID_MOST, &whole);
+    dt_flow_lines(g, &whole, wide, angle, out);
+}
+
 /* A method that works on a grid of shares. */
 static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
                                GError **error)
@@ -136,7 +144,7 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
     if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
         draw_points(t, &g, pen, t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
     else if (t->o->picture == DT_PICTURE_FLOW)
-        dt_flow_lines(&g, wide, angle, &lines);
+        draw_flow(tone, region, &g, wide, angle, &lines);
     else
         dt_contour_lines(&g, wide, &lines);
     append(&lines, DT_INK_FILL, pen, t->out);

@@ -1,5 +1,6 @@
 /* flow: evenly spaced streamlines of a direction field. */
 #include "ink/picture/flow.h"
+#include "ink/picture/balance.h"
 
 #include "drawtrue/work.h"
 
@@ -15,17 +16,25 @@
 #define SHORTEST_TIPS 4
 /* Shares below this get no line; above the other, lines touch. */
 #define LEAST_SHARE 0.04
-/* Factor by which lines that are placed one after the other at a minimum distance end up farther
- * apart on average; its inverse. */
-#define PLACED 0.72
+/* Lines are first placed about as far apart as the tone asks for; since many end early, more are placed where
+ * ink is still owed, at smaller shares of that distance, and at the smallest where it is dark. */
+typedef struct {
+    double apart, closer; /* of the distance; by how much less at full coverage */
+} Round;
+static const Round rounds[] = {{0.95, 0.18}, {0.85, 0.2}, {0.75, 0.25}, {0.75, 0.6}};
 /* A line ends when it comes closer to another than this share of the requested distance. */
 #define NEAREST 0.75
+/* A line ends where there is more ink than is asked for, by this factor, in a square behind its end that
+ * reaches this many distances between lines to each side. */
+#define EXCESS 1.1
+#define WINDOW 1.5
 /* A line turns by no more than this between steps (cosine). */
 #define SHARPEST 0.7
 
 typedef struct {
     const DtShareGrid *g;
     double tip, angle;
+    Round round;
     float *xx, *xy, *yy;
     /* points of drawn lines in cells of one tip */
     double cell;
@@ -33,6 +42,7 @@ typedef struct {
     GHashTable *cells; /* cell -> GArray of DtPoint */
     DtLines *out;
     GQueue *seeds; /* DtPoint */
+    DtBalance balance;
 } Flow;
 
 static void blur(float *v, float *half, int w, int h, int r)
@@ -99,7 +109,8 @@ static DtPoint direction_at(const Flow *f, DtPoint p)
 
 static double distance_for(const Flow *f, double share)
 {
-    return PLACED * f->tip / CLAMP(share, LEAST_SHARE, 1);
+    share = CLAMP(share, LEAST_SHARE, 1);
+    return f->round.apart * (1 - f->round.closer * share * share) * f->tip / share;
 }
 
 static GArray *cell_at(const Flow *f, int x, int y, gboolean make)
@@ -135,8 +146,28 @@ static gboolean is_free(const Flow *f, DtPoint p, double apart)
     return TRUE;
 }
 
+/* Whether more ink is asked for around a place than there is. */
+static gboolean is_owed(const Flow *f, DtPoint p, double reach, double least)
+{
+    double asked, laid;
+    dt_balance_around(&f->balance, p, reach, &asked, &laid);
+    return EXCESS * asked - laid >= least;
+}
+
+/* The reach of a window for a share. */
+static double reach_for(const Flow *f, double share)
+{
+    return WINDOW * f->tip / CLAMP(share, LEAST_SHARE, 1);
+}
+
+/* Lays the ink of a step of a line, which reaches from its middle half a step either way, or takes it back. */
+static void lay(Flow *f, DtPoint p, int sign)
+{
+    dt_balance_lay(&f->balance, p, sign * STEP_TIPS * f->tip * f->tip);
+}
+
 /* Follows one direction from a seed; points are appended except the seed itself. */
-static void follow(const Flow *f, DtPoint p, int way, GArray *line)
+static void follow(Flow *f, DtPoint p, int way, GArray *line)
 {
     DtPoint d = dt_point_scale(direction_at(f, p), way);
     double step = STEP_TIPS * f->tip;
@@ -146,14 +177,17 @@ static void follow(const Flow *f, DtPoint p, int way, GArray *line)
         if (dt_point_dot(turn, d) < 0)
             turn = dt_point_scale(turn, -1);
         double share = dt_share_grid_at(f->g, next);
+        double reach = reach_for(f, share);
         if (dt_point_dot(turn, d) < SHARPEST || share < LEAST_SHARE ||
-            !is_free(f, next, NEAREST * distance_for(f, share)))
+            !is_free(f, next, NEAREST * distance_for(f, share)) ||
+            !is_owed(f, dt_point_sub(next, dt_point_scale(d, reach)), reach, 0))
             return;
         /* ends a line that curls back on itself */
         for (guint k = 0; k + 12 < line->len; k += 3)
             if (dt_point_distance(g_array_index(line, DtPoint, k), next) < f->tip)
                 return;
         g_array_append_val(line, next);
+        lay(f, next, 1);
         p = next;
         d = turn;
     }
@@ -183,10 +217,12 @@ static void keep_line(Flow *f, const GArray *line)
 static void try_seed(Flow *f, DtPoint seed)
 {
     double share = dt_share_grid_at(f->g, seed);
-    if (share < LEAST_SHARE || !is_free(f, seed, 0.98 * distance_for(f, share)))
+    if (share < LEAST_SHARE || !is_free(f, seed, 0.98 * distance_for(f, share)) ||
+        !is_owed(f, seed, reach_for(f, share), SHORTEST_TIPS * f->tip * f->tip))
         return;
     g_autoptr(GArray) back = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     g_autoptr(GArray) line = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    lay(f, seed, 1);
     follow(f, seed, -1, back);
     for (guint i = back->len; i-- > 0;)
         g_array_append_val(line, g_array_index(back, DtPoint, i));
@@ -194,6 +230,9 @@ static void try_seed(Flow *f, DtPoint seed)
     follow(f, seed, 1, line);
     if (line->len * STEP_TIPS >= SHORTEST_TIPS)
         keep_line(f, line);
+    else
+        for (guint i = 0; i < line->len; i++)
+            lay(f, g_array_index(line, DtPoint, i), -1);
 }
 
 static void free_array(gpointer a)
@@ -201,7 +240,23 @@ static void free_array(gpointer a)
     g_array_free(a, TRUE);
 }
 
-void dt_flow_lines(const DtShareGrid *g, double tip, double angle, DtLines *out)
+static void place_lines(Flow *f)
+{
+    const double every = 2 * f->tip; /* a first seed where no line leads to */
+    for (double y = 0; y < f->g->h * f->g->step && !dt_work_stopped(); y += every)
+        for (double x = 0; x < f->g->w * f->g->step; x += every) {
+            try_seed(f, dt_point(f->g->at.x + x, f->g->at.y + y));
+            DtPoint *seed;
+            while ((seed = g_queue_pop_head(f->seeds)) != NULL) {
+                if (!dt_work_stopped())
+                    try_seed(f, *seed);
+                g_free(seed);
+            }
+        }
+}
+
+void dt_flow_lines(const DtShareGrid *g, const DtShareGrid *whole, double tip, double angle,
+                   DtLines *out)
 {
     if (g->w < 3 || g->h < 3)
         return;
@@ -211,17 +266,12 @@ void dt_flow_lines(const DtShareGrid *g, double tip, double angle, DtLines *out)
     f.cells = g_hash_table_new_full(NULL, NULL, NULL, free_array);
     f.seeds = g_queue_new();
     make_tensor(&f);
-    double every = 2 * tip; /* a first seed where no line leads to */
-    for (double y = 0; y < g->h * g->step && !dt_work_stopped(); y += every)
-        for (double x = 0; x < g->w * g->step; x += every) {
-            try_seed(&f, dt_point(g->at.x + x, g->at.y + y));
-            DtPoint *seed;
-            while ((seed = g_queue_pop_head(f.seeds)) != NULL) {
-                if (!dt_work_stopped())
-                    try_seed(&f, *seed);
-                g_free(seed);
-            }
-        }
+    dt_balance_init(&f.balance, whole, tip);
+    for (size_t i = 0; i < G_N_ELEMENTS(rounds); i++) {
+        f.round = rounds[i];
+        place_lines(&f);
+    }
+    dt_balance_clear(&f.balance);
     g_queue_free(f.seeds);
     g_hash_table_unref(f.cells);
     g_free(f.xx);
