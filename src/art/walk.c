@@ -237,7 +237,6 @@ static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtSty
 
 static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
 {
-    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     const char *href = dt_art_href(n);
     ArtNode *target = dt_art_target(r->doc, href);
     if (!target) {
@@ -254,9 +253,6 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
         return;
     }
     ArtScope in = *scope;
-    double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
-    double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
-    in.ctm = dt_affine_then(dt_affine_translate(x, y), scope->ctm);
     in.style = s;
     ArtContext context = {.style = s, .scope = scope, .use = n};
     in.context = &context;
@@ -365,6 +361,17 @@ static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
            n->tag != ART_TAG_SWITCH && n->tag != ART_TAG_IMAGE;
 }
 
+/* The place of a use moves its clip, mask and filter too: they are in the coordinates of its content (SVG 1.1, 5.6). */
+static DtAffine place_of_use(const ArtReader *r, const ArtNode *n, const ArtStyle *s,
+                             const ArtScope *scope)
+{
+    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
+    if (n->tag != ART_TAG_USE)
+        return DT_AFFINE_IDENTITY;
+    return dt_affine_translate(dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero),
+                               dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero));
+}
+
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 {
     if (n->tag == ART_TAG_FOREIGN_OBJECT && r->mode == ART_MODE_PAINT)
@@ -380,6 +387,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         return;
     in.style = &s;
     in.ctm = dt_affine_then(dt_art_own_map(r, n, &s, &in), outer->ctm);
+    in.ctm = dt_affine_then(place_of_use(r, n, &s, &in), in.ctm);
     if (r->mode == ART_MODE_PAINT) {
         ArtCut cut;
         in.alpha *= s.opacity;

@@ -161,6 +161,36 @@ static void clear_picture(Picture *p)
     dt_lines_clear(&p->trouble);
 }
 
+/* The exit code that a program's findings and readings deserve. */
+static int judge(const DtProfile *p, const char *program, const DtJudgeOptions *o, DtInspection *i,
+                 DtMending *m, GError **error)
+{
+    if (!dt_code_judge(p, program, o, i, error))
+        return (*error)->code;
+    ask_mending(p, program, m);
+    const int code = outcome(i);
+    return code == 0 && reads_otherwise(m, i) ? DT_ERROR_INPUT : code;
+}
+
+static int explain_lines(const DtProfile *p, const char *program, GError **error)
+{
+    if (!dt_code_explain(p, program, print_line, NULL, error))
+        return (*error)->code;
+    DtInspection i;
+    DtMending m;
+    const int code = judge(p, program, NULL, &i, &m, error);
+    if (*error != NULL)
+        return code;
+    dt_mending_clear(&m);
+    dt_inspection_clear(&i);
+    if (code != 0)
+        g_set_error(
+            error, DT_ERROR, code,
+            "%s: something is wrong with it; 'drawtrue inspect' without --explain says what",
+            program);
+    return code;
+}
+
 static int inspect(const DtProfile *p, const char *program, const char *picture_path, gboolean json,
                    GError **error)
 {
@@ -170,15 +200,12 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
     dt_lines_init(&picture.trouble);
     DtJudgeOptions options = {.listener = picture_path ? on_move : NULL, .user = &picture};
     DtInspection i;
-    if (!dt_code_judge(p, program, &options, &i, error)) {
-        clear_picture(&picture);
-        return (*error)->code;
-    }
-    int code = outcome(&i);
     DtMending m;
-    ask_mending(p, program, &m);
-    if (code == 0 && reads_otherwise(&m, &i))
-        code = DT_ERROR_INPUT;
+    int code = judge(p, program, &options, &i, &m, error);
+    if (*error != NULL) {
+        clear_picture(&picture);
+        return code;
+    }
     g_autofree char *report = dt_report_inspection(p, &i, &m, program, json);
     dt_mending_clear(&m);
     dt_cli_print_report(report, json);
@@ -212,6 +239,12 @@ static int run(int argc, char **argv, GError **error)
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "inspect: name one program file");
         return DT_ERROR_USAGE;
     }
+    if (explain && (picture != NULL || json)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "inspect: --explain prints lines alone; ask for %s in a run of its own",
+                    json ? "--json" : "--picture");
+        return DT_ERROR_USAGE;
+    }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
     if (p == NULL)
         return (*error)->code;
@@ -220,6 +253,6 @@ static int run(int argc, char **argv, GError **error)
          !dt_cli_claim_output(picture, DT_FILE_PICTURE, argv[1], p, force, error)))
         return (*error)->code;
     if (explain)
-        return dt_code_explain(p, argv[1], print_line, NULL, error) ? 0 : (*error)->code;
+        return explain_lines(p, argv[1], error);
     return inspect(p, argv[1], picture, json, error);
 }

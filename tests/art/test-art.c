@@ -406,20 +406,6 @@ static void test_drawings_that_speak_of_pages(void)
     g_assert_cmpuint(d->n_shapes, ==, 1);
 }
 
-/* The box of a <use> that is moved by x or y, or by neither. */
-static void test_box_of_a_moved_use(void)
-{
-    static const char *const places[] = {"", "x='3'", "y='3'", "x='3' y='2'"};
-    for (gsize i = 0; i < G_N_ELEMENTS(places); i++) {
-        g_autofree char *content = g_strdup_printf(
-            "<defs><rect id='r' width='9' height='9'/></defs><use href='#r' %s "
-            "style='transform-box:fill-box;transform-origin:center;transform:rotate(90deg)'/>",
-            places[i]);
-        g_autoptr(DtDrawing) d = read_page(content);
-        g_assert_cmpuint(d->n_notes, ==, i > 0);
-    }
-}
-
 /* SVG 2, 10: a size of 0 disables rendering, of a stroke with round caps too. */
 static void test_shapes_of_no_size(void)
 {
@@ -565,7 +551,6 @@ int main(int argc, char **argv)
     g_test_add_func("/art/patterns-that-unfold", test_patterns_that_unfold_are_refused);
     g_test_add_func("/art/a-million-points", test_a_million_points);
     g_test_add_func("/art/drawings-that-speak-of-pages", test_drawings_that_speak_of_pages);
-    g_test_add_func("/art/box-of-a-moved-use", test_box_of_a_moved_use);
     g_test_add_func("/art/shapes-of-no-size", test_shapes_of_no_size);
     g_test_add_func("/art/very-many-notes", test_very_many_notes);
     g_test_add_func("/art/options-out-of-range", test_options_out_of_range);

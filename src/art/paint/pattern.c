@@ -96,7 +96,9 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
         dt_art_server_map(r, (const ArtNode *const *)c.n, c.len, ART_AT_PATTERN_TRANSFORM, scope),
         scope->ctm);
     t->inner = DT_AFFINE_IDENTITY;
-    t->vw = scope->vw;
+    t->vw =
+        scope
+            ->vw; /* a pattern is no viewport for percentages (SVG 2, 8.2), whatever its view box */
     t->vh = scope->vh;
     ArtNode *viewed = owner_of(&c, ART_AT_VIEW_BOX);
     if (viewed) {
@@ -104,8 +106,6 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
         gboolean slice;
         if (!dt_art_view_map(viewed, t->w, t->h, &t->inner, &view, &slice))
             return FALSE;
-        t->vw = dt_box_width(view);
-        t->vh = dt_box_height(view);
     } else if (content_by_box) {
         t->inner = dt_affine_scale(bw, bh);
         t->vw = t->vh = 1;

@@ -153,15 +153,16 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     double k = 1;
     if (!units || strcmp(units, "userSpaceOnUse") != 0)
         k = dt_art_px(shape->stroke_width, shape, scope, ART_ALONG_BOTH, &r->root);
-    in.vw = dt_box_width(box);
-    in.vh = dt_box_height(box);
+    ArtScope own = in; /* for the reference point alone: a marker is no viewport (SVG 2, 8.2) */
+    own.vw = dt_box_width(box);
+    own.vh = dt_box_height(box);
     ArtLength ref;
     if ((dt_art_attr_length(m, ART_AT_REF_X, &s, &ref) && ref.unit == ART_UNIT_PERCENT) ||
         (dt_art_attr_length(m, ART_AT_REF_Y, &s, &ref) && ref.unit == ART_UNIT_PERCENT))
         dt_art_note(r, m,
                     "a percentage in refX or refY refers to the marker; in browsers, to the page");
-    DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
-                         dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &in, ART_ALONG_Y, zero)};
+    DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &own, ART_ALONG_X, zero),
+                         dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &own, ART_ALONG_Y, zero)};
     reference = dt_affine_apply(map, reference);
     DtAffine at =
         dt_affine_then(dt_affine_scale(k, k), dt_affine_rotate(orientation(m, v, is_start)));

@@ -18,9 +18,6 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     gboolean given = scope->object_box && (kind != ART_BOX_STROKE || n->tag == ART_TAG_CLIP_PATH);
     DtBox box = given ? *scope->object_box : dt_art_node_box(r, n, &in);
     r->box_of_strokes = strokes;
-    if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
-        dt_art_note(r, n,
-                    "the box of a <use> is where it puts its content; browsers leave x and y out");
     return box;
 }
 
