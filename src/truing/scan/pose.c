@@ -1,7 +1,7 @@
 /* pose: finds the sheet in a picture of a fraction of the pixels. Any two figures that look like finders
  * may be any two of the sheet's; each such guess is followed up by looking for the other finders and then
  * for the marks of the rows where they should be, from the middle outwards as the guess gets better. The
- * guess that finds most marks is right, the mirrored ones included. */
+ * guess that finds most marks and finders is right, the mirrored ones included. */
 #include "truing/scan/pose.h"
 
 #include "truing/solve/least-squares.h"
@@ -263,6 +263,13 @@ static void follow_up(const Search *s, DtScanPose *pose, GArray *pairs)
     pose->outside = 1 - (double)pose->expected / MAX(s->n_marks, 1);
 }
 
+/* With the strokes of the finders. The rows of a square sheet are the same when it is seen mirrored about its
+ * diagonal, and only the finders tell. */
+static guint marks_found(const DtScanPose *pose)
+{
+    return pose->found + 4 * pose->finders;
+}
+
 static void try_guess(const Search *s, const DtScanWarp *guess, gboolean mirrored, DtScanPose *best)
 {
     g_autoptr(GArray) pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
@@ -273,7 +280,9 @@ static void try_guess(const Search *s, const DtScanWarp *guess, gboolean mirrore
     if (pairs->len >= 3)
         fit_warp(&pose.warp, 3, pairs);
     follow_up(s, &pose, pairs);
-    if (pose.found > best->found)
+    match_finders(s, &pose.warp, pairs);
+    pose.finders = pairs->len;
+    if (marks_found(&pose) > marks_found(best))
         *best = pose;
 }
 
@@ -298,13 +307,18 @@ static DtScanWarp blank_warp(const DtTestSheet *s)
                         .size = MAX(s->paper_w, s->paper_h) / 2};
 }
 
+static gboolean is_certain(const Search *s, const DtScanPose *pose)
+{
+    return pose->finders == DT_SHEET_FINDERS && pose->found >= 0.9 * s->n_marks;
+}
+
 static void search(const Search *s, DtScanPose *best)
 {
     for (int i = 0; i < DT_SHEET_FINDERS; i++)
         for (int j = i + 1; j < DT_SHEET_FINDERS; j++)
             for (guint a = 0; a < s->candidates->len; a++)
                 for (guint b = 0; b < s->candidates->len; b++)
-                    if (a != b && best->found < 0.9 * s->n_marks)
+                    if (a != b && !is_certain(s, best))
                         try_pair(s, blank_warp(s->sheet), i, j, a, b, best);
 }
 

@@ -23,6 +23,7 @@ typedef struct {
     gboolean photograph;   /* bent or in perspective as no scanner does it */
     double bend_mm;        /* by how much */
     guint expected, found; /* marks of rows that should be in the picture, and that are */
+    guint finders;         /* that are where they should be */
     double outside;        /* share of the marks that lie outside of it */
 } DtScanPose;
 
