@@ -19,13 +19,19 @@ void write_file(const Place *p, const char *name, const char *text)
 
 void place_init(Place *p)
 {
+    place_init_at(p, NULL);
+}
+
+void place_init_at(Place *p, const char *port)
+{
     g_autoptr(GError) error = NULL;
     g_autofree char *made = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
     *p = (Place){.folder = realpath(made, NULL)};
     p->work = g_build_filename(p->folder, ".work", NULL);
     p->journal = g_build_filename(p->folder, ".journal.db", NULL);
     write_file(p, "label.svg", drawing);
-    const DtDeskOptions o = {.journal = p->journal, .folder = p->folder, .work = p->work};
+    const DtDeskOptions o = {
+        .journal = p->journal, .folder = p->folder, .work = p->work, .port = port};
     p->d = dt_desk_new(&o, &error);
     g_assert_no_error(error);
 }

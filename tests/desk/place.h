@@ -14,6 +14,8 @@ typedef struct {
 extern const char drawing[];
 
 void place_init(Place *p);
+/* The same with this serial port. */
+void place_init_at(Place *p, const char *port);
 void place_clear(Place *p);
 /* A file in the place's folder. */
 void write_file(const Place *p, const char *name, const char *text);
