@@ -119,6 +119,18 @@ static const Case cases[] = {
      LINE("#000") "<rect x='20' y='20' width='40' height='40' fill='#f5d018' "
                   "fill-opacity='.4'/>",
      ALONG_LINE},
+    {"black under a half opaque field",
+     LINE("#000") "<rect x='20' y='20' width='40' height='40' fill='#f5d018' "
+                  "fill-opacity='.75'/>",
+     ALONG_LINE},
+    {"yellow under a half opaque field",
+     LINE("#f5d018") "<rect x='20' y='20' width='40' height='40' fill='#2e7d32' "
+                     "fill-opacity='.6'/>",
+     ALONG_LINE},
+    {"black under a half opaque gradient",
+     GRADIENT("#f5d018", "#2e7d32") LINE(
+         "#000") "<rect x='20' y='20' width='40' height='40' fill='url(#g)' fill-opacity='.6'/>",
+     ALONG_LINE},
     {"in a translucent group", "<g opacity='.7'>" FIELD("#000") LINE("#f5d018") "</g>", ALONG_LINE},
     {"over a thick stroke",
      "<path d='M22 40H58' stroke='#000' stroke-width='12' fill='none'/>" LEVEL("#f5d018", "none"),
@@ -243,6 +255,27 @@ static void test_white_is_not_inked_to_tell_it_apart(void)
             g_assert_cmpuint(ink_at(&s, (DtPoint){x, y}), ==, 0);
 }
 
+/* What a layer lets through too little to be seen is hidden. */
+static void test_a_nearly_opaque_layer_hides(void)
+{
+    const DtRack rack = {pens, N_PENS};
+    static const struct {
+        double opacity;
+        gboolean hides;
+    } layers[] = {{0.5, FALSE}, {0.8, FALSE}, {0.97, TRUE}, {1, TRUE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(layers); i++) {
+        g_autofree char *svg =
+            g_strdup_printf(LINE("#000") "<rect x='20' y='20' width='40' height='40' "
+                                         "fill='#2e7d32' fill-opacity='%g'/>",
+                            layers[i].opacity);
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
+        int lines = 0;
+        for (size_t k = 0; k < s.n; k++)
+            lines += s.strokes[k].kind == DT_INK_OUTLINE;
+        g_assert_cmpint(lines, ==, layers[i].hides ? 0 : 1);
+    }
+}
+
 /* With every field dense none gives way: then the witness must miss lines. */
 static void test_the_witness_sees_what_is_lost(void)
 {
@@ -265,6 +298,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/covered/cases", test_nothing_drawn_is_covered);
     g_test_add_func("/ink/covered/white", test_white_is_not_inked_to_tell_it_apart);
+    g_test_add_func("/ink/covered/layers", test_a_nearly_opaque_layer_hides);
     g_test_add_func("/ink/covered/witness", test_the_witness_sees_what_is_lost);
     return g_test_run();
 }

@@ -270,11 +270,35 @@ void dt_trace_lines(DtTrace *t, const DtLines *l, int pen, int shape)
 typedef struct {
     DtTrace *t;
     int overlay;
+    DtColour paint; /* of the line */
 } Behind;
+
+/* A line shows through a translucent layer if there it can differ from what is beside it by this much
+ * (CIEDE2000). */
+#define SHOWS_THROUGH 10.0
+
+static DtLab lab_behind(DtColour overlay, DtColour behind)
+{
+    return dt_colour_lab(dt_colour_over(overlay, behind));
+}
+
+/* What is beside the line is not known here, but it is between white and black. */
+static gboolean shows_through(DtColour overlay, DtColour line)
+{
+    const DtLab own = lab_behind(overlay, line);
+    for (double side = 0; side <= 1; side++)
+        if (dt_colour_difference(own, lab_behind(overlay, (DtColour){side, side, side, 1})) >=
+            SHOWS_THROUGH)
+            return TRUE;
+    return FALSE;
+}
 
 static gboolean is_hidden(const Behind *b, DtPoint at)
 {
-    return dt_threshold_hides(dt_paint_layers_seen_at(b->t->layers, b->overlay, at), b->t->pens);
+    const DtSeen seen = dt_paint_layers_seen_at(b->t->layers, b->overlay, at);
+    if (b->t->appear && seen.pen < 0)
+        return !shows_through(seen.colour, b->paint);
+    return dt_threshold_hides(seen, b->t->pens);
 }
 
 /* The point of change between two places, one hidden and one not. */
@@ -326,7 +350,9 @@ static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int o
     const DtPoint *p = dt_lines_at(seen, i);
     size_t n = dt_lines_count(seen, i), before = out->lines.n;
     gboolean closed = seen->closed[i] != 0;
-    Behind b = {t, overlay};
+    Behind b = {
+        t, overlay,
+        dt_colour_over(t->d->shapes[owner / (int)t->rack->n].stroke.paint.colour, t->o->paper)};
     if (overlay == 0)
         dt_lines_append(&out->lines, p, n, closed);
     else if (dt_paint_layers_changes(t->layers, overlay))
