@@ -471,6 +471,7 @@ static void clear_place(gpointer place)
     dt_lines_clear(&p->only);
     dt_lines_clear(&p->cut);
     dt_lines_clear(&p->along);
+    dt_lines_clear(&p->lighter);
     dt_stack_free(p->stack);
     dt_separation_free(p->separation);
 }

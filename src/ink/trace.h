@@ -37,6 +37,7 @@ typedef struct {
     DtStack *stack;           /* of all its areas, if there are several */
     DtLines cut;              /* areas that are kept bare of it, by the nonzero rule */
     DtLines along;            /* parts of its edge that have a line if its hatch is open */
+    DtLines lighter;          /* parts of its edge beside the paper or a lighter paint */
     DtLab paint;              /* the paint it represents; that of the first of its areas */
     DtSeparation *separation; /* where its tone changes */
     gboolean picture;         /* and has many colours */

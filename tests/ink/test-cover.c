@@ -219,6 +219,39 @@ static void test_narrow_parts_give_way(void)
                       0.98);
 }
 
+/* The share of a level line that has ink of any pen. */
+static double inked_along(const DtStrokes *s, double x0, double x1, double y)
+{
+    int n = 0;
+    for (int i = 0; i < 400; i++)
+        n += ink_at(s, dt_point(x0 + (x1 - x0) * (i + 0.5) / 400, y)) != 0;
+    return n / 400.0;
+}
+
+/* A thin line that begins at a field of its paint is drawn although the field is hatched, or left bare within an
+ * edge; but not where it separates dark fields, nor at each corner of the field. */
+static void test_thin_parts_of_hatched_fields(void)
+{
+    static const char *const paints[] = {"#ccc", "#e0e0e0", "#ffd9d9"};
+    for (size_t i = 0; i < G_N_ELEMENTS(paints); i++) {
+        g_autofree char *alone = g_strdup_printf("<rect x='10' y='20' width='40' height='60' "
+                                                 "fill='%s'/><path d='M40 50H90' stroke='%s' "
+                                                 "stroke-width='.25'/>",
+                                                 paints[i], paints[i]);
+        g_auto(DtStrokes) line = ink_of(alone, NULL);
+        g_assert_cmpfloat(inked_along(&line, 52, 89, 50), ==, 1);
+        g_assert_cmpfloat(inked_along(&line, 52, 89, 50.3), ==, 0);
+        g_autofree char *between = g_strconcat(
+            alone, "<path d='M55 40H90V49.875H55ZM55 50.125H90V60H55Z' fill='#000'/>", NULL);
+        g_auto(DtStrokes) gap = ink_of(between, NULL);
+        g_assert_cmpfloat(inked_along(&gap, 56, 89, 50), ==, 0);
+        g_assert_cmpfloat(inked_along(&gap, 56, 89, 50.5), ==, 1);
+    }
+    g_auto(DtStrokes) sharp = ink_of("<path d='M10 50L90 36V64Z' fill='#ddd'/>", NULL);
+    for (size_t i = 0; i < sharp.n; i++)
+        g_assert_cmpint(sharp.strokes[i].kind, ==, DT_INK_FILL);
+}
+
 /* Nor does a gradient, dense in its pen, swallow a narrow part beside it: one gradient alone, and two that share
  * their edge. */
 static void test_gradients_leave_narrow_parts_apart(void)
@@ -280,6 +313,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/tones", test_tones_give_way);
     g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
     g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
+    g_test_add_func("/ink/cover/thin", test_thin_parts_of_hatched_fields);
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);

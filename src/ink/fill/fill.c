@@ -283,6 +283,51 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
     return TRUE;
 }
 
+/* Parts of an open hatch that are narrower than the tip, and at least this many tips long, are lines of the artwork
+ * that begin at a field of their paint. */
+#define LEAST_THIN_TIPS 5
+/* Edges this near (mm) to given ones are theirs. */
+#define SAME_EDGE 0.02
+
+static gboolean add_band(const DtLines *lines, double width, DtLines *out, GError **error)
+{
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    DtStrokeStyle st = {.width = width,
+                        .cap = DT_CAP_ROUND,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(lines, &st, width / 10, &area);
+    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+}
+
+/* Lines along the middle of the long thin parts of a region whose other side is lighter all along. */
+static gboolean thin_lines(const DtLines *region, const DtLines *inset, const DtFillStyle *f,
+                           DtLines *out, GError **error)
+{
+    g_auto(DtLines) middle, other, lighter, dark;
+    dt_lines_init(&middle);
+    dt_lines_init(&other);
+    dt_lines_init(&lighter);
+    dt_lines_init(&dark);
+    if (!dt_centre_lines(region, inset, f->tip / 2, &middle, error))
+        return FALSE;
+    if (middle.n == 0)
+        return TRUE;
+    dt_lines_copy(&other, region);
+    if (!add_band(f->lighter, 2 * SAME_EDGE, &lighter, error) ||
+        !dt_clips_drop_lines(&lighter, &other, error) ||
+        (other.n > 0 && (!add_band(&other, 2 * f->tip, &dark, error) ||
+                         !dt_clips_drop_lines(&dark, &middle, error))))
+        return FALSE;
+    for (size_t i = 0; i < middle.n; i++)
+        if (dt_lines_length(&middle, i) >= LEAST_THIN_TIPS * f->tip)
+            dt_lines_append(out, dt_lines_at(&middle, i), dt_lines_count(&middle, i),
+                            middle.closed[i] != 0);
+    return TRUE;
+}
+
 /* What the hatch still has to cover if lines along the edge cover some of the area. */
 static double coverage_left(const DtLines *region, const DtLines *edge, const DtFillStyle *f)
 {
@@ -319,6 +364,9 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
                       : (f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    if (f->thin_bare && f->lighter && f->lighter->n > 0 &&
+        !thin_lines(&outline, &inset, f, &centres, error))
         return FALSE;
     append_lines(&edge, DT_INK_FILL, f, out);
     append_lines(&lines, DT_INK_FILL, f, out);

@@ -20,8 +20,10 @@ typedef struct {
     const DtLines
         *within; /* if not NULL, the pen's centre stays inside this instead of half a tip inside
                   * the edge: the hatch continues beyond parts of the edge */
-    gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
-    DtToneFunc tone;    /* if not NULL, the local coverage */
+    gboolean thin_bare; /* what is narrower than the tip gets no line of its own ... */
+    const DtLines *
+        lighter; /* ... if not NULL, except where it is long and all its edge runs along these lines */
+    DtToneFunc tone; /* if not NULL, the local coverage */
     void *tone_user;
     double spread;        /* of a tone: hatched as with a pen wider by this factor; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */

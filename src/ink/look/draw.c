@@ -196,6 +196,7 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
     double angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE;
     DtFillStyle f = style_for(t, ink->pen, angle, (double)ink->level / DT_TRACE_LEVELS);
     f.along = ink->level < DT_TRACE_LEVELS ? &p->along : NULL;
+    f.lighter = ink->level < DT_TRACE_LEVELS ? &p->lighter : NULL;
     if (!dt_fill_area(region, &f, t->out, error))
         return FALSE;
     if (ink->across < 0)

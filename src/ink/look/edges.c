@@ -37,6 +37,20 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
            dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
 }
 
+/* Whether the artwork is lighter beside an open area than in it. */
+static gboolean is_lighter_beside(const DtCompose *c, int area, int other)
+{
+    if (area < 0 || dt_compose_area(c, area)->fixed)
+        return FALSE;
+    const DtLookArea *a = dt_compose_area(c, area);
+    const gboolean open = a->recipe.pen[0] < 0 ? a->outline >= 0 : a->recipe.share[0] < 1;
+    if (!open || (other >= 0 && dt_compose_area(c, other)->fixed))
+        return FALSE;
+    const DtLab beside =
+        other < 0 ? dt_appear_lab(c->t->appear, DT_RECIPE_PAPER) : dt_compose_area(c, other)->lab;
+    return beside.l > a->lab.l + LIGHTER;
+}
+
 static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
 {
     DtPoint p[2] = {a, b};
@@ -144,9 +158,15 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
             continue;
         int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
                        e->right < 0 ? -1 : c->area_of[e->right]};
-        for (int k = 0; k < 2; k++)
-            if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
-                add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
+        for (int k = 0; k < 2; k++) {
+            if (side[k] < 0 || place_of[side[k]] < 0)
+                continue;
+            DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
+            if (has_edge_toward(c, side[k], side[1 - k]))
+                add_stretch(&p->along, e->a, e->b);
+            if (is_lighter_beside(c, side[k], side[1 - k]))
+                add_stretch(&p->lighter, e->a, e->b);
+        }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
             continue;
         add_tone_gap(c, e, side, place_of, one_sided);

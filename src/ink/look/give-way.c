@@ -112,25 +112,6 @@ static gboolean is_end(GHashTable *ends, DtPoint p)
     return g_hash_table_contains(ends, &key);
 }
 
-/* Lines and a clean region, so that dt_plane_sides() tells which parts of the lines are inside. */
-static DtPlane *lines_and_region(const DtLines *lines, const DtLines *region, GError **error)
-{
-    g_autoptr(DtPlane) plane = dt_plane_new();
-    dt_plane_add_rings(plane, dt_plane_add_layer(plane, DT_PLANE_NONZERO, 1), region);
-    for (size_t i = 0; i < lines->n; i++)
-        dt_plane_add_line(plane, 0, dt_lines_at(lines, i), dt_lines_count(lines, i),
-                          lines->closed[i] != 0);
-    return dt_plane_build(plane, error) ? g_steal_pointer(&plane) : NULL;
-}
-
-/* The parts of one of the lines; `sides` gets how many of the sides of each are in the region. */
-static void parts_of_line(const DtPlane *plane, size_t i, DtLines *parts, GArray *sides)
-{
-    dt_lines_clear(parts);
-    g_array_set_size(sides, 0);
-    dt_plane_sides(plane, (int)i, parts, sides);
-}
-
 /* A line that crosses a region is at least this far (mm) inside it somewhere; one along its edge is not. */
 #define INSIDE 0.05
 
@@ -141,16 +122,22 @@ static gboolean find_through(const DtLines *lines, const DtLines *region, gboole
     g_auto(DtLines) inside, parts;
     dt_lines_init(&inside);
     dt_lines_init(&parts);
-    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
+    g_autoptr(DtPlane) plane = dt_plane_new();
     if (!dt_region_inset(region, INSIDE, &inside, error))
         return FALSE;
-    g_autoptr(DtPlane) plane = lines_and_region(lines, &inside, error);
-    for (size_t i = 0; plane && i < lines->n; i++) {
-        parts_of_line(plane, i, &parts, sides);
-        for (guint k = 0; k < sides->len; k++)
-            through[i] |= g_array_index(sides, int, k) == 2;
+    const int layer = dt_plane_add_layer(plane, DT_PLANE_OUTSIDE, 0);
+    dt_plane_add_rings(plane, layer, &inside);
+    for (size_t i = 0; i < lines->n; i++)
+        dt_plane_add_line(plane, layer, dt_lines_at(lines, i), dt_lines_count(lines, i),
+                          lines->closed[i] != 0);
+    if (!dt_plane_build(plane, error))
+        return FALSE;
+    for (size_t i = 0; i < lines->n; i++) {
+        dt_lines_clear(&parts);
+        dt_plane_visible(plane, (int)i, &parts, NULL);
+        through[i] = parts.n > 0;
     }
-    return plane != NULL;
+    return TRUE;
 }
 
 /* Drops the parts of lines that merely cross a region which is drawn as single lines of their own ink: there is
@@ -230,29 +217,6 @@ static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int p
     return near.n == 0 || add_band(t, &near, width, &p->cut, error);
 }
 
-/* Keeps those parts of lines that are not inside a clean region. */
-static gboolean keep_outside(const DtLines *region, DtLines *lines, GError **error)
-{
-    g_autoptr(DtPlane) plane = lines_and_region(lines, region, error);
-    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
-    g_auto(DtLines) parts;
-    DtLines kept;
-    dt_lines_init(&parts);
-    dt_lines_init(&kept);
-    if (!plane)
-        return FALSE;
-    for (size_t i = 0; i < lines->n; i++) {
-        parts_of_line(plane, i, &parts, sides);
-        for (size_t k = 0; k < parts.n; k++)
-            if (g_array_index(sides, int, k) == 0)
-                dt_lines_append(&kept, dt_lines_at(&parts, k), dt_lines_count(&parts, k),
-                                parts.closed[k] != 0);
-    }
-    dt_lines_clear(lines);
-    *lines = kept;
-    return TRUE;
-}
-
 /* An open hatch needs no line along its edge where the artwork has one: both would become one wide line. */
 static gboolean drop_edges(const DtTrace *t, DtInkPlace *p, int pen, const DtPenLines *l,
                            GError **error)
@@ -262,8 +226,8 @@ static gboolean drop_edges(const DtTrace *t, DtInkPlace *p, int pen, const DtPen
     dt_lines_init(&near);
     dt_lines_init(&band);
     find_near(t, p, dt_box_grow(dt_lines_box(&p->along), reach), l, FALSE, &near);
-    return near.n == 0 ||
-           (add_band(t, &near, 2 * reach, &band, error) && keep_outside(&band, &p->along, error));
+    return near.n == 0 || (add_band(t, &near, 2 * reach, &band, error) &&
+                           dt_clips_drop_lines(&band, &p->along, error));
 }
 
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)

@@ -52,6 +52,7 @@ int dt_trace_ink_number(DtTrace *t, DtInk ink, const DtLab *paint)
     dt_lines_init(&fresh.only);
     dt_lines_init(&fresh.cut);
     dt_lines_init(&fresh.along);
+    dt_lines_init(&fresh.lighter);
     g_array_append_val(t->inks, fresh);
     return (int)t->inks->len - 1;
 }

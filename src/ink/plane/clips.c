@@ -131,12 +131,13 @@ gboolean dt_clips_cut_area(DtClips *c, int clip, DtLines *l, DtPlaneRule *rule, 
     return TRUE;
 }
 
-/* The parts of lines inside a region; those of line i begin at number first[i]. */
-static gboolean parts_inside(const DtLines *region, const DtLines *l, DtLines *out, size_t *first,
-                             GError **error)
+/* The parts of lines that a region, or what is outside of it, does not hide; those of line i begin at number
+ * first[i]. */
+static gboolean parts_shown(const DtLines *region, DtPlaneRule hides, const DtLines *l,
+                            DtLines *out, size_t *first, GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
-    int layer = dt_plane_add_layer(p, DT_PLANE_OUTSIDE, 0);
+    int layer = dt_plane_add_layer(p, hides, 0);
     dt_plane_add_rings(p, layer, region);
     for (size_t i = 0; i < l->n; i++)
         dt_plane_add_line(p, layer, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
@@ -150,19 +151,34 @@ static gboolean parts_inside(const DtLines *region, const DtLines *l, DtLines *o
     return TRUE;
 }
 
-gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
+/* The parts of lines inside a region. */
+static gboolean parts_inside(const DtLines *region, const DtLines *l, DtLines *out, size_t *first,
+                             GError **error)
 {
-    if (cuts_nothing(region, dt_lines_box(l)))
-        return TRUE;
+    return parts_shown(region, DT_PLANE_OUTSIDE, l, out, first, error);
+}
+
+static gboolean keep_shown(const DtLines *region, DtPlaneRule hides, DtLines *l, GError **error)
+{
     g_autofree size_t *first = g_new(size_t, l->n + 1);
     DtLines cut;
     dt_lines_init(&cut);
-    const gboolean good = parts_inside(region, l, &cut, first, error);
+    const gboolean good = parts_shown(region, hides, l, &cut, first, error);
     if (good)
         replace(l, &cut);
     else
         dt_lines_clear(&cut);
     return good;
+}
+
+gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
+{
+    return cuts_nothing(region, dt_lines_box(l)) || keep_shown(region, DT_PLANE_OUTSIDE, l, error);
+}
+
+gboolean dt_clips_drop_lines(const DtLines *region, DtLines *l, GError **error)
+{
+    return keep_shown(region, DT_PLANE_NONZERO, l, error);
 }
 
 /* How far the centre of a line of some width may be outside; 0 if it is too thin. */

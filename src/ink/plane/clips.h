@@ -19,3 +19,5 @@ gboolean dt_clips_cut_area(DtClips *c, int clip, DtLines *l, DtPlaneRule *rule, 
 gboolean dt_clips_cut_lines(DtClips *c, int clip, double width, DtLines *l, GError **error);
 /* Replaces lines by their parts inside a clean region. */
 gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error);
+/* Replaces lines by their parts outside a clean region. */
+gboolean dt_clips_drop_lines(const DtLines *region, DtLines *l, GError **error);
