@@ -4,7 +4,9 @@
  * Each drawing is planned with black, green and terracotta. The planned ink is painted pen by pen twice: by
  * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork, where librsvg's
  * picture shows a line apart from both of its sides, the ink must show one, too. What it does not show is counted in
- * mm by its cause. COVER_SOLID plans densely, where no field gives way: then there must be
+ * mm by its cause. Three causes are no loss that an order or a cut could save: no room for a gap; a bare line
+ * beside paper or among the gaps of an open hatch, from which no ink can be taken away; and stretches shorter than the tip is
+ * wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
  * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
 #include "drawtrue/job.h"
 #include "ink/paint/colour-difference.h"
@@ -23,6 +25,8 @@
 #define STEP 0.2
 /* Thinner lines hardly show in a picture of these pixels. */
 #define THINNEST 0.12
+/* So do those of which so little is left (mm); half of the above is what its picture's pixels round to. */
+#define LEAST_SHOWN 0.08
 /* A line is apart from its sides by so much in the artwork (CIEDE2000), and by so much in ink. */
 #define APART_IN_ART 10.0
 #define APART_IN_INK 4.0
@@ -32,11 +36,12 @@
 #define GAP 0.3
 /* Paints nearer than this (CIEDE2000) are one. */
 #define ONE_PAINT 2.3
-enum { N_PENS = 3, N_CAUSES = 4 };
-enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM };
+enum { N_PENS = 3, N_SAVED = 3, N_CAUSES = 6 }; /* an order or a cut would save the first three */
+enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM, BARE, SHORT };
 
-static const char *const causes[N_CAUSES] = {"under a darker pen", "no gap beside it", "not drawn",
-                                             "no room for a gap"};
+static const char *const causes[N_CAUSES] = {
+    "under a darker pen", "no gap beside it",       "not drawn",
+    "no room for a gap",  "bare beside bare paper", "less than a tip long"};
 static const unsigned colours[N_PENS] = {0x1c1c1c, 0x2e7d32, 0xb5482f};
 
 typedef struct {
@@ -154,6 +159,14 @@ static void clear_scene(Scene *s)
     }
 }
 
+static double lost_mm(const Result *r)
+{
+    double sum = 0;
+    for (int k = 0; k < N_SAVED; k++)
+        sum += r->lost[k];
+    return sum;
+}
+
 /* Looking ---------------------------------------------------------------------------------------- */
 
 static gboolean pixel_at(const Scene *s, DtPoint p, size_t *i)
@@ -214,10 +227,31 @@ static void make_strips(DtPoint at, DtPoint way, double half, double along, Stri
     strip[2] = (Strip){at, way, along, -half - 0.45, -half - 0.15};
 }
 
-static int cause_of(const Scene *s, const Strip strip[3])
+/* Whether a line that is nearer to the paper than to any ink is bare, and lighter than one of its sides. If it is
+ * not apart from the other in ink, that is bare, too. */
+static gboolean is_bare(const Scene *s, DtLab paint, const Strip art[3], const Strip *ink)
+{
+    const DtLab paper = dt_colour_lab_linear(1, 1, 1);
+    const double apart = dt_colour_difference(paint, paper);
+    double light[3];
+    gboolean darker = FALSE;
+    for (int pen = 0; pen < N_PENS; pen++)
+        if (dt_colour_difference(paint, dt_colour_lab(colour_of(colours[pen]))) < apart)
+            return FALSE;
+    for (int k = 1; k < 3; k++)
+        darker |= mean_of(s, &s->art, art[k], light, 3) &&
+                  dt_colour_lab_linear(light[0], light[1], light[2]).l < paint.l;
+    return darker && mean_of(s, &s->clear, *ink, light, 3) &&
+           dt_colour_difference(dt_colour_lab_linear(light[0], light[1], light[2]), paper) <
+               ONE_PAINT;
+}
+
+static int cause_of(const Scene *s, DtLab paint, const Strip art[3], const Strip strip[3])
 {
     double own[N_PENS], beside[2] = {0, 0}, field;
     int line = -1;
+    if (is_bare(s, paint, art, &strip[0]))
+        return BARE;
     for (int pen = 0; pen < N_PENS; pen++) {
         if (!mean_of(s, &s->own[pen], strip[0], &own[pen], 1))
             return NO_ROOM;
@@ -271,6 +305,44 @@ static gboolean paint_is_apart(const Scene *s, DtLab paint, const Strip strip[3]
     return TRUE;
 }
 
+/* A colour of the artwork as it is written, where librsvg mixes a line's paint with what is beside it: the mean
+ * of a strip. */
+static gboolean written(const Scene *s, Strip t, double out[3])
+{
+    if (!mean_of(s, &s->art, t, out, 3))
+        return FALSE;
+    for (int c = 0; c < 3; c++)
+        out[c] = out[c] <= 0.0031308 ? out[c] * 12.92 : 1.055 * pow(out[c], 1 / 2.4) - 0.055;
+    return TRUE;
+}
+
+/* The share of a line's paint at a place, mixed with the colour of a side, by the component in which they
+ * differ most. */
+static double share_of_paint(const double at[3], DtColour paint, const double side[3])
+{
+    const double own[3] = {paint.r, paint.g, paint.b};
+    int best = 0;
+    for (int c = 1; c < 3; c++)
+        if (fabs(own[c] - side[c]) > fabs(own[best] - side[best]))
+            best = c;
+    const double apart = own[best] - side[best];
+    return apart == 0 ? 0 : CLAMP((at[best] - side[best]) / apart, 0, 1);
+}
+
+/* How wide a line shows between its sides, mm: another shape may cover it but for one of its edges. */
+static double width_shown(const Scene *s, const Strip strip[3], double width, DtColour paint)
+{
+    const double reach = width / 2 + 3.0 / PX_PER_MM, step = 0.5 / PX_PER_MM;
+    double side[2][3], own[3], sum = 0;
+    if (!written(s, strip[1], side[0]) || !written(s, strip[2], side[1]))
+        return 0;
+    for (double v = -reach; v <= reach; v += step)
+        if (written(s, (Strip){strip[0].at, strip[0].way, 0, v, v}, own))
+            sum += step *
+                   MIN(share_of_paint(own, paint, side[0]), share_of_paint(own, paint, side[1]));
+    return sum;
+}
+
 /* Whether a band of a line's own colour runs so near beside it that two lines of the tip's width and a gap
  * have no room from the line's middle to the band's far edge. */
 static gboolean is_beside_its_like(const Scene *s, DtPoint at, DtPoint way, double width,
@@ -301,8 +373,31 @@ static gboolean is_on_page(const Scene *s, DtPoint at)
     return p.x >= 0 && p.y >= 0 && p.x <= s->page_w && p.y <= s->page_h;
 }
 
-static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtLab paint, Result *r)
+/* A stretch of a line that the ink does not show. */
+typedef struct {
+    double lost[N_CAUSES]; /* mm */
+    DtPoint at;            /* the last place that an order or a cut would save */
+} Stretch;
+
+static void end_stretch(Stretch *t, Result *r)
 {
+    double saved = 0;
+    for (int k = 0; k < N_SAVED; k++)
+        saved += t->lost[k];
+    const gboolean is_short = saved < TIP;
+    for (int k = 0; k < N_CAUSES; k++)
+        r->lost[is_short && k < N_SAVED ? SHORT : k] += t->lost[k];
+    if (!is_short) {
+        r->at[0] = t->at.x;
+        r->at[1] = t->at.y;
+    }
+    *t = (Stretch){.lost = {0}};
+}
+
+static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtColour colour,
+                       Stretch *t, Result *r)
+{
+    const DtLab paint = dt_colour_lab(colour);
     const double length = dt_point_distance(a, b);
     const int n = MAX(1, (int)(length / STEP));
     if (!(length > 0))
@@ -313,18 +408,19 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtLab
         Strip art[3], ink[3];
         make_strips(at, way, width / 2, 0.2, art);
         if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART ||
-            !paint_is_apart(s, paint, art))
+            !paint_is_apart(s, paint, art) || width_shown(s, art, width, colour) < LEAST_SHOWN)
             continue;
         r->shown += length / n;
         make_strips(at, way, MAX(width, TIP) / 2, 1, ink);
-        if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink))
+        if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink)) {
+            end_stretch(t, r);
             continue;
-        const int cause = is_beside_its_like(s, at, way, width, paint) ? NO_ROOM : cause_of(s, ink);
-        r->lost[cause] += length / n;
-        if (cause != NO_ROOM) {
-            r->at[0] = at.x;
-            r->at[1] = at.y;
         }
+        const int cause =
+            is_beside_its_like(s, at, way, width, paint) ? NO_ROOM : cause_of(s, paint, art, ink);
+        t->lost[cause] += length / n;
+        if (cause < N_SAVED)
+            t->at = at;
     }
 }
 
@@ -338,15 +434,16 @@ static gboolean is_edge_of_fill(const DtShape *shape)
 static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
 {
     const double width = dt_art_stroke_width_mm(&shape->stroke);
-    const DtLab lab = dt_colour_lab(shape->stroke.paint.colour);
     if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT ||
         shape->stroke.paint.colour.alpha < 0.99 || width < THINNEST || width > TIP * 1.1)
         return;
     for (size_t i = 0; i < shape->outline.n; i++) {
         const DtPoint *p = dt_lines_at(&shape->outline, i);
         const size_t n = dt_lines_count(&shape->outline, i);
+        Stretch t = {.lost = {0}};
         for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++)
-            look_along(s, p[k], p[(k + 1) % n], width, lab, r);
+            look_along(s, p[k], p[(k + 1) % n], width, shape->stroke.paint.colour, &t, r);
+        end_stretch(&t, r);
     }
 }
 
@@ -379,7 +476,7 @@ static void try_drawing(const char *svg, unsigned number, void *filled)
     for (size_t i = 0; i < job.drawing->n_shapes; i++)
         look_at_shape(&s, &job.drawing->shapes[i], r);
     const char *folder = g_getenv("COVER_PICTURES");
-    if (folder && r->lost[COVERED] + r->lost[ALIKE] + r->lost[NOT_DRAWN] > 0) {
+    if (folder && lost_mm(r) > 0) {
         const LookPicture *both[2] = {&s.art, &s.clear};
         g_autofree char *path = g_strdup_printf("%s/%04u.png", folder, number);
         look_write_png(both, 2, path);
@@ -413,7 +510,7 @@ int main(int argc, char **argv)
         sum.counted += r.counted;
         for (int k = 0; k < N_CAUSES; k++)
             sum.lost[k] += r.lost[k];
-        const double lost = r.lost[COVERED] + r.lost[ALIKE] + r.lost[NOT_DRAWN];
+        const double lost = lost_mm(&r);
         losing += lost > 0;
         if (lost > 0) {
             g_autofree char *name = g_path_get_basename(files->pdata[i]);
@@ -430,7 +527,8 @@ int main(int argc, char **argv)
     for (int k = 0; k < N_CAUSES; k++)
         printf("%-20s %10.1f mm  %.3f %%\n", causes[k], sum.lost[k],
                sum.shown > 0 ? 100 * sum.lost[k] / sum.shown : 0);
-    printf("drawings that lose any where there is room: %u; the plans count %.1f mm themselves\n",
+    printf("drawings that lose any that an order or a cut could save: %u; the plans count %.1f mm "
+           "themselves\n",
            losing, sum.counted);
     return 0;
 }
