@@ -3,6 +3,8 @@
  * of each kind of figure, and how often the truth lies in the stated intervals.
  * Usage: bench-truing [N] [--seed S] [--art FILE] [--after | --figures]; with --after the drawing is made
  *        corrected only, with --figures not at all
+ *        bench-truing N --figures with --displaced PERCENT: as many of the short marks up to 2 mm off; with --stain:
+ *        all of those in a corner; with --row R MM: all of one of the six rows by as much
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
  *        bench-truing --second N: a second sheet after correcting, taken together with the first
  *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
@@ -31,8 +33,10 @@ typedef struct {
     guint inside[KINDS], all[KINDS];
     guint one_scan_unknown, told_well;
     double seconds, solve_s;
-    gboolean after_only;   /* the drawing is not made without corrections */
-    gboolean figures_only; /* nor with them */
+    gboolean after_only;    /* the drawing is not made without corrections */
+    gboolean figures_only;  /* nor with them */
+    const LoopFault *fault; /* NULL: sheets as the machines draw them */
+    guint refused;          /* sheets with such marks */
 } Tally;
 
 static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
@@ -59,13 +63,22 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     LoopSheet s = {0};
     truth_draw(&m, seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
-    if (!loop_draw_sheet(&s, &m, p, folder, 2, 300, error)) {
+    if (!loop_draw_faulty_sheet(&s, &m, p, folder, 2, 300, t->fault, error)) {
         loop_sheet_clear(&s);
         return FALSE;
     }
     t->seconds = s.seconds;
     const gint64 from = g_get_monotonic_time();
     g_autoptr(DtFigures) f = loop_solve(&s, p, 2, error);
+    if (t->fault && f == NULL) {
+        t->refused++;
+        printf("%u: refused: %s\n", seed, (*error)->message);
+        g_clear_error(error);
+        loop_sheet_clear(&s);
+        return TRUE;
+    }
+    if (t->fault && f->notes)
+        printf("%u: %s\n", seed, f->notes);
     t->solve_s = (double)(g_get_monotonic_time() - from) * 1e-6;
     g_autoptr(DtFigures) one = f ? loop_solve(&s, p, 1, error) : NULL;
     if (one && t->figures_only) {
@@ -144,6 +157,8 @@ static void print_ink(Tally *t, guint n)
 static void print_tally(Tally *t, guint n)
 {
     printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
+    if (t->fault)
+        printf("%u of them refused\n", t->refused);
     if (!t->figures_only)
         print_ink(t, n);
     for (int k = 0; k < KINDS; k++)
@@ -363,6 +378,7 @@ int main(int argc, char **argv)
 {
     int (*campaign)(int, int, const char *) = NULL;
     Tally t = {0};
+    LoopFault fault = {.row = -1, .mm = 2};
     int n = 10, seed = 1;
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
@@ -372,7 +388,15 @@ int main(int argc, char **argv)
             t.after_only = TRUE;
         else if (strcmp(argv[i], "--figures") == 0)
             t.figures_only = TRUE;
-        else if (strcmp(argv[i], "--diagnosis") == 0)
+        else if (strcmp(argv[i], "--displaced") == 0 && i + 1 < argc)
+            fault = (LoopFault){
+                .share = atof(argv[++i]) / 100, .mm = 2, .corner = fault.corner, .row = -1};
+        else if (strcmp(argv[i], "--stain") == 0)
+            fault.corner = TRUE;
+        else if (strcmp(argv[i], "--row") == 0 && i + 2 < argc) {
+            fault.row = atoi(argv[++i]);
+            fault.mm = atof(argv[++i]);
+        } else if (strcmp(argv[i], "--diagnosis") == 0)
             campaign = try_diagnosis;
         else if (strcmp(argv[i], "--verdicts") == 0)
             campaign = try_verdicts;
@@ -387,6 +411,7 @@ int main(int argc, char **argv)
         else
             n = atoi(argv[i]);
     }
+    t.fault = fault.share > 0 || fault.corner || fault.row >= 0 ? &fault : NULL;
     GArray **arrays[] = {&t.p95, &t.largest, &t.before, &t.told};
     for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
         *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));

@@ -45,14 +45,53 @@ static void read_rule(LoopSheet *s, const TruthMachine *t)
     }
 }
 
+static DtTestSheet *new_sheet(const TruthMachine *t, const DtProfile *p, GError **error)
+{
+    return dt_sheet_new(p, DT_SHEET_SCAN, "2026-01-01", t->seed & 4095, error);
+}
+
+/* Moves short marks of a sheet to one side or the other. */
+static void displace(DtTestSheet *s, const LoopFault *fault, guint32 seed)
+{
+    const double corner_mm = 45;
+    g_autoptr(GRand) r = g_rand_new_with_seed(seed + 15485863);
+    for (size_t i = 0; i < s->n; i++) {
+        DtMark *m = &s->marks[i];
+        if (m->kind != DT_MARK_POSITION || m->part != DT_SHEET_SCAN)
+            continue;
+        const double share = g_rand_double(r), by = g_rand_double_range(r, -1, 1);
+        const DtPoint across = m->axis == 0 ? dt_point(1, 0) : dt_point(0, 1);
+        const gboolean in_corner =
+            m->from.x - s->paper_at.x < corner_mm && m->from.y - s->paper_at.y < corner_mm;
+        const gboolean in_row = m->axis == fault->row / 3 && m->row == fault->row % 3;
+        double mm = share < fault->share ? by * fault->mm : 0;
+        if (fault->corner && in_corner)
+            mm = by * fault->mm;
+        if (fault->row >= 0)
+            mm = in_row ? fault->mm : 0;
+        m->from = dt_point_add(m->from, dt_point_scale(across, mm));
+        m->to = dt_point_add(m->to, dt_point_scale(across, mm));
+    }
+}
+
 gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
                          const char *folder, int n_scans, double dpi, GError **error)
 {
+    return loop_draw_faulty_sheet(s, t, p, folder, n_scans, dpi, NULL, error);
+}
+
+gboolean loop_draw_faulty_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                                const char *folder, int n_scans, double dpi, const LoopFault *fault,
+                                GError **error)
+{
     gsize len;
-    *s = (LoopSheet){.sheet = dt_sheet_new(p, DT_SHEET_SCAN, "2026-01-01", t->seed & 4095, error)};
+    *s = (LoopSheet){.sheet = new_sheet(t, p, error)};
     if (s->sheet == NULL)
         return FALSE;
-    g_autofree char *text = dt_sheet_write(s->sheet, p, &len, error);
+    g_autoptr(DtTestSheet) drawn = new_sheet(t, p, error);
+    if (fault)
+        displace(drawn, fault, t->seed);
+    g_autofree char *text = dt_sheet_write(drawn, p, &len, error);
     g_autoptr(DtRig) rig = text ? run(t, text, len, &s->seconds, error) : NULL;
     g_autoptr(GRand) r = g_rand_new_with_seed(t->seed + 104729);
     for (int k = 0; rig && k < n_scans; k++) {

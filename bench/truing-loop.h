@@ -18,6 +18,17 @@ typedef struct {
 /* `folder` takes the scans; `n_scans` are laid a quarter turn apart. */
 gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
                          const char *folder, int n_scans, double dpi, GError **error);
+/* Marks that are not where the machine would have drawn them. */
+typedef struct {
+    double share,
+        mm;          /* so many of the short ones, each by up to so much to one side or the other */
+    gboolean corner; /* and all of those in the lower left corner */
+    int row;         /* instead, all marks of one of the six rows by `mm` towards +; -1: of none */
+} LoopFault;
+/* The same on a sheet with such marks; NULL: with none. */
+gboolean loop_draw_faulty_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                                const char *folder, int n_scans, double dpi, const LoopFault *fault,
+                                GError **error);
 /* Draws the sheet again and scans it into a file. */
 gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p,
                       const char *path, double dpi, GError **error);

@@ -158,6 +158,9 @@ typedef struct {
     char *notes;         /* lines on doubts; NULL: none */
     DtSeen *seen;
     size_t n;
+    DtPoint *strays; /* commanded mm, about: lines that were left out, since they are not like the
+                      * others or lie far from where their neighbours have them */
+    size_t n_strays;
     DtSeenTone *tones;
     size_t n_tones;
     DtSwingSeen *swings;

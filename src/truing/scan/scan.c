@@ -3,6 +3,7 @@
 #include "truing/scan/pose.h"
 #include "truing/scan/seen-swings.h"
 #include "truing/scan/scan-tones.h"
+#include "truing/solve/least-squares.h"
 
 #include "drawtrue/base.h"
 
@@ -149,18 +150,6 @@ static void look_at_all(Reading *r)
 
 /* What is no mark -------------------------------------------------------------------------------- */
 
-static int rising(const void *a, const void *b)
-{
-    const double d = *(const double *)a - *(const double *)b;
-    return (d > 0) - (d < 0);
-}
-
-static double median(double *v, size_t n)
-{
-    qsort(v, n, sizeof *v, rising);
-    return n == 0 ? 0 : n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
-}
-
 static gboolean are_alike(const DtMark *a, const DtMark *b)
 {
     return a->kind == b->kind && a->axis == b->axis && a->row == b->row &&
@@ -183,30 +172,33 @@ static double usual_offset(const Reading *r, guint i)
                 side++;
             }
     }
-    return n > 0 ? median(found, n) : g_array_index(r->offsets, double, i);
+    return n > 0 ? dt_median(found, n) : g_array_index(r->offsets, double, i);
 }
 
 /* Lines of another width than the others, or far from their neighbours, are something else. */
-static guint drop_strays(Reading *r)
+static void drop_strays(Reading *r)
 {
     const DtSeen *seen = (const DtSeen *)(const void *)r->seen->data;
     g_autofree double *widths = g_new(double, r->seen->len + 1);
     g_autofree gboolean *bad = g_new0(gboolean, r->seen->len + 1);
     for (guint i = 0; i < r->seen->len; i++)
         widths[i] = seen[i].width;
-    const double usual = median(widths, r->seen->len);
+    const double usual = dt_median(widths, r->seen->len);
     for (guint i = 0; i < r->seen->len; i++)
         bad[i] = (fabs(seen[i].width - usual) > 0.4 * usual &&
                   r->sheet->marks[seen[i].mark].part == DT_SHEET_SCAN) ||
                  seen[i].sd > 0.05 ||
                  fabs(g_array_index(r->offsets, double, i) - usual_offset(r, i)) > stray_mm;
+    DtAffine back = DT_AFFINE_IDENTITY;
+    dt_affine_invert(r->out->rough, &back);
     guint kept = 0;
+    r->out->strays = g_new(DtPoint, r->seen->len + 1);
     for (guint i = 0; i < r->seen->len; i++)
-        if (!bad[i])
+        if (bad[i])
+            r->out->strays[r->out->n_strays++] = dt_affine_apply(back, seen[i].at);
+        else
             g_array_index(r->seen, DtSeen, kept++) = seen[i];
-    const guint dropped = r->seen->len - kept;
     g_array_set_size(r->seen, kept);
-    return dropped;
 }
 
 /* Tone steps -------------------------------------------------------------------------------------- */
@@ -305,7 +297,7 @@ static void note(DtScan *s, const char *text)
     s->notes = joined;
 }
 
-static void note_doubts(Reading *r, guint dropped)
+static void note_doubts(Reading *r)
 {
     const guint missing = r->looked_for - r->seen->len;
     if (r->pose.photograph) {
@@ -324,7 +316,7 @@ static void note_doubts(Reading *r, guint dropped)
                             missing, r->looked_for, r->outside, missing - r->outside);
         note(r->out, text);
     }
-    if (dropped > r->looked_for / 20)
+    if (r->out->n_strays > r->looked_for / 20)
         note(r->out, _("many lines are out of place: a fold, a stain or a sheet that moved"));
     if (r->out->dpi < 140)
         note(r->out, _("it has few pixels; 300 dpi measures lines three times as well as 100"));
@@ -359,7 +351,7 @@ static gboolean measure(Reading *r, const char *path, GError **error)
     if (!check_number(r, path, error))
         return FALSE;
     look_at_all(r);
-    const guint dropped = drop_strays(r);
+    drop_strays(r);
     if (r->seen->len < r->looked_for / 2) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: of %u lines of the sheet only %u can be measured (%u lie beyond the "
@@ -370,7 +362,7 @@ static gboolean measure(Reading *r, const char *path, GError **error)
     if (r->sheet->kinds & DT_SHEET_PENS)
         look_at_tones(r);
     dt_scan_measure_swings(r->picture, &r->pose, r->sheet, r->mm_px, r->swings);
-    note_doubts(r, dropped);
+    note_doubts(r);
     return TRUE;
 }
 
@@ -421,6 +413,7 @@ void dt_scan_free(DtScan *s)
     g_free(s->path);
     g_free(s->notes);
     g_free(s->seen);
+    g_free(s->strays);
     g_free(s->tones);
     g_free(s->swings);
     g_free(s);

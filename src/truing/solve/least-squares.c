@@ -3,6 +3,7 @@
 
 #include <lapacke.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* Columns of A, each divided by its length, which goes to `size`; column by column as LAPACK likes it. */
@@ -122,4 +123,16 @@ void dt_draw_normal(GRand *r, int n, const double *root, double *out)
         for (int j = 0; j <= i; j++)
             out[i] += root[(gsize)i * (gsize)n + (gsize)j] * z[j];
     }
+}
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+double dt_median(double *v, gsize n)
+{
+    qsort(v, n, sizeof *v, rising);
+    return n == 0 ? 0 : n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
 }

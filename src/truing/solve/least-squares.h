@@ -27,3 +27,5 @@ gboolean dt_cholesky(gsize n, double *a);
 double dt_draw_standard(GRand *r);
 /* n numbers with the covariance of which `root` is the Cholesky factor. */
 void dt_draw_normal(GRand *r, int n, const double *root, double *out);
+/* The median of n numbers, which it sorts; 0 of none. */
+double dt_median(double *v, gsize n);

@@ -4,11 +4,14 @@
 #include "drawtrue/base.h"
 #include "truing/sheet/scan-part.h"
 #include "truing/solve/least-squares.h"
+#include "truing/solve/outliers.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { ROUNDS = 9, STEADY = 4, STEPS = 6 }; /* items are weighed once the rounds are steady */
+enum { UNWEIGHED = 4, WEIGHED = 5, MOST_WEIGHED = 20, STEPS = 6 }; /* rounds, and steps of each */
+static const double steady_weight = 0.02;
+static const double least_sd_mm = 5e-4, most_sd_mm = 1; /* of an observation */
 
 static const double rule_sd_mm =
     0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
@@ -24,7 +27,7 @@ static const double wave_size_mm = 0.02,
 typedef struct {
     double *a, *b; /* normal equations of one class, and the right side */
     double yy;
-    size_t n;
+    double n; /* the sum of their weights */
 } Sum;
 
 typedef struct {
@@ -222,7 +225,7 @@ static void build(Fit *f)
                 y[j] += row[j][k] * f->m->b[k];
             add_outer(s->a, s->b, n, row[j], y[j], item->weight);
             s->yy += item->weight * y[j] * y[j];
-            s->n++;
+            s->n += item->weight;
         }
     }
     add_priors(f);
@@ -277,7 +280,6 @@ static gboolean solve(Fit *f)
 
 static void update_deviation(Fit *f, int c)
 {
-    const double least = 5e-4, most = 1;
     const size_t n = (size_t)f->m->n;
     const Sum *s = &f->sums[c];
     double rss = s->yy, used = 0;
@@ -292,9 +294,9 @@ static void update_deviation(Fit *f, int c)
         rss += f->m->b[i] * (ab - 2 * s->b[i]);
     }
     used /= f->fit->sd[c] * f->fit->sd[c];
-    f->fit->left[c] = MAX((double)s->n - used, 1);
+    f->fit->left[c] = MAX(s->n - used, 1);
     f->fit->n[c] = s->n;
-    f->fit->sd[c] = CLAMP(sqrt(MAX(rss, 0) / f->fit->left[c]), least, most);
+    f->fit->sd[c] = CLAMP(sqrt(MAX(rss, 0) / f->fit->left[c]), least_sd_mm, most_sd_mm);
 }
 
 static void update_stiffness(Fit *f, int id)
@@ -352,41 +354,124 @@ static void finish(Fit *f)
     g_free(f->rows);
 }
 
-/* An item that is far from what the rest says of it is no mark, or was disturbed: it has no more say than one
- * at the limit (Huber 1964), and less where it is far beyond. */
-static void weigh_items(Fit *f)
+/* Of what the residuals scatter without its own say: var(y) is s^2 (1 - h) for an observation with its whole weight, and
+ * s^2 (1 + h) for one without any, with h what it takes from its own value ("leverage"). Where a mark stands alone the
+ * curves follow it, and its residual is small however far it was displaced (Belsley, Kuh and Welsch 1980). */
+static double spread_of(const Fit *f, const double *row, double sd, double weight)
 {
-    const double limit = 4, far = 10, odd = 6;
-    f->fit->odd = 0;
+    const double least = 0.05;
+    const size_t n = (size_t)f->m->n;
+    size_t at[512], k = 0;
+    double sum = 0;
+    for (size_t i = 0; i < n && k < G_N_ELEMENTS(at); i++)
+        if (row[i] != 0)
+            at[k++] = i;
+    for (size_t i = 0; i < k; i++)
+        for (size_t j = 0; j < k; j++)
+            sum += row[at[i]] * f->fit->v[at[i] * n + at[j]] * row[at[j]];
+    return sqrt(MAX(1 + (1 - 2 * weight) * sum / (sd * sd), least));
+}
+
+/* The residuals of an item, each by its spread: its sums and differences. Returns how many there are. */
+static int residuals_of(const Fit *f, const DtItem *item, double *out)
+{
+    double *row[DT_MOST_SCANS];
+    const int seen = transform(f, item, out, row);
+    for (int j = 0; j < seen; j++)
+        out[j] = fabs(out[j]) / spread_of(f, row[j], f->fit->sd[class_of(item, j)], item->weight);
+    return seen;
+}
+
+/* The deviation of a class by the median of its residuals, which up to half of them may spoil: of a normal
+ * distribution it is 0.6745 deviations. The factor for few observations is that of Rousseeuw and Leroy 1987. */
+static double robust_deviation(const Fit *f, int c, GArray *sizes)
+{
+    const double of_normal = 1.4826, few = 1 + 5 / f->fit->left[c];
+    const double sd = of_normal * few * dt_median((double *)(void *)sizes->data, sizes->len);
+    return CLAMP(sd, least_sd_mm, most_sd_mm);
+}
+
+/* The weight of what is `r` deviations off: none far out, so that no mark that was displaced pulls the others along
+ * (Hampel 1974, a redescending function of three parts). */
+static double weight_of(double r)
+{
+    const double whole = 4, falls = 6, none = 10;
+    if (r <= whole)
+        return 1;
+    if (r <= falls)
+        return whole / r;
+    return r < none ? whole / r * (none - r) / (none - falls) : 0;
+}
+
+static void find_deviations(const Fit *f, double sd[DT_CLASSES])
+{
+    GArray *sizes[DT_CLASSES];
+    for (int c = 0; c < DT_CLASSES; c++)
+        sizes[c] = g_array_new(FALSE, FALSE, sizeof(double));
     for (size_t i = 0; i < f->m->n_items; i++) {
-        double y[DT_MOST_SCANS], *row[DT_MOST_SCANS], worst = 0;
-        DtItem *item = &f->m->items[i];
-        const int seen = transform(f, item, y, row);
+        double size[DT_MOST_SCANS];
+        const DtItem *item = &f->m->items[i];
+        const int seen = residuals_of(f, item, size);
         for (int j = 0; j < seen; j++)
-            worst = MAX(worst, fabs(y[j]) / f->fit->sd[class_of(item, j)]);
-        item->weight = worst <= limit ? 1
-                       : worst <= far ? limit / worst
-                                      : limit * far / (worst * worst);
-        f->fit->odd += worst > odd;
+            g_array_append_val(sizes[class_of(item, j)], size[j]);
     }
+    for (int c = 0; c < DT_CLASSES; c++) {
+        sd[c] = sizes[c]->len > 0 ? robust_deviation(f, c, sizes[c]) : f->fit->sd[c];
+        g_array_unref(sizes[c]);
+    }
+}
+
+/* Returns by how much a weight has changed at most. */
+static double weigh_items(Fit *f)
+{
+    double sd[DT_CLASSES], most = 0;
+    find_deviations(f, sd);
+    for (size_t i = 0; i < f->m->n_items; i++) {
+        DtItem *item = &f->m->items[i];
+        double size[DT_MOST_SCANS], worst = 0;
+        const int seen = residuals_of(f, item, size);
+        for (int j = 0; j < seen; j++)
+            worst = MAX(worst, size[j] / sd[class_of(item, j)]);
+        const double weight = item->surrounded ? 0 : weight_of(worst);
+        most = MAX(most, fabs(weight - item->weight));
+        item->weight = weight;
+    }
+    return most;
+}
+
+static gboolean improve(Fit *f)
+{
+    build(f);
+    for (int step = 0; step < STEPS && !dt_work_stopped(); step++) {
+        if (!solve(f))
+            return FALSE;
+        for (int c = 0; c < DT_CLASSES; c++)
+            update_deviation(f, c);
+        for (int i = 0; i < DT_CURVES; i++)
+            update_stiffness(f, i);
+    }
+    return TRUE;
+}
+
+/* Weighs and fits by turns, a few times and until the weights are steady. */
+static gboolean weigh_and_improve(Fit *f)
+{
+    double change = 1;
+    for (int round = 0; round < WEIGHED || (change > steady_weight && round < MOST_WEIGHED);
+         round++) {
+        change = weigh_items(f);
+        if (!improve(f))
+            return FALSE;
+    }
+    return TRUE;
 }
 
 static gboolean iterate(Fit *f)
 {
-    for (int round = 0; round < ROUNDS; round++) {
-        if (round >= STEADY)
-            weigh_items(f);
-        build(f);
-        for (int step = 0; step < STEPS && !dt_work_stopped(); step++) {
-            if (!solve(f))
-                return FALSE;
-            for (int c = 0; c < DT_CLASSES; c++)
-                update_deviation(f, c);
-            for (int i = 0; i < DT_CURVES; i++)
-                update_stiffness(f, i);
-        }
-    }
-    return TRUE;
+    for (int round = 0; round < UNWEIGHED; round++)
+        if (!improve(f))
+            return FALSE;
+    return weigh_and_improve(f) && (!dt_find_surrounded(f->m) || weigh_and_improve(f));
 }
 
 gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)

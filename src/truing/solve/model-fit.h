@@ -18,16 +18,16 @@ typedef struct {
     double *v; /* covariance of the unknowns, n by n */
     double sd
         [DT_CLASSES]; /* of an observation, mm; sums are divided by the square root of their number */
-    double left[DT_CLASSES]; /* degrees of freedom */
-    size_t n[DT_CLASSES];
+    double left[DT_CLASSES];     /* degrees of freedom */
+    double n[DT_CLASSES];        /* observations, each by its weight */
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
-    size_t odd;                  /* items that do not fit, which were given little weight */
 } DtModelFit;
 
 /* Fits by iterated weighted least squares. The standard deviations of the classes and the stiffness of the
  * curves are those that make the evidence most likely (restricted maximum likelihood: Patterson and
  * Thompson 1971, by the iteration of Fellner 1986 and Schall 1991), so that no curve is smoothed more or
- * less than what was seen asks for. DT_ERROR_INPUT where the evidence contradicts itself. */
+ * less than what was seen asks for. Items that are far from what the others say of them count less or not at
+ * all, by a redescending function of their residuals (Hampel 1974) and deviations from the median of all. DT_ERROR_INPUT where the evidence contradicts itself. */
 gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error);
 void dt_fit_clear(DtModelFit *f);
 

@@ -366,7 +366,8 @@ double dt_model_residual(const DtModel *m, const DtItem *item, int k, double *ro
     const DtPoint there = seen_at(m, k, c, item->way, normal, row, scratch);
     double residual = dt_point_dot(normal, dt_point_sub(seen->at, there));
     if (item->line >= 0) {
-        row[m->lines + item->line] += 1;
+        if (row)
+            row[m->lines + item->line] += 1;
         residual -= m->b[m->lines + item->line];
     }
     return residual;

@@ -48,6 +48,7 @@ typedef struct {
     int line;                          /* which long line it is a piece of; -1: none */
     const DtSeen *seen[DT_MOST_SCANS]; /* NULL: not seen */
     double weight;                     /* 1, less where it does not fit */
+    gboolean surrounded;               /* by others that do not: it is left out */
 } DtItem;
 
 typedef struct {

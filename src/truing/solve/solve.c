@@ -4,6 +4,7 @@
 #include "drawtrue/base.h"
 #include "truing/solve/gear.h"
 #include "truing/solve/least-squares.h"
+#include "truing/solve/outliers.h"
 #include "truing/solve/swing.h"
 
 #include <math.h>
@@ -465,45 +466,23 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
     return check_rules(e, error);
 }
 
-/* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
-static gboolean check_jumps(const DtModel *m, GError **error)
-{
-    const double most_mm = 0.2;
-    for (int id = DT_CURVE_POSITION; id < DT_CURVE_SLACK; id++) {
-        const DtCurve *c = &m->curves[id];
-        for (int i = 0; i + 1 < c->n; i++) {
-            const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
-            const double place = c->from + (i + 0.5) * c->step;
-            const char axis = "XY"[id % 2];
-            if (fabs(jump) < most_mm)
-                continue;
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it "
-                        "slipped while it was drawn",
-                        axis, place, jump);
-            return FALSE;
-        }
-    }
-    return TRUE;
-}
-
 /* A sheet that was folded, or moved while it was scanned, agrees with no machine and no scanner. */
 static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **error)
 {
-    const double most_odd = 0.12, most_sd_mm = 0.12;
+    const double most_sd_mm = 0.12;
     double worst = 0;
     for (int c = 0; c < DT_CLASSES; c++)
         if (fit->n[c] > 0 && (c < DT_CLASS_LINES || c % 2 == 1))
             worst = MAX(worst, fit->sd[c]);
-    if (!check_jumps(m, error))
+    if (!dt_check_outliers(m, error))
         return FALSE;
-    if (worst < most_sd_mm && (double)fit->odd < most_odd * (double)m->n_items)
+    if (worst < most_sd_mm)
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "the marks contradict each other: %zu of %zu do not fit, and the others scatter by "
-                "%.2f mm; was "
-                "the sheet folded, or did it move while it was drawn or scanned?",
-                fit->odd, m->n_items, worst);
+    g_set_error(
+        error, DT_ERROR, DT_ERROR_INPUT,
+        "the marks contradict each other: they scatter by %.2f mm; was the sheet folded, or "
+        "did it move while it was drawn or scanned?",
+        worst);
     return FALSE;
 }
 
@@ -545,6 +524,7 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
         tell_all(&t);
         dt_tell_pens(&m, out);
         dt_tell_tones(&m, out);
+        dt_note_outliers(&m, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);

@@ -1,0 +1,226 @@
+/* outliers: see outliers.h. */
+#include "truing/solve/outliers.h"
+
+#include "drawtrue/base.h"
+#include "truing/solve/solve.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const double near_mm = 14; /* a stain or a fold that displaces several marks is as large */
+
+gboolean dt_item_is_outlier(const DtItem *item)
+{
+    const double little = 0.5;
+    return item->weight < little;
+}
+
+/* How far towards + of its axis an item lies beyond where the model has it, mm: the mean over the scans. */
+static double off_of(const DtModel *m, const DtItem *item)
+{
+    double sum = 0, seen = 0;
+    for (int k = 0; k < m->n_scans; k++)
+        if (item->seen[k]) {
+            sum += dt_model_residual(m, item, k, NULL, NULL);
+            seen++;
+        }
+    return sum / seen;
+}
+
+/* Where lines were left out before the fit, in one of the scans or in several. g_free. */
+static DtPoint *strays_of(const DtModel *m, size_t *n)
+{
+    const double same_mm = 1;
+    size_t room = 1;
+    for (int k = 0; k < m->n_scans; k++)
+        room += m->e->scans[k]->n_strays;
+    DtPoint *out = g_new(DtPoint, room);
+    *n = 0;
+    for (int k = 0; k < m->n_scans; k++)
+        for (size_t i = 0; i < m->e->scans[k]->n_strays; i++) {
+            const DtPoint at = m->e->scans[k]->strays[i];
+            size_t j = 0;
+            while (j < *n && dt_point_distance(out[j], at) >= same_mm)
+                j++;
+            if (j == *n)
+                out[(*n)++] = at;
+        }
+    return out;
+}
+
+gboolean dt_find_surrounded(DtModel *m)
+{
+    size_t n_strays;
+    gboolean found = FALSE;
+    g_autofree DtPoint *strays = strays_of(m, &n_strays);
+    for (size_t i = 0; i < m->n_items; i++) {
+        DtItem *item = &m->items[i];
+        size_t bad = 0, good = 0;
+        for (size_t k = 0; k < m->n_items; k++)
+            if (k != i && dt_point_distance(m->items[k].middle, item->middle) < near_mm) {
+                if (m->items[k].surrounded || dt_item_is_outlier(&m->items[k]))
+                    bad++;
+                else
+                    good++;
+            }
+        for (size_t k = 0; k < n_strays; k++)
+            bad += dt_point_distance(strays[k], item->middle) < near_mm ? 1 : 0;
+        if (item->surrounded || bad < 2 || bad <= good)
+            continue;
+        item->surrounded = TRUE;
+        found |= !dt_item_is_outlier(item);
+    }
+    return found;
+}
+
+/* Rules ------------------------------------------------------------------------------------------ */
+
+static gboolean check_shares(const DtModel *m, GError **error)
+{
+    const double most = 0.2;
+    size_t all[2] = {0, 0}, bad[2] = {0, 0}, n_strays;
+    g_autofree DtPoint *strays = strays_of(m, &n_strays);
+    for (size_t i = 0; i < m->n_items; i++) {
+        const int line = m->items[i].line >= 0;
+        all[line]++;
+        bad[line] += dt_item_is_outlier(&m->items[i]) ? 1 : 0;
+    }
+    /* most of them are marks: of a line little is so far off in one piece */
+    all[0] += n_strays;
+    bad[0] += n_strays;
+    if ((double)bad[0] <= most * (double)all[0] && (double)bad[1] <= most * (double)all[1])
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "the marks contradict each other: %zu of %zu marks and %zu of %zu pieces of long "
+                "lines are not where the others have them; was the sheet folded, or did it move "
+                "while it was drawn or scanned?",
+                bad[0], all[0], bad[1], all[1]);
+    return FALSE;
+}
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+/* A row of which most was left out was displaced as a whole: the sheet slipped, or steps were lost. Which of the rows is
+ * right then is anybody's guess. */
+static gboolean check_row(const DtModel *m, int axis, int row, GError **error)
+{
+    g_autofree double *off = g_new(double, m->n_items + 1);
+    size_t n = 0, all = 0;
+    double across = 0;
+    for (size_t i = 0; i < m->n_items; i++) {
+        const DtItem *item = &m->items[i];
+        if (item->line >= 0 || item->axis != axis || m->e->sheet->marks[item->mark].row != row)
+            continue;
+        all++;
+        across = axis == 0 ? item->middle.y : item->middle.x;
+        if (dt_item_is_outlier(item))
+            off[n++] = off_of(m, item);
+    }
+    if (2 * n <= all)
+        return TRUE;
+    qsort(off, n, sizeof *off, rising);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "of the row of marks along %s at %s %.0f mm %zu of %zu are displaced, by %.2f mm "
+                "or so: the sheet slipped, or steps were lost while it was drawn",
+                axis == 0 ? "X" : "Y", axis == 0 ? "Y" : "X", across, n, all, off[n / 2]);
+    return FALSE;
+}
+
+/* The largest step of a curve from one knot to the next, mm, and where it is. */
+static double largest_jump(const DtModel *m, int id, double *at)
+{
+    const DtCurve *c = &m->curves[id];
+    double largest = 0;
+    for (int i = 0; i + 1 < c->n; i++) {
+        const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
+        if (fabs(jump) <= fabs(largest))
+            continue;
+        largest = jump;
+        *at = c->from + (i + 0.5) * c->step;
+    }
+    return largest;
+}
+
+/* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
+static gboolean check_jumps(const DtModel *m, GError **error)
+{
+    const double most_mm = 0.2;
+    for (int id = DT_CURVE_POSITION; id < DT_CURVE_SLACK; id++) {
+        double at = 0;
+        const double jump = largest_jump(m, id, &at);
+        if (fabs(jump) < most_mm)
+            continue;
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it "
+                    "slipped while it was drawn",
+                    "XY"[id % 2], at, jump);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean dt_check_outliers(const DtModel *m, GError **error)
+{
+    enum { ROWS = 3 };
+    for (int axis = 0; axis < 2; axis++)
+        for (int row = 0; row < ROWS; row++)
+            if (!check_row(m, axis, row, error))
+                return FALSE;
+    return check_shares(m, error) && check_jumps(m, error);
+}
+
+/* Notes ------------------------------------------------------------------------------------------ */
+
+static void add_place(GString *s, size_t *n, DtPoint at)
+{
+    enum { MOST = 8 };
+    if (++*n <= MOST)
+        g_string_append_printf(s, "%s(%.0f, %.0f)", *n > 1 ? ", " : "", at.x, at.y);
+    else if (*n == MOST + 1)
+        g_string_append(s, ", ...");
+}
+
+/* A row that slipped by little looks like a rail with a step: rails bend, by 0.03 mm over as much at most. */
+static void note_steps(const DtModel *m, DtFigures *out)
+{
+    const double most_mm = 0.05;
+    for (int axis = 0; axis < 2; axis++) {
+        double at = 0;
+        const double step = largest_jump(m, DT_CURVE_STRAIGHT + axis, &at);
+        if (fabs(step) < most_mm)
+            continue;
+        g_autofree char *text = g_strdup_printf(
+            _("at %c %.0f mm the rail seems to step aside by %.2f mm: if it does not, the sheet "
+              "slipped there, or steps were lost: draw another one to see"),
+            "XY"[axis], at, fabs(step));
+        dt_figures_note(out, text);
+    }
+}
+
+void dt_note_outliers(const DtModel *m, DtFigures *out)
+{
+    g_autoptr(GString) places = g_string_new(NULL);
+    size_t n = 0, n_strays;
+    g_autofree DtPoint *strays = strays_of(m, &n_strays);
+    for (size_t i = 0; i < m->n_items; i++)
+        if (dt_item_is_outlier(&m->items[i]))
+            add_place(places, &n, m->items[i].middle);
+    for (size_t i = 0; i < n_strays; i++)
+        add_place(places, &n, strays[i]);
+    note_steps(m, out);
+    if (n == 0)
+        return;
+    g_autofree char *text = g_strdup_printf(
+        P_("%zu of %zu marks was left out, since it is not where the others have it, or stands "
+           "among such (a smudge, a hair, a fold?): it is at (X, Y) = %s mm",
+           "%zu of %zu marks were left out, since they are not where the others have them, or "
+           "stand "
+           "among such (smudges, a hair, a fold?): they are at (X, Y) = %s mm",
+           n),
+        n, m->n_items + n_strays, places->str);
+    dt_figures_note(out, text);
+}
