@@ -2,10 +2,10 @@
 #include "truing/solve/outliers.h"
 
 #include "drawtrue/base.h"
+#include "truing/solve/least-squares.h"
 #include "truing/solve/solve.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 static const double near_mm = 14; /* a stain or a fold that displaces several marks is as large */
 
@@ -98,12 +98,6 @@ static gboolean check_shares(const DtModel *m, GError **error)
     return FALSE;
 }
 
-static int rising(const void *a, const void *b)
-{
-    const double d = *(const double *)a - *(const double *)b;
-    return (d > 0) - (d < 0);
-}
-
 /* A row of which most was left out was displaced as a whole: the sheet slipped, or steps were lost. Which of the rows is
  * right then is anybody's guess. */
 static gboolean check_row(const DtModel *m, int axis, int row, GError **error)
@@ -122,11 +116,10 @@ static gboolean check_row(const DtModel *m, int axis, int row, GError **error)
     }
     if (2 * n <= all)
         return TRUE;
-    qsort(off, n, sizeof *off, rising);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                 "of the row of marks along %s at %s %.0f mm %zu of %zu are displaced, by %.2f mm "
                 "or so: the sheet slipped, or steps were lost while it was drawn",
-                axis == 0 ? "X" : "Y", axis == 0 ? "Y" : "X", across, n, all, off[n / 2]);
+                axis == 0 ? "X" : "Y", axis == 0 ? "Y" : "X", across, n, all, dt_median(off, n));
     return FALSE;
 }
 
@@ -177,17 +170,23 @@ gboolean dt_check_outliers(const DtModel *m, GError **error)
 
 static void add_place(GString *s, size_t *n, DtPoint at)
 {
-    enum { MOST = 8 };
+    enum { MOST = 20 };
     if (++*n <= MOST)
         g_string_append_printf(s, "%s(%.0f, %.0f)", *n > 1 ? ", " : "", at.x, at.y);
     else if (*n == MOST + 1)
         g_string_append(s, ", ...");
 }
 
-/* A row that slipped by little looks like a rail with a step: rails bend, by 0.03 mm over as much at most. */
+/* A row that slipped by little looks like a rail with a step: rails bend, by 0.03 mm over as much at most. Photographs
+ * bend more. */
 static void note_steps(const DtModel *m, DtFigures *out)
 {
     const double most_mm = 0.05;
+    gboolean flat = FALSE;
+    for (int k = 0; k < m->n_scans; k++)
+        flat |= !m->pose[k].photograph;
+    if (!flat)
+        return;
     for (int axis = 0; axis < 2; axis++) {
         double at = 0;
         const double step = largest_jump(m, DT_CURVE_STRAIGHT + axis, &at);
