@@ -166,17 +166,18 @@ static char *random_moves(guint n, guint32 seed)
     return g_string_free(s, FALSE);
 }
 
-/* What a drawing may do to one axis at worst: rows of equal teeth, of 1 to 30 steps, each followed by a long
- * way, by which a rotor that swings in their rhythm has to set out; each row once at either end of that way, so that it
- * sets out against its last tooth as well as along with it. */
+/* What a drawing may do to one axis at worst: rows of equal teeth, of 1 to 30 steps, each followed by a way on which
+ * a rotor that swings in their rhythm has to set out, a long one or one between neighbouring rows; each row once at
+ * either end of that way, so that it sets out against its last tooth as well as along with it. */
 static char *toothed_moves(int axis)
 {
-    enum { MOST_STEPS = 30, TEETH = 12 };
-    static const double ends[] = {40, 90};
+    enum { MOST_STEPS = 30, TEETH = 12, ENDS = 4 };
+    static const double ends[ENDS] = {40, 90, 40, 41.5};
     const double steps_per_mm = 100;
     GString *s = g_string_new("G21G90\nM5\nG28\n");
-    for (int row = 0; row < 2 * MOST_STEPS; row++) {
-        const double at = ends[row % 2], tooth = (row / 2 + 1) / steps_per_mm;
+    for (int row = 0; row < ENDS * MOST_STEPS; row++) {
+        const double at = ends[row % 2 + row / (2 * MOST_STEPS) * 2],
+                     tooth = (row / 2 % MOST_STEPS + 1) / steps_per_mm;
         g_string_append_printf(s, "G0%c%.2f\n", "XY"[axis], at);
         for (int i = 0; i < TEETH; i++)
             g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", "XY"[axis], at + tooth, "XY"[axis],
@@ -256,7 +257,7 @@ typedef struct {
     double minutes; /* of the longest sheet */
 } Limits;
 
-enum { MOST_SHEETS = 5, EARLY_MOVES = 300 };
+enum { MOST_SHEETS = 8, EARLY_MOVES = 300 };
 
 static void try_limits(Limits *l, guint32 seed, guint n_moves)
 {
@@ -277,9 +278,11 @@ static void try_limits(Limits *l, guint32 seed, guint n_moves)
     }
     g_autofree char *moves = random_moves(n_moves, seed);
     const guint lost = lost_steps(&m, p, moves);
+    guint lost_in_teeth = 0;
     printf("%u: %d sheets;", seed, sheets);
     for (int axis = 0; axis < 2; axis++) {
         g_autofree char *alone = toothed_moves(axis);
+        lost_in_teeth += lost_steps(&m, p, alone);
         const double v = p->speed[axis] / speed_limit(&m, axis),
                      a = 1 / reserve(&m, p, &p->acceleration[axis], alone),
                      j = 1 / reserve(&m, p, &p->pull_in[axis], alone);
@@ -292,9 +295,10 @@ static void try_limits(Limits *l, guint32 seed, guint n_moves)
         printf(" %c speed %.2f acceleration %.2f pull-in %.2f;", "XY"[axis], v, a, j);
     }
     l->lossy_early += early > 0;
-    l->lossy += lost > 0;
+    l->lossy += lost + lost_in_teeth > 0;
     l->sheets += (guint)sheets;
-    printf(" %u steps lost in %u moves, %u between sheets\n", lost, n_moves, early);
+    printf(" %u steps lost in %u moves, %u in rows of teeth, %u between sheets\n", lost, n_moves,
+           lost_in_teeth, early);
     fflush(stdout);
 }
 
