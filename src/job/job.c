@@ -67,36 +67,68 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
 }
 
 /* Each stop in mid-stroke leaves extra ink there: avoiding it is worth a little time. */
-static double worth(const DtTimes *t)
+static double stops_s(const DtTimes *t)
 {
     const double stop_s = 1;
-    return t->total_s + stop_s * (double)t->starved;
+    return stop_s * (double)t->starved;
 }
 
-/* Uses thinner moves if they take less time. */
-static gboolean try_thinner(const DtProfile *p, double thin, DtJob *job, GError **error)
+static double worth(const DtTimes *t)
 {
-    DtMoves moves;
+    return t->total_s + stops_s(t);
+}
+
+static double motors_s(const DtProfile *p, const DtMoves *moves)
+{
+    DtTimes t;
+    dt_machine_time(p, moves, FALSE, &t);
+    return t.total_s;
+}
+
+/* What moves may take, without the wire, and still be better than those of the job: thinner ones
+ * can save no more than the wire costs now. */
+static double most_motors_s(const DtProfile *p, const DtJob *job)
+{
+    return motors_s(p, &job->moves) + job->times.held_up_s + stops_s(&job->times);
+}
+
+static void take_if_better(const DtProfile *p, DtMoves *moves, DtJob *job)
+{
     DtTimes times;
-    dt_moves_init(&moves);
-    if (!dt_machine_moves_thinned(p, &job->sequence, thin, &moves, error))
-        return FALSE;
-    dt_code_times(p, &moves, TRUE, &times);
+    dt_code_times(p, moves, TRUE, &times);
     if (worth(&times) < worth(&job->times)) {
         DtMoves old_moves = job->moves;
         DtTimes old_times = job->times;
-        job->moves = moves;
+        job->moves = *moves;
         job->times = times;
-        moves = old_moves;
+        *moves = old_moves;
         times = old_times;
     }
-    dt_moves_clear(&moves);
     dt_times_clear(&times);
-    return TRUE;
 }
 
 /* Shares of the ink tolerance that thinning may use, in rising order. */
 static const double thin_shares[] = {0.15, 0.35, 0.6, 0.9};
+
+/* Uses thinner moves if they take less time. The thinner, the sharper are the corners: if the motors
+ * alone take too long, they do so with fewer points, too. */
+static gboolean try_thinner(const DtProfile *p, DtJob *job, GError **error)
+{
+    const double most_s = most_motors_s(p, job);
+    gboolean good = TRUE, hopeless = FALSE;
+    DtMoves moves;
+    dt_moves_init(&moves);
+    for (size_t i = 0; i < G_N_ELEMENTS(thin_shares) && good && !hopeless && !dt_work_stopped();
+         i++) {
+        const double thin = thin_shares[i] * p->ink_tolerance;
+        good = dt_machine_moves_thinned(p, &job->sequence, thin, &moves, error);
+        hopeless = good && motors_s(p, &moves) > most_s;
+        if (good && !hopeless)
+            take_if_better(p, &moves, job);
+    }
+    dt_moves_clear(&moves);
+    return good;
+}
 
 /* Up to a hundredth of the time may be lost to the wire before fewer points are tried. */
 static gboolean is_held_up(const DtTimes *t)
@@ -109,11 +141,8 @@ gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error)
     if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
         return FALSE;
     dt_code_times(p, &job->moves, TRUE, &job->times);
-    const gboolean thinner = p->ink_tolerance > 0 && is_held_up(&job->times);
-    for (size_t i = 0; thinner && i < G_N_ELEMENTS(thin_shares) && !dt_work_stopped(); i++) {
-        if (!try_thinner(p, thin_shares[i] * p->ink_tolerance, job, error))
-            return FALSE;
-    }
+    if (p->ink_tolerance > 0 && is_held_up(&job->times) && !try_thinner(p, job, error))
+        return FALSE;
     return dt_work_check(error);
 }
 
