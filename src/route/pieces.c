@@ -60,13 +60,14 @@ static int64_t through(const Between *b, DtPoint p)
 }
 
 /* Starts each loop at the vertex that is cheapest between its neighbours in the order, until no
- * loop gains, or for a few rounds. */
-static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
+ * loop gains, or for a few rounds. Returns how many loops have been moved, those moved again counted
+ * again. */
+static size_t choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
 {
     enum { ROUNDS = 6 };
-    gboolean changed = TRUE;
-    for (int round = 0; round < ROUNDS && changed; round++) {
-        changed = FALSE;
+    size_t moved = 0, before = G_MAXSIZE;
+    for (int round = 0; round < ROUNDS && moved != before; round++) {
+        before = moved;
         for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
             DtPiece *p = &pieces[i];
             if (!p->closed)
@@ -78,32 +79,43 @@ static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const Dt
                          i == 0,
                          last,
                          last && task->end_anywhere};
-            int64_t best = through(&b, p->pts[p->turn]);
+            const size_t turn = p->turn;
+            int64_t best = through(&b, p->pts[turn]);
             for (size_t k = 0; k < p->n; k++) {
                 int64_t cost = through(&b, p->pts[k]);
                 if (cost < best) {
                     best = cost;
                     p->turn = k;
-                    changed = TRUE;
                 }
             }
+            moved += p->turn != turn;
         }
     }
+    return moved;
 }
 
-static void choose_loop_starts(const DtMetric *m, DtPiece *pieces, size_t n,
-                               const DtPiecesTask *task)
+static size_t choose_loop_starts(const DtMetric *m, DtPiece *pieces, size_t n,
+                                 const DtPiecesTask *task)
 {
-    choose_starts(m, pieces, n, task);
+    const size_t moved = choose_starts(m, pieces, n, task);
     for (size_t i = 0; i < n && task->links; i++)
         if (pieces[i].closed)
             dt_links_move(task->links, 2 * pieces[i].section, dt_piece_start(&pieces[i]));
     if (task->links)
         dt_links_forget(task->links);
+    return moved;
 }
 
 /* Most kicks per piece: few pieces are soon in their best order. */
 #define KICKS_PER_PIECE 200
+
+/* Of so many pieces, each round takes long. */
+#define MANY_PIECES 20000
+/* Few loops move if less than one in so many pieces has another start than before. */
+#define FEW_MOVE 50
+/* Instead of the local search over the whole order with which each round begins, the kicks of so many
+ * rounds: they gain more in a quarter of the time. */
+#define INSTEAD 1
 
 /* The tour ----------------------------------------------------------------------------------- */
 
@@ -236,25 +248,28 @@ void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiece
     int64_t given = dt_pieces_cost(m, pieces, n, task);
     g_autofree DtPiece *old = g_memdup2(pieces, n * sizeof *pieces);
     /* The start of a loop and its position in the order depend on each other: optimised
-     * alternately. */
-    unsigned rounds = has_loops(pieces, n) ? 3 : 1;
-    uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
+     * alternately. When few of many pieces move, the rounds that are left are made in one. */
+    const unsigned rounds = has_loops(pieces, n) ? 3 : 1;
+    const double share = (task->to - task->from) / rounds;
+    const uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
+    size_t moved = n;
     if (rounds > 1 && !task->keep) {
         DtTourBudget none = {.seed = task->seed};
         improve(m, pieces, n, task, TRUE, &none);
-        choose_loop_starts(m, pieces, n, task);
+        moved = choose_loop_starts(m, pieces, n, task);
     }
-    for (unsigned r = 0; r < rounds && !dt_work_stopped(); r++) {
-        double share = (task->to - task->from) / rounds;
-        DtTourBudget b = {.kicks = kicks / rounds,
+    for (unsigned r = 0, end; r < rounds && !dt_work_stopped(); r = end) {
+        end = n > MANY_PIECES && moved < n / FEW_MOVE ? rounds : r + 1;
+        const unsigned shares = end - r + (end > r + 1 ? INSTEAD : 0);
+        DtTourBudget b = {.kicks = kicks / rounds * shares,
                           .seed = task->seed + r,
                           .from = task->from + r * share,
-                          .to = task->from + (r + 1) * share};
+                          .to = task->from + end * share};
         if (task->budget_s > 0)
-            b.until_s = started + task->budget_s * (r + 1) / rounds;
+            b.until_s = started + task->budget_s * end / rounds;
         improve(m, pieces, n, task, rounds == 1 && !task->keep, &b);
         if (rounds > 1)
-            choose_loop_starts(m, pieces, n, task);
+            moved = choose_loop_starts(m, pieces, n, task);
     }
     if (dt_pieces_cost(m, pieces, n, task) > given) {
         memcpy(pieces, old, n * sizeof *pieces);

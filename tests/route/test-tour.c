@@ -3,6 +3,7 @@
 #include "route/tour.h"
 #include "route/tour-private.h"
 #include "route/near.h"
+#include "route/pieces.h"
 #include "route/search.h"
 #include "drawtrue/work.h"
 
@@ -319,6 +320,38 @@ static void test_time_ends_the_kicks(void)
     g_assert_cmpint(length[2], <, length[0]);
 }
 
+/* What kicks gain in the order of many short lines, some of which are loops instead, as a share of the cost
+ * without them. */
+static double gain_of_kicks(size_t loops)
+{
+    enum { N = 20100, KICKS = 6000 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(71);
+    g_autofree DtPoint *pts = g_new(DtPoint, 3 * N);
+    for (int i = 0; i < 3 * N; i++)
+        pts[i] = i % 3 ? dt_point_add(pts[i - 1], dt_point(g_rand_double(r), g_rand_double(r)))
+                       : dt_point(g_rand_double_range(r, 0, 300), g_rand_double_range(r, 0, 200));
+    const DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30, {0, 0}};
+    const DtMetric m = dt_metric_of_cost(&cost, -1);
+    int64_t sum[2];
+    for (int with = 0; with < 2; with++) {
+        g_autofree DtPiece *p = g_new0(DtPiece, N);
+        const DtPiecesTask task = {.kicks = with ? KICKS : 0, .seed = 1, .to = 1};
+        for (size_t i = 0; i < N; i++)
+            p[i] = (DtPiece){.pts = pts + 3 * i, .n = 3, .closed = i < loops};
+        dt_pieces_order(&m, p, N, &task);
+        sum[with] = dt_pieces_cost(&m, p, N, &task);
+    }
+    return 1 - (double)sum[1] / (double)sum[0];
+}
+
+/* A few loops among many lines do not take their kicks from them. */
+static void test_few_loops_leave_the_kicks_to_the_lines(void)
+{
+    const double lines = gain_of_kicks(0), with_loops = gain_of_kicks(5);
+    g_assert_cmpfloat(lines, >, 0);
+    g_assert_cmpfloat(with_loops, >, 0.6 * lines);
+}
+
 /* The quadrant around a node in which another one lies. */
 static int quadrant_around(const DtTour *t, int32_t self, int32_t other)
 {
@@ -506,6 +539,7 @@ int main(int argc, char **argv)
     g_test_add_func("/tour/two-steps", test_no_two_steps_are_worth_exchanging);
     g_test_add_func("/tour/shortest", test_few_nodes_get_the_shortest_tour);
     g_test_add_func("/tour/time", test_time_ends_the_kicks);
+    g_test_add_func("/tour/few-loops", test_few_loops_leave_the_kicks_to_the_lines);
     g_test_add_func("/tour/closings", test_closings_are_those_that_leave_one_tour);
     g_test_add_func("/tour/looked-at", test_all_were_looked_at_where_they_are_left);
     g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
