@@ -10,8 +10,15 @@ void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const Dt
     e->out = g_string_new(NULL);
     e->line = g_string_new(NULL);
     e->longest = v->longest_line - v->overhead;
-    e->decimals[0] = e->decimals[1] = CLAMP(v->decimals, 0, 6);
+    for (int axis = 0; axis < 2; axis++)
+        dt_emit_set_decimals(e, axis, CLAMP(v->decimals, 0, 6));
     e->place_said = TRUE; /* the origin */
+}
+
+void dt_emit_set_decimals(DtEmit *e, int axis, int decimals)
+{
+    e->decimals[axis] = decimals;
+    e->per_mm[axis] = pow(10, decimals);
 }
 
 void dt_emit_clear(DtEmit *e)
@@ -243,7 +250,7 @@ static void motion(DtEmit *e, int code)
 
 DtPoint dt_emit_rounded(const DtEmit *e, DtPoint p)
 {
-    double x = pow(10, e->decimals[0]), y = pow(10, e->decimals[1]);
+    const double x = e->per_mm[0], y = e->per_mm[1];
     return dt_point(round(p.x * x) / x, round(p.y * y) / y);
 }
 

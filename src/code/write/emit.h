@@ -31,9 +31,11 @@ typedef struct {
     gboolean homed;
     gboolean place_said; /* the text has stated the position `at` since dt_emit_forget() */
     int decimals[2];     /* of X and Y */
+    double per_mm[2];    /* the units of these last decimals */
 } DtEmit;
 
 void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const DtPenRule *rule);
+void dt_emit_set_decimals(DtEmit *e, int axis, int decimals);
 void dt_emit_clear(DtEmit *e);
 /* Everything modal is stated again from here on: drawing may start here. */
 void dt_emit_forget(DtEmit *e);

@@ -327,7 +327,8 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
     dt_emit_init(&w.emit, p, &w.words, &w.rule);
     for (int axis = 0; axis < 2; axis++)
-        w.emit.decimals[axis] = dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals);
+        dt_emit_set_decimals(&w.emit, axis,
+                             dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals));
     w.arc_tolerance = arc_tolerance(&w, o);
     const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, name, error);
     char *text = NULL;
