@@ -42,22 +42,32 @@ static DtPoint vector(const Rings *r, uint32_t from, uint32_t to)
     return dt_point((double)b.x - a.x, (double)b.y - a.y);
 }
 
+/* Whether a border runs from `at` along the edge. */
+static gboolean leaves(const Rings *r, uint32_t e, uint32_t at)
+{
+    return (r->state[e] == 1 && r->g->e[e].a == at) || (r->state[e] == 2 && r->g->e[e].b == at);
+}
+
+static DtPoint way_along(const Rings *r, uint32_t e, uint32_t at)
+{
+    const DtGraphEdge *ge = &r->g->e[e];
+    return vector(r, at, ge->a == at ? ge->b : ge->a);
+}
+
+static gboolean comes_before(const Rings *r, uint32_t from, uint32_t at, uint32_t e, uint32_t other)
+{
+    return turns_before(vector(r, at, from), way_along(r, e, at), way_along(r, other, at));
+}
+
 /* The border edge on which a ring continues from `at` after it came from `from`: the first one
  * clockwise from the reverse direction, which closes the wedge of area on the ring's left. */
 static uint32_t next_edge(const Rings *r, uint32_t from, uint32_t at)
 {
     uint32_t best = UINT32_MAX;
-    DtPoint back = vector(r, at, from), best_way = {0, 0};
     for (size_t i = r->g->star_first[at]; i < r->g->star_first[at + 1]; i++) {
         uint32_t e = r->g->star[i];
-        const DtGraphEdge *ge = &r->g->e[e];
-        if (!((r->state[e] == 1 && ge->a == at) || (r->state[e] == 2 && ge->b == at)))
-            continue;
-        DtPoint way = vector(r, at, ge->a == at ? ge->b : ge->a);
-        if (best == UINT32_MAX || turns_before(back, way, best_way)) {
+        if (leaves(r, e, at) && (best == UINT32_MAX || comes_before(r, from, at, e, best)))
             best = e;
-            best_way = way;
-        }
     }
     return best;
 }
