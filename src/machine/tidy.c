@@ -1,18 +1,23 @@
 /* tidy: prepares the path of the carriage through one run for motors with backlash. */
 #include "machine/tidy.h"
 
-#include <math.h>
-
-static double off_line(DtCarriagePoint p, DtCarriagePoint a, DtCarriagePoint b)
+/* Whether a point is farther from the line between two others, without the root of a distance: most
+ * points are tested many times. */
+static gboolean is_off(const DtCarriagePoint *p, const DtCarriagePoint *a, const DtCarriagePoint *b,
+                       double within)
 {
-    return dt_point_segment_distance(dt_point(p.at[0], p.at[1]), dt_point(a.at[0], a.at[1]),
-                                     dt_point(b.at[0], b.at[1]));
+    const DtPoint line = dt_point(b->at[0] - a->at[0], b->at[1] - a->at[1]);
+    const DtPoint to = dt_point(p->at[0] - a->at[0], p->at[1] - a->at[1]);
+    const double length2 = dt_point_dot(line, line);
+    const double f = length2 > 0 ? CLAMP(dt_point_dot(to, line) / length2, 0, 1) : 0;
+    const DtPoint away = dt_point_sub(to, dt_point_scale(line, f));
+    return dt_point_dot(away, away) > within * within;
 }
 
 static gboolean is_straight(const DtCarriagePoint *c, size_t from, size_t to, double within)
 {
     for (size_t i = from + 1; i < to; i++)
-        if (off_line(c[i], c[from], c[to]) > within)
+        if (is_off(&c[i], &c[from], &c[to], within))
             return FALSE;
     return TRUE;
 }
