@@ -465,6 +465,33 @@ static void test_what_lies_beyond_the_travel(void)
     }
 }
 
+#define NOT_TAKEN "rewritten: this controller does not accept "
+#define NO_FEED "rewritten: a move at feed, and no F was given before it\n"
+#define DOUBTED                                                                                    \
+    "left in doubt, in the result's line: a dwell of 60 s: this controller counts a dwell's P in " \
+    "seconds\n"
+
+/* What would be minutes right behind a pen word is meant in ms; behind a move it is a pause, whether the
+ * lines before it stay or not. */
+static void test_long_dwells(void)
+{
+    static const struct {
+        const char *machine, *text, *changes;
+    } cases[] = {
+        {"z", "G21 G90\nM5\nG28\nG0 X10 Y10\nM3\nG4 P200\nG1 X20 F600\nM5\nG0 X0 Y0\nM2\n",
+         "2 " NOT_TAKEN "M5\n5 " NOT_TAKEN
+         "M3\n6 rewritten: a dwell of 200 s after a pen word is taken as 200 ms\n8 " NOT_TAKEN
+         "M5\n"},
+        {"z", "G21 G90\nM5\nG28\nG0 X10 Y10\nM3\nG1 X20\nG4 P60\nX30\nM5\nG0 X0 Y0\nM2\n",
+         "2 " NOT_TAKEN "M5\n5 " NOT_TAKEN "M3\n6 " NO_FEED "8 " NO_FEED "9 " NOT_TAKEN
+         "M5\n7 " DOUBTED},
+        {"builtin", UP "G0 X10 Y10\nM3 S40\nG4 P200\nG1 X20 F600\nG4 P60\nX30\n" ENDS,
+         "7 rewritten: a dwell of 200 s after a pen word is taken as 200 ms\n9 " DOUBTED},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+        assert_changes(cases[i].machine, cases[i].text, cases[i].changes);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -483,6 +510,7 @@ int main(int argc, char **argv)
                     test_forms_of_other_controls_are_told_with_their_lines);
     g_test_add_func("/code/mend-reasons/inches", test_inches_hold_from_the_first_word_on);
     g_test_add_func("/code/mend-reasons/beyond", test_what_lies_beyond_the_travel);
+    g_test_add_func("/code/mend-reasons/long-dwells", test_long_dwells);
     g_test_add_func("/code/mend-reasons/too-much", test_what_is_too_much_to_tell_is_counted);
     return g_test_run();
 }
