@@ -321,6 +321,24 @@ gssize dt_port_write(DtPort *p, const char *bytes, gsize n, GError **error)
     return fail_gone(p, errno, error);
 }
 
+gboolean dt_port_write_all(DtPort *p, const char *bytes, gsize n, GError **error)
+{
+    enum { PATIENCE_MS = 1000 };
+    for (gsize done = 0; done < n;) {
+        const gssize now = dt_port_write(p, bytes + done, n - done, error);
+        if (now < 0)
+            return FALSE;
+        done += (gsize)now;
+        struct pollfd out = {p->fd, POLLOUT, 0};
+        if (done < n && poll(&out, 1, PATIENCE_MS) == 0) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port accepts no more bytes",
+                        p->path);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
 gssize dt_port_choose(const DtPortDevice *was, const char *const *others, const DtPortDevice *now,
                       gsize n)
 {

@@ -21,6 +21,8 @@ int dt_port_fd(const DtPort *p);
  * (unplugged, hung up). */
 gssize dt_port_read(DtPort *p, char *to, gsize room, GError **error);
 gssize dt_port_write(DtPort *p, const char *bytes, gsize n, GError **error);
+/* Writes all of them; FALSE with *error if the port is gone, or accepts none for a second. */
+gboolean dt_port_write_all(DtPort *p, const char *bytes, gsize n, GError **error);
 
 /* The path under which the same port is found again after it was unplugged: the same name, or
  * for USB the same device under another name. NULL while it is absent, or if it cannot be

@@ -51,19 +51,7 @@ static gboolean hear(Talk *t, double wait_s, GError **error)
 
 static gboolean say(Talk *t, const char *text, GError **error)
 {
-    for (gsize n = strlen(text), done = 0; done < n;) {
-        const gssize now = dt_port_write(t->port, text + done, n - done, error);
-        if (now < 0)
-            return FALSE;
-        done += (gsize)now;
-        struct pollfd out = {dt_port_fd(t->port), POLLOUT, 0};
-        if (done < n && poll(&out, 1, 1000) == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port accepts no more bytes",
-                        t->path);
-            return FALSE;
-        }
-    }
-    return TRUE;
+    return dt_port_write_all(t->port, text, strlen(text), error);
 }
 
 static gboolean set_silent(const Talk *t, GError **error)

@@ -123,6 +123,59 @@ static void test_a_full_line_takes_no_more(void)
     line_close(&l);
 }
 
+typedef struct {
+    int fd;
+    gsize n;
+    gboolean right; /* each byte is what the count of those before it makes it */
+} Reader;
+
+static char byte_of(gsize i)
+{
+    return (char)('a' + i % 23);
+}
+
+/* Slowly, a little at a time. */
+static gpointer read_slowly(gpointer data)
+{
+    Reader *r = data;
+    char some[400];
+    for (gsize left = r->n, i = 0; left > 0;) {
+        g_usleep(200);
+        const gssize n = read(r->fd, some, MIN(sizeof some, left));
+        g_assert_cmpint(n, >, 0);
+        for (gssize k = 0; k < n; k++)
+            r->right = r->right && some[k] == byte_of(i++);
+        left -= (gsize)n;
+    }
+    return NULL;
+}
+
+/* More than the line holds: it is written as room comes, none twice and none left out; where no room
+ * comes that is an error. */
+static void test_all_is_written_as_room_comes(void)
+{
+    enum { MANY = 60000 };
+    Line l;
+    line_open(&l);
+    DtPort *p = open_port(l.name, 9600);
+    g_autofree char *bytes = g_malloc(MANY);
+    g_autoptr(GError) error = NULL;
+    for (gsize i = 0; i < MANY; i++)
+        bytes[i] = byte_of(i);
+    Reader r = {.fd = l.master, .n = MANY, .right = TRUE};
+    GThread *thread = g_thread_new("reader", read_slowly, &r);
+    g_assert_true(dt_port_write_all(p, bytes, MANY, &error));
+    g_assert_no_error(error);
+    g_thread_join(thread);
+    g_assert_true(r.right);
+    g_assert_true(dt_port_write_all(p, bytes, 0, &error));
+    g_assert_false(dt_port_write_all(p, bytes, MANY, &error)); /* nobody reads */
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_true(g_str_has_suffix(error->message, ": the port accepts no more bytes"));
+    dt_port_close(p);
+    line_close(&l);
+}
+
 static void test_a_line_that_hangs_up_is_gone(void)
 {
     g_autoptr(GError) error = NULL;
@@ -252,6 +305,7 @@ int main(int argc, char **argv)
     g_test_add_func("/port-open/raw", test_the_line_is_raw);
     g_test_add_func("/port-open/bytes", test_bytes_go_both_ways);
     g_test_add_func("/port-open/full", test_a_full_line_takes_no_more);
+    g_test_add_func("/port-open/all-written", test_all_is_written_as_room_comes);
     g_test_add_func("/port-open/hang-up", test_a_line_that_hangs_up_is_gone);
     g_test_add_func("/port-open/link", test_a_link_made_since_leads_back);
     g_test_add_func("/port-open/name-given-to-another",

@@ -20,19 +20,7 @@ static gboolean goes_on(DtSession *s, GError **error)
 static gboolean write_all(void *user, const char *bytes, gsize n, GError **error)
 {
     DtSession *s = user;
-    for (gsize done = 0; done < n;) {
-        const gssize now =
-            goes_on(s, error) ? dt_port_write(s->port, bytes + done, n - done, error) : -1;
-        if (now < 0)
-            return FALSE;
-        done += (gsize)now;
-        struct pollfd out = {dt_port_fd(s->port), POLLOUT, 0};
-        if (done < n && poll(&out, 1, 1000) == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the port accepts no more bytes");
-            return FALSE;
-        }
-    }
-    return TRUE;
+    return goes_on(s, error) && dt_port_write_all(s->port, bytes, n, error);
 }
 
 static gssize read_some(void *user, char *to, gsize room, double wait_s, GError **error)
