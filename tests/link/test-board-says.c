@@ -91,6 +91,34 @@ static void test_a_refusal_names_its_line(void)
     }
 }
 
+/* As it comes over the wire, from a board that checks no lines: the reason without its blanks, and
+ * without the number of a line. */
+static void test_the_reason_of_a_refusal(void)
+{
+    static const struct {
+        const char *said, *reason;
+    } cases[] = {
+        {"refused unknown word\n", "unknown word"},
+        {"refused   unknown word\r\n", "unknown word"},
+        {"refused 4 unknown word\n", "unknown word"},
+        {"refused 4  unknown word\n", "unknown word"},
+        {"refused\n", ""},
+        {"refused 4\n", ""},
+        {"refused 2 words\n", "words"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Bench b = bench_new();
+        const DtSent line = {.kind = DT_LINE_OTHER, .text = "M7"};
+        g_autofree char *wanted =
+            g_strdup_printf("the controller refuses 'M7': %s", cases[i].reason);
+        b.profile->dialect.line_check = FALSE;
+        dt_traffic_push(b.session->traffic, &line, 1000);
+        dt_traffic_feed(b.session->traffic, cases[i].said, strlen(cases[i].said), 2000);
+        check_trouble(b.session, TROUBLE_REFUSED, wanted);
+        bench_clear(&b);
+    }
+}
+
 static void test_states_that_are_trouble(void)
 {
     static const struct {
@@ -278,6 +306,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/board-says/greeting", test_a_greeting_is_a_restart);
     g_test_add_func("/link/board-says/refusal", test_a_refusal_names_its_line);
+    g_test_add_func("/link/board-says/reason", test_the_reason_of_a_refusal);
     g_test_add_func("/link/board-says/trouble", test_states_that_are_trouble);
     g_test_add_func("/link/board-says/hold", test_a_hold_that_nobody_asked_for_is_let_go_on);
     g_test_add_func("/link/board-says/disagreed", test_a_board_that_disagrees);

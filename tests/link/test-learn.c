@@ -248,6 +248,49 @@ static void test_profile_keeps_its_layout(void)
     g_assert_null(strstr(again, "2026-05-03")); /* the date is replaced */
 }
 
+/* Limits are written where they are narrower than the profile's, and a time to wait where the board is
+ * slower. */
+static void test_what_is_noted_of_limits(void)
+{
+    static const char text[] =
+        "[controller]\nwords = G0 G1 X Y F\ndecimals = 3\nreply_timeout = 4 s\n"
+        "longest_line = 80 bytes\nwindow = 100 bytes\n";
+    static const struct {
+        int decimals, window, longest;
+        double latency_s;
+        int noted_decimals, noted_window, noted_longest;
+        double noted_timeout_s;
+    } limits[] = {
+        {-1, 100, 80, 0, 3, 100, 80, 4}, /* not tried */
+        {0, 100, 80, 0, 0, 100, 80, 4},
+        {2, 100, 80, 0, 2, 100, 80, 4},
+        {3, 100, 80, 0, 3, 100, 80, 4},
+        {4, 100, 80, 0, 3, 100, 80, 4},
+        {3, 0, 0, 0, 3, 0, 80, 4},   /* neither found */
+        {3, 90, 0, 0, 3, 90, 80, 4}, /* the profile's line fits in it still */
+        {3, 80, 0, 0, 3, 80, 79, 4},
+        {3, 64, 0, 0, 3, 64, 63, 4},
+        {3, 64, 40, 0, 3, 64, 40, 4},
+        {3, 100, 80, 1, 3, 100, 80, 4}, /* a quarter of what is waited */
+        {3, 100, 80, 1.01, 3, 100, 80, 6},
+        {3, 100, 80, 2.5, 3, 100, 80, 13},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(limits); i++) {
+        DtLearnt l = found;
+        l.decimals = limits[i].decimals;
+        l.window = limits[i].window;
+        l.longest_line = limits[i].longest;
+        l.latency_s = limits[i].latency_s;
+        g_autoptr(DtProfile) p = NULL;
+        g_autofree char *out = note_into(text, &l, "2026-05-03", &p);
+        g_assert_cmpint(p->dialect.decimals, ==, limits[i].noted_decimals);
+        g_assert_cmpint(p->dialect.window, ==, limits[i].noted_window);
+        g_assert_cmpint(p->dialect.longest_line, ==, limits[i].noted_longest);
+        g_assert_cmpfloat(p->dialect.reply_timeout_s, ==, limits[i].noted_timeout_s);
+        g_assert_cmpint(strstr(out, "; it answers in ") != NULL, ==, limits[i].latency_s > 0);
+    }
+}
+
 /* Quotes, backslashes and blanks in what the board says, a section written with blanks, and a window
  * smaller than the profile's longest line. */
 static void test_a_learnt_profile_always_loads(void)
@@ -350,6 +393,7 @@ int main(int argc, char **argv)
         g_test_add_data_func(name, &cases[i], wait_for_one);
     }
     g_test_add_func("/link/learn/profile-layout", test_profile_keeps_its_layout);
+    g_test_add_func("/link/learn/limits", test_what_is_noted_of_limits);
     g_test_add_func("/link/learn/loads", test_a_learnt_profile_always_loads);
     g_test_add_func("/link/learn/too-long", test_learning_ends_after_a_quarter_of_an_hour);
     g_test_add_func("/link/learn/silent", test_a_silent_controller_is_told);

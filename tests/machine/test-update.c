@@ -1,6 +1,6 @@
 /* update: what is written back into a profile: the one line, and all else as it was; and text with any
  * byte comes back as it went in. */
-#include "machine/key-value.h"
+#include "machine/keys.h"
 #include "support/folder.h"
 
 #include <string.h>
@@ -145,6 +145,43 @@ static void test_any_bytes_are_written_and_read(void)
     g_assert_cmpstr(none, ==, "");
 }
 
+/* The template: no comment is wider than a terminal, and what is said of a section or a key stands right
+ * above it, with the range of what it takes. */
+static void test_the_template_explains_itself(void)
+{
+    g_autofree char *text = dt_profile_template();
+    g_assert_true(g_str_has_prefix(text, "# A machine's profile for drawtrue. Comments stand on "));
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    g_autoptr(GString) said = g_string_new(NULL); /* by the comment above, in one line */
+    for (char **l = lines; *l != NULL; l++) {
+        if (g_str_has_prefix(*l, "# ")) {
+            g_assert_cmpint(g_utf8_strlen(*l, -1), <=, 80);
+            g_string_append(said, *l + 1);
+            continue;
+        }
+        for (gsize i = 0; i < dt_n_key_sections; i++) {
+            g_autofree char *section = g_strdup_printf("[%s]", dt_key_sections[i].name);
+            if (g_str_equal(*l, section))
+                g_assert_true(g_str_has_suffix(said->str, dt_key_sections[i].help));
+        }
+        for (gsize i = 0; i < dt_n_keys; i++) {
+            const DtKey *k = &dt_keys[i];
+            g_autofree char *set = g_strdup_printf("%s =", k->name);
+            if (k->help == NULL || !g_str_has_prefix(*l + (**l == '#'), set) || said->len == 0)
+                continue;
+            g_autofree char *range = dt_key_range(k);
+            g_autofree char *in_brackets = range ? g_strdup_printf("(%s)", range) : g_strdup("");
+            if (strstr(said->str, k->help) != NULL) /* or a key of that name elsewhere */
+                g_assert_true(g_str_has_suffix(said->str, in_brackets));
+        }
+        g_string_truncate(said, 0);
+    }
+    for (gsize i = 0; i < dt_n_keys; i++) {
+        g_autofree char *set = g_strdup_printf("%s =", dt_keys[i].name);
+        g_assert_nonnull(strstr(text, set));
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -155,6 +192,7 @@ int main(int argc, char **argv)
     g_test_add_func("/machine/update/wrong", test_no_wrong_profile_is_written);
     g_test_add_func("/machine/update/copy", test_the_copy_is_written_and_the_profile_stays);
     g_test_add_func("/machine/update/bytes", test_any_bytes_are_written_and_read);
+    g_test_add_func("/machine/update/template", test_the_template_explains_itself);
     const int status = g_test_run();
     g_assert_true(folder_remove(folder));
     g_free(path);
