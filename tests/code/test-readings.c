@@ -225,6 +225,51 @@ static void test_lines_that_are_too_long(void)
         "controller accepts 80, of which its number and check need 14\n");
 }
 
+/* Three squares between travels, drawn and lifted by two words of every kind: each reading is found. */
+static void test_each_pair_of_words_is_recognised(void)
+{
+    static const struct {
+        const char *down, *up, *machine, *option;
+    } cases[] = {
+        {"M3", "M5", "z", "spindle:on"},
+        {"M4", "M5", "z", "spindle:on"},
+        {"M5", "M3", "z", "spindle:off"},
+        {"M5", "M4", "z", "spindle:off"},
+        {"M3", "M4", "z", "spindle:m3"},
+        {"M4", "M3", "z", "spindle:m4"},
+        {"M3 S90", "M3 S30", "z", "s-above:60"},
+        {"M3 S30", "M3 S90", "z", "s-below:60"},
+        {"M3 S100", "M3 S0", "z", "s-above:50"},
+        {"G1 Z-1 F300", "G0 Z3", "plain", "z-below:1"},
+        {"G1 Z8 F300", "G0 Z2", "plain", "z-above:5"},
+        {"G1 A40 F900", "G0 A10", "plain", "a-above:25"},
+        {"M8", "M9", "plain", "line:M8=down,M9=up"},
+        {"M9", "M8", "plain", "line:M9=down,M8=up"},
+        {"M71 P1", "M71 P0", "plain", "line:M71 P1=down,M71 P0=up"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtProfile) p = machine_by_name(cases[i].machine);
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_autoptr(GString) text = g_string_new("G21 G90\nG28\n");
+        g_string_append_printf(text, "%s\n", cases[i].up);
+        for (int k = 10; k <= 60; k += 25)
+            g_string_append_printf(text, "G0 X%d Y10\n%s\nG1 X%d F600\nY20\nX%d\nY10\n%s\n", k,
+                                   cases[i].down, k + 10, k, cases[i].up);
+        g_string_append(text, "G0 X0 Y0\nM2\n");
+        g_autofree char *out =
+            dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error);
+        g_assert_no_error(error);
+        g_assert_nonnull(out);
+        g_assert_cmpuint(m.n_readings, >=, 1);
+        g_assert_cmpstr(m.readings[0].option, ==, cases[i].option);
+        g_assert_cmpfloat_with_epsilon(m.readings[0].ink_mm, 120, 1e-6);
+        g_assert_cmpuint(m.readings[0].strokes, ==, 3);
+        dt_mending_clear(&m);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -237,5 +282,6 @@ int main(int argc, char **argv)
     g_test_add_func("/code/explain/refusals", test_refusals_in_words);
     g_test_add_func("/code/explain/own-words", test_own_words_of_either_letter);
     g_test_add_func("/code/explain/too-long", test_lines_that_are_too_long);
+    g_test_add_func("/code/readings/words", test_each_pair_of_words_is_recognised);
     return g_test_run();
 }
