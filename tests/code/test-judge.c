@@ -349,6 +349,43 @@ static void test_missing_files_are_errors(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* The box of arcs of every sweep from every side, against points all along them. */
+static void test_the_box_of_arcs(void)
+{
+    enum { POINTS = 20000 };
+    static const double sweeps[] = {20, 75, 100, 185, 275, 355, -20, -75, -100, -185, -275, -355};
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (int from = 5; from < 360; from += 35)
+        for (gsize k = 0; k < G_N_ELEMENTS(sweeps); k++) {
+            const double radius = 40, start = from * G_PI / 180, sweep = sweeps[k] * G_PI / 180;
+            const DtPoint c = {120, 110},
+                          at = {c.x + radius * cos(start), c.y + radius * sin(start)};
+            const DtPoint to = {c.x + radius * cos(start + sweep),
+                                c.y + radius * sin(start + sweep)};
+            g_autofree char *text =
+                g_strdup_printf("G21 G90\nM5\nG28\nG0 X%.6f Y%.6f\nM3 S40\nG4 P0.2\nG%d X%.6f "
+                                "Y%.6f I%.6f J%.6f F600\n"
+                                "M5\nG4 P0.2\nG0 X0 Y0\nM2\n",
+                                at.x, at.y, sweep < 0 ? 2 : 3, to.x, to.y, c.x - at.x, c.y - at.y);
+            DtInspection i;
+            g_assert_true(dt_code_judge_text(p, text, strlen(text), NULL, &i, NULL));
+            DtBox wanted = DT_BOX_EMPTY;
+            for (int n = 0; n <= POINTS; n++) {
+                const double a = start + sweep * n / POINTS;
+                const double x = c.x + radius * cos(a), y = c.y + radius * sin(a);
+                wanted = (DtBox){MIN(wanted.x0, x), MIN(wanted.y0, y), MAX(wanted.x1, x),
+                                 MAX(wanted.y1, y)};
+            }
+            g_assert_cmpuint(i.refused_lines, ==, 0);
+            g_assert_cmpfloat_with_epsilon(i.ink_box.x0, wanted.x0, 1e-4);
+            g_assert_cmpfloat_with_epsilon(i.ink_box.y0, wanted.y0, 1e-4);
+            g_assert_cmpfloat_with_epsilon(i.ink_box.x1, wanted.x1, 1e-4);
+            g_assert_cmpfloat_with_epsilon(i.ink_box.y1, wanted.y1, 1e-4);
+            g_assert_cmpfloat_with_epsilon(i.ink_mm, radius * fabs(sweep), 1e-3);
+            dt_inspection_clear(&i);
+        }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -364,5 +401,6 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);
     g_test_add_func("/code/judge/line-lengths", test_lines_are_as_long_as_they_are_sent);
     g_test_add_func("/code/judge/missing-file", test_missing_files_are_errors);
+    g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
     return g_test_run();
 }
