@@ -44,13 +44,18 @@ static GBytes *scan_of(const Sheet *s, const char *more, const char *ending)
     return g_bytes_new_take(bytes, n);
 }
 
-static void give_scan(Place *p, const char *name, gboolean card, GBytes *bytes)
+static void give_scan_of(Place *p, int sheet, const char *name, gboolean card, GBytes *bytes)
 {
     g_autoptr(GError) error = NULL;
     const guint before = p->d->measure_number;
-    g_assert_true(dt_desk_take_scan(p->d, name, 1, card, bytes, &error));
+    g_assert_true(dt_desk_take_scan(p->d, name, sheet, card, bytes, &error));
     g_assert_no_error(error);
     g_assert_cmpuint(p->d->measure_number, >, before);
+}
+
+static void give_scan(Place *p, const char *name, gboolean card, GBytes *bytes)
+{
+    give_scan_of(p, 1, name, card, bytes);
 }
 
 static void wait_until_read(Place *p)
@@ -193,7 +198,8 @@ static GBytes *mirrored(const Place *p, GBytes *bytes)
     return g_bytes_new_take(flipped, n);
 }
 
-/* A picture of something else is dropped, by the name that its giver knows, and what there was stays. */
+/* A picture of something else, or of another sheet, is dropped, by the name that its giver knows, and what there
+ * was stays. */
 static void test_a_picture_of_something_else_is_dropped(void)
 {
     Place p;
@@ -221,6 +227,12 @@ static void test_a_picture_of_something_else_is_dropped(void)
     wait_until_read(&p);
     check_told(&p, "good.png 0;", "flipped.png: it shows the sheet mirrored", FALSE, NULL);
     g_assert_cmpint(scans_kept(&p), ==, 1);
+    Sheet next;
+    make_sheet(&p, "scan", truth, &next);
+    give_scan_of(&p, 2, "old.png", FALSE, good);
+    wait_until_read(&p);
+    check_told(&p, "", "old.png: it shows sheet 1 where sheet 2 was expected", FALSE, not_yet);
+    sheet_clear(&next);
     sheet_clear(&s);
     place_clear(&p);
 }

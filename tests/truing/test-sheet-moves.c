@@ -97,6 +97,25 @@ static void test_a_mark_beyond_the_travel_is_refused(void)
     g_assert_cmpuint(moves.n, ==, 0);
 }
 
+/* By the number that a person counts, of mark and pen. */
+static void test_a_mark_of_a_pen_that_is_not_there_is_refused(void)
+{
+    g_autoptr(DtProfile) p = read_profile("[pen black]\ntip = 0.4 mm\n[pen red]\ntip = 0.6 mm\n");
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, 0, "2026-03-14", 1);
+    for (int pen = 1; pen <= 2; pen++) {
+        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_PENS, -1, dt_point(20, 20 + 5 * pen),
+                                 dt_point(25, 20 + 5 * pen));
+        m.pen = (uint16_t)pen;
+        dt_sheet_add(s, &m);
+    }
+    g_autoptr(GError) error = NULL;
+    g_auto(DtMoves) moves = {0};
+    g_assert_false(dt_sheet_moves(s, p, &moves, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_cmpstr(error->message, ==, "mark 2 of the sheet wants pen 3 of a rack of 2");
+    g_assert_cmpuint(moves.n, ==, 0);
+}
+
 static void test_the_virtual_machine_shows_the_slack(void)
 {
     GError *error = NULL;
@@ -144,6 +163,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sheet-moves/reversals", test_each_mark_has_its_own_reversal);
     g_test_add_func("/sheet-moves/raw", test_corrections_change_no_command);
     g_test_add_func("/sheet-moves/overrun", test_an_overrun_is_more_than_the_slack);
+    g_test_add_func("/sheet-moves/pen", test_a_mark_of_a_pen_that_is_not_there_is_refused);
     g_test_add_func("/sheet-moves/travel", test_a_mark_beyond_the_travel_is_refused);
     g_test_add_func("/sheet-moves/rig", test_the_virtual_machine_shows_the_slack);
     g_test_add_func("/sheet-moves/waits", test_a_mark_has_its_own_waits);
