@@ -95,3 +95,17 @@ gboolean dt_outline_region(const DtLines *outline, const DtStrokeStyle *s, doubl
     dt_lines_clear(&l.chunks);
     return good;
 }
+
+gboolean dt_outline_band(const DtLines *lines, double width, DtCap cap, double tolerance,
+                         DtLines *out, GError **error)
+{
+    const DtStrokeStyle st = {.width = width,
+                              .cap = cap,
+                              .join = DT_JOIN_ROUND,
+                              .miter_limit = 4,
+                              .user_to_mm = DT_AFFINE_IDENTITY};
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    dt_outline_area(lines, &st, tolerance, &area);
+    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+}

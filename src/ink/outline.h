@@ -19,6 +19,10 @@ void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tole
 gboolean dt_outline_region(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
                            DtLines *out, GError **error);
 
+/* The area within half a width of lines, with round joins, as a clean region. */
+gboolean dt_outline_band(const DtLines *lines, double width, DtCap cap, double tolerance,
+                         DtLines *out, GError **error);
+
 /* The line type that one of the class words names, as lengths in line widths, dashes and gaps
  * alternating; NULL if there is none. Names and proportions are those of ISO 128-20. */
 const double *dt_dash_of_class(const char *classes, size_t *n);

@@ -264,17 +264,10 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
 /* Those parts of the inset outline that run along given parts of the edge. */
 static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    g_auto(DtLines) area, band, cut;
-    dt_lines_init(&area);
+    g_auto(DtLines) band, cut;
     dt_lines_init(&band);
     dt_lines_copy(&cut, inset);
-    DtStrokeStyle st = {.width = 1.3 * f->tip,
-                        .cap = DT_CAP_BUTT,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(f->along, &st, f->tip / 10, &area);
-    if (!dt_region_clean(&area, DT_PLANE_NONZERO, &band, error) ||
+    if (!dt_outline_band(f->along, 1.3 * f->tip, DT_CAP_BUTT, f->tip / 10, &band, error) ||
         !dt_clips_mask_lines(&band, &cut, error))
         return FALSE;
     for (size_t i = 0; i < cut.n; i++)
@@ -291,18 +284,10 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
 
 static gboolean add_band(const DtLines *lines, double width, DtLines *out, GError **error)
 {
-    g_auto(DtLines) area;
-    dt_lines_init(&area);
-    DtStrokeStyle st = {.width = width,
-                        .cap = DT_CAP_ROUND,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(lines, &st, width / 10, &area);
-    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+    return dt_outline_band(lines, width, DT_CAP_ROUND, width / 10, out, error);
 }
 
-/* Lines along the middle of the long thin parts of a region whose other side is lighter all along. */
+/* Lines along the middle of the long thin parts of a region that are lighter on both sides all along. */
 static gboolean thin_lines(const DtLines *region, const DtLines *inset, const DtFillStyle *f,
                            DtLines *out, GError **error)
 {

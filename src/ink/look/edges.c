@@ -59,15 +59,7 @@ static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
 
 static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GError **error)
 {
-    g_auto(DtLines) area;
-    dt_lines_init(&area);
-    DtStrokeStyle st = {.width = width,
-                        .cap = DT_CAP_ROUND,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(lines, &st, width / 20, &area);
-    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+    return dt_outline_band(lines, width, DT_CAP_ROUND, width / 20, out, error);
 }
 
 /* Records an edge along which the paper stays bare: half of the gap on either side, or all of it

@@ -178,19 +178,10 @@ static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const Dt
     }
 }
 
-/* Adds the area of lines of some width. */
 static gboolean add_band(const DtTrace *t, const DtLines *lines, double width, DtLines *out,
                          GError **error)
 {
-    g_auto(DtLines) area;
-    dt_lines_init(&area);
-    DtStrokeStyle st = {.width = width,
-                        .cap = DT_CAP_ROUND,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(lines, &st, t->o->tolerance * 2, &area);
-    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+    return dt_outline_band(lines, width, DT_CAP_ROUND, t->o->tolerance * 2, out, error);
 }
 
 /* Cuts a place back along the lines of a pen that are over it, or so close beside it that there
