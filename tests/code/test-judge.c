@@ -349,6 +349,42 @@ static void test_missing_files_are_errors(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+static void note_kind(const DtMove *m, size_t line, void *user)
+{
+    static const char letters[] = {
+        [DT_MOVE_HOME] = 'h',      [DT_MOVE_END] = 'e',    [DT_MOVE_TRAVEL] = 't',
+        [DT_MOVE_DRAW] = 'd',      [DT_MOVE_PEN_UP] = 'u', [DT_MOVE_PEN_DOWN] = 'n',
+        [DT_MOVE_PEN_CHANGE] = 'c'};
+    g_assert_cmpuint(line, >=, 1);
+    g_string_append_c(user,
+                      (gsize)m->kind < sizeof letters && letters[m->kind] ? letters[m->kind] : '?');
+}
+
+/* What would be done, move by move: travels, drops, lines, lifts, and the stops for a pen. */
+static void test_each_move_is_told(void)
+{
+    static const struct {
+        const char *text, *kinds;
+    } cases[] = {
+        {"G0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X20 F600\nY20\nM5\nG4 P0.2\nG0 X0 Y0\n", "uhtnddute"},
+        {"G0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X20 F600\nM5\nG4 P0.2\nM0\nG0 X30\nM3 S40\nG4 P0.2\nG1 "
+         "X40\n"
+         "M5\nG4 P0.2\nG0 X0 Y0\n",
+         "uhtnductndute"},
+        {"G0 X10 Y10\nM0\nM0\nG0 X0 Y0\n", "uhtccte"},
+    };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strdup_printf("G21 G90\nM5\nG4 P0.2\nG28\n%sM2\n", cases[i].text);
+        g_autoptr(GString) kinds = g_string_new(NULL);
+        const DtJudgeOptions o = {.listener = note_kind, .user = kinds};
+        DtInspection out;
+        g_assert_true(dt_code_judge_text(p, text, strlen(text), &o, &out, NULL));
+        g_assert_cmpstr(kinds->str, ==, cases[i].kinds);
+        dt_inspection_clear(&out);
+    }
+}
+
 /* The box of arcs of every sweep from every side, against points all along them. */
 static void test_the_box_of_arcs(void)
 {
@@ -401,6 +437,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);
     g_test_add_func("/code/judge/line-lengths", test_lines_are_as_long_as_they_are_sent);
     g_test_add_func("/code/judge/missing-file", test_missing_files_are_errors);
+    g_test_add_func("/code/judge/moves", test_each_move_is_told);
     g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
     return g_test_run();
 }

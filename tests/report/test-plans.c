@@ -98,6 +98,37 @@ static void test_a_plan_for_programs(void)
     assert_lacks(json, "\"budget\"");
 }
 
+/* Each note of the colours, in their order, to people and to programs; the first pen of the rack counts too. */
+static void test_notes_of_colours(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_auto(DtJob) job;
+    job_make(p, path, &job);
+    DtInkMatch match = {
+        .colour = {0, 0, 0, 1}, .pen = 0, .coverage = 0.5, .across = 0, .across_coverage = 0.25};
+    const DtInkReport kept = job.colours;
+    job.colours = (DtInkReport){
+        .matches = &match, .n = 1, .dense_gradients = 2, .dense_pictures = 1, .faint = 3};
+    static const char *const notes[] = {
+        "2 gradients are drawn in dense ink, without their tones",
+        "1 picture is drawn in dense ink, without its tones",
+        "3 translucent paints or overlaps of such hide too little to be drawn"};
+    g_autofree char *text = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, FALSE);
+    g_autofree char *json = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, TRUE);
+    const char *at = text, *at_json = json;
+    for (gsize i = 0; i < G_N_ELEMENTS(notes); i++) {
+        g_autofree char *line = g_strdup_printf("seeds.svg: %s\n", notes[i]);
+        g_autofree char *member = g_strdup_printf("\"seeds.svg: %s\"", notes[i]);
+        at = strstr(at, line);
+        at_json = strstr(at_json, member);
+        g_assert_nonnull(at);
+        g_assert_nonnull(at_json);
+    }
+    assert_holds(json, "\"across\" : \"%s\",\n      \"across_coverage\" : 0.25",
+                 p->rack.pens[0].name);
+    job.colours = kept;
+}
+
 /* Six colours of a pen one by one, the largest first, the rest in a line; what is left out at the end. */
 static void test_many_colours(void)
 {
@@ -388,6 +419,7 @@ int main(int argc, char **argv)
     g_test_add_func("/report/plans/words", test_a_plan_in_words);
     g_test_add_func("/report/plans/json", test_a_plan_for_programs);
     g_test_add_func("/report/plans/colours", test_many_colours);
+    g_test_add_func("/report/plans/notes", test_notes_of_colours);
     g_test_add_func("/report/plans/proof", test_a_proof);
     g_test_add_func("/report/budget", test_what_a_time_limit_cost);
     g_test_add_func("/report/size", test_the_size_on_the_paper);
