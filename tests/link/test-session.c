@@ -58,6 +58,40 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     stage_clear(&s);
 }
 
+/* In the unit and with the digits that the board takes, and rather too long than too short. */
+static void test_the_pen_is_waited_for_in_the_board_s_unit(void)
+{
+    static const struct {
+        const char *setting;
+        int decimals;
+        double lift_s;
+        const char *line;
+    } cases[] = {{"", 3, 0.2, "G4P0.200"},
+                 {" dwell:ms", 3, 0.2, "G4P200.000"},
+                 {" dwell:ms", 0, 0.0123, "G4P13"},
+                 {"", 1, 0.21, "G4P0.3"},
+                 {"", 0, 0.2, "G4P1"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+        char *words = g_strconcat(s.profile->dialect.words, cases[i].setting, NULL);
+        g_free(s.profile->dialect.words);
+        s.profile->dialect.words = words;
+        s.profile->dialect.decimals = cases[i].decimals;
+        s.profile->lift_s = cases[i].lift_s;
+        s.session = dt_session_new(s.profile, s.port);
+        drawing_jog(s.session, &(DtJog){.kind = DT_JOG_HOME}, &error);
+        g_assert_no_error(error);
+        fake_stop(s.fake);
+        GPtrArray *got = fake_executed(s.fake);
+        g_assert_cmpuint(got->len, >=, 2);
+        g_assert_cmpstr(got->pdata[0], ==, "M5");
+        g_assert_cmpstr(got->pdata[1], ==, cases[i].line);
+        stage_clear(&s);
+    }
+}
+
 /* From wherever the carriage stands: the board says where that is while the pen is lifted. */
 static void test_homing_again_is_homing(void)
 {
@@ -467,6 +501,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/session/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
+    g_test_add_func("/link/session/dwell-unit", test_the_pen_is_waited_for_in_the_board_s_unit);
     g_test_add_func("/link/session/home-again", test_homing_again_is_homing);
     g_test_add_func("/link/session/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/session/busy", test_a_motion_is_refused_while_another_is_under_way);
