@@ -64,11 +64,74 @@ static void test_percentages_within_view_boxes(void)
     assert_box(dt_art_box(tiled), 0, 0, 10, 5);
 }
 
+static DtBox box_of_text(const char *attributes, const char *words)
+{
+    g_autofree char *content = g_strdup_printf(
+        "<text y='50' font-size='10' font-family='sans-serif' %s>%s</text>", attributes, words);
+    g_autoptr(DtDrawing) d = read_page(content);
+    return dt_art_box(d);
+}
+
+/* textLength (SVG 2, 11.2.4) is from the first letter to the last, with what dx moves those between, wherever the text is
+ * anchored. */
+static void test_length_of_a_text(void)
+{
+    static const char *const adjusts[] = {"spacing", "spacingAndGlyphs"};
+    static const int lengths[] = {20, 60};
+    for (gsize i = 0; i < 2 * G_N_ELEMENTS(lengths); i++) {
+        const int length = lengths[i / 2];
+        g_autofree char *start =
+            g_strdup_printf("x='15' textLength='%d' lengthAdjust='%s'", length, adjusts[i % 2]);
+        const DtBox b = box_of_text(start, "HEIH");
+        const struct {
+            const char *anchor;
+            double x;
+        } anchors[] = {{"middle", 15 + length / 2.0}, {"end", 15 + length}};
+        for (gsize k = 0; k < G_N_ELEMENTS(anchors); k++) {
+            g_autofree char *there =
+                g_strdup_printf("x='%g' text-anchor='%s' textLength='%d' lengthAdjust='%s'",
+                                anchors[k].x, anchors[k].anchor, length, adjusts[i % 2]);
+            assert_box(box_of_text(there, "HEIH"), b.x0, b.y0, b.x1, b.y1);
+        }
+        g_autofree char *moved = g_strconcat(start, " dx='3'", NULL);
+        assert_box(box_of_text(moved, "HEIH"), b.x0 + 3, b.y0, b.x1 + 3, b.y1);
+    }
+    const DtBox plain = box_of_text("x='15' textLength='60'", "HEIH");
+    const DtBox apart = box_of_text("x='15' textLength='60'", "HE<tspan dx='9'>IH</tspan>");
+    assert_box(apart, plain.x0, plain.y0, plain.x1, plain.y1);
+}
+
+/* Browsers set monospace text of the usual size, or of one relative to it, smaller. */
+static void test_monospace_text_of_no_size(void)
+{
+    static const struct {
+        const char *attributes;
+        guint notes;
+    } cases[] = {{"font-family='monospace'", 1},
+                 {"font-family='monospace' font-size='150%'", 1},
+                 {"font-family='monospace' font-size='large'", 1},
+                 {"font-family='monospace' font-size='12'", 0},
+                 {"font-family='monospace' style='font-size:3mm'", 0},
+                 {"font-family='monospace, serif'", 0},
+                 {"font-family='serif'", 0}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
+        for (int sized = 0; sized < 2; sized++) {
+            g_autofree char *content =
+                g_strdup_printf("<g %s><text y='50' %s>Beans</text></g>",
+                                sized ? "font-size='9px'" : "", cases[i].attributes);
+            g_autoptr(DtDrawing) d = read_page(content);
+            const gboolean by_keyword = strstr(cases[i].attributes, "large") != NULL;
+            g_assert_cmpuint(d->n_notes, ==, sized && !by_keyword ? 0 : cases[i].notes);
+        }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/use/box", test_box_of_a_moved_use);
     g_test_add_func("/art/use/clip", test_clip_of_a_moved_use);
     g_test_add_func("/art/percentages-within-view-boxes", test_percentages_within_view_boxes);
+    g_test_add_func("/art/text/length", test_length_of_a_text);
+    g_test_add_func("/art/text/monospace-of-no-size", test_monospace_text_of_no_size);
     return g_test_run();
 }

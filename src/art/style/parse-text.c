@@ -290,6 +290,7 @@ gboolean dt_art_parse_font_size(const char *v, void *out, ArtSetting *s)
     for (gsize i = 0; i < G_N_ELEMENTS(sizes); i++)
         if (dt_art_word_is(v, sizes[i].word)) {
             *(double *)out = sizes[i].px;
+            s->style->size_is_said = FALSE;
             return TRUE;
         }
     if (dt_art_word_is(v, "larger") || dt_art_word_is(v, "smaller")) {
@@ -304,6 +305,9 @@ gboolean dt_art_parse_font_size(const char *v, void *out, ArtSetting *s)
         dt_art_note(s->root->reader, s->node,
                     "font-size: %.20s has no unit: drawn as px, where a browser ignores it", v);
     px = dt_art_px_of(l, s->parent, parent, s->root);
+    s->style->size_is_said =
+        s->parent->size_is_said || !(l.unit == ART_UNIT_PERCENT || l.unit == ART_UNIT_EM ||
+                                     l.unit == ART_UNIT_EX || l.unit == ART_UNIT_CH);
     *(double *)out = MAX(px, 0);
     return TRUE;
 }

@@ -327,7 +327,9 @@ typedef struct {
     unsigned geometry_set;              /* a bit for each of them */
     unsigned geometry_auto;             /* a bit for each that a style resets to `auto` */
     /* text */
-    double font_size;        /* px */
+    double font_size; /* px */
+    gboolean
+        size_is_said; /* as a length, here or by an ancestor; else it goes by the usual size of text */
     const char *font_family; /* dt_art_no_family if none is named */
     const char *lang;
     int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */

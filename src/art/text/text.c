@@ -102,11 +102,13 @@ static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoi
             at.x = l->x;
         if (l->has & ART_HAS_Y)
             at.y = l->y;
-        at.x += l->has & ART_HAS_DX ? l->dx : 0;
-        at.y += l->has & ART_HAS_DY ? l->dy : 0;
-        if (i == from)
-            start = (DtPoint){at.x - (l->has & ART_HAS_DX ? l->dx : 0),
-                              at.y - (l->has & ART_HAS_DY ? l->dy : 0)};
+        if (i == from && !t->fitted)
+            start = at;
+        const double stretch = i > from ? t->stretch : 1;
+        at.x += l->has & ART_HAS_DX ? l->dx * (down ? 1 : stretch) : 0;
+        at.y += l->has & ART_HAS_DY ? l->dy * (down ? stretch : 1) : 0;
+        if (i == from && t->fitted)
+            start = at; /* the length begins here */
         if (t->rtl && !down)
             at.x -= run->piece.width;
         run->at = at;
@@ -416,6 +418,10 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
                     "them");
     if (s->size_adjust > 0)
         dt_art_note(r, span->node, "font-size-adjust is based on the x-height");
+    if (!s->size_is_said && g_ascii_strcasecmp(s->font_family, "monospace") == 0)
+        dt_art_note(r, span->node,
+                    "a monospace text without a size in px or the like: browsers set it at 13/16 "
+                    "of the size");
     if (s->small_caps)
         dt_art_note(r, span->node, "small capitals are taken from the font, or made by Pango");
     if (s->font_stretch != 4)
@@ -499,21 +505,35 @@ static void shape_runs(ArtText *t, GArray *runs)
     }
 }
 
-/* textLength: the letters are spaced, or they and their spaces stretched, to the length (10.5). */
+/* By how much dx or dy moves a run on. */
+static double moved_on(const ArtText *t, const Run *run)
+{
+    const ArtLetter *l = letter(t, run->first);
+    if (run->span->style.vertical != ART_WRITING_ACROSS)
+        return l->has & ART_HAS_DY ? l->dy : 0;
+    return l->has & ART_HAS_DX ? l->dx : 0;
+}
+
+/* textLength: the letters are spaced, or they and their spaces stretched, to the length, which includes what dx or dy
+ * moves those behind the first (10.5). */
 static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch)
 {
     double natural = 0;
     guint glyphs = 0;
     for (guint i = 0; i < runs->len; i++) {
-        natural += g_array_index(runs, Run, i).piece.width;
-        glyphs += g_array_index(runs, Run, i).piece.glyphs->len;
+        const Run *run = &g_array_index(runs, Run, i);
+        natural += run->piece.width + (i > 0 ? moved_on(t, run) : 0);
+        glyphs += run->piece.glyphs->len;
     }
     if (!(natural > 0 && wanted >= 0) || glyphs == 0)
         return;
     double spread = stretch || glyphs < 2 ? 0 : (wanted - natural) / (glyphs - 1);
     t->stretch = stretch ? wanted / natural : 1;
+    t->fitted = TRUE;
+    ArtPiece *last = NULL;
     for (guint i = 0; i < runs->len; i++) {
         ArtPiece *p = &g_array_index(runs, Run, i).piece;
+        last = p->glyphs->len > 0 ? p : last;
         for (guint k = 0; k < p->glyphs->len; k++) {
             ArtGlyph *g = &g_array_index(p->glyphs, ArtGlyph, k);
             g->x = g->x * t->stretch + spread * k;
@@ -521,6 +541,7 @@ static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch
         }
         p->width = p->width * t->stretch + spread * p->glyphs->len;
     }
+    last->width -= spread; /* the text ends with its last letter */
 }
 
 static void fit_text_length(ArtText *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,

@@ -82,6 +82,7 @@ typedef struct {
     GPtrArray *spans;      /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
     double stretch;        /* of letters along the line */
+    gboolean fitted;       /* to a textLength */
     const ArtDecorator *decorator;
     gboolean rtl; /* pieces follow each other from right to left */
 } ArtText;
