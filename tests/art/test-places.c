@@ -92,6 +92,8 @@ static void test_length_of_a_text(void)
                 g_strdup_printf("x='%g' text-anchor='%s' textLength='%d' lengthAdjust='%s'",
                                 anchors[k].x, anchors[k].anchor, length, adjusts[i % 2]);
             assert_box(box_of_text(there, "HEIH"), b.x0, b.y0, b.x1, b.y1);
+            g_autofree char *moved_there = g_strconcat(there, " dx='3'", NULL);
+            assert_box(box_of_text(moved_there, "HEIH"), b.x0 + 3, b.y0, b.x1 + 3, b.y1);
         }
         g_autofree char *moved = g_strconcat(start, " dx='3'", NULL);
         assert_box(box_of_text(moved, "HEIH"), b.x0 + 3, b.y0, b.x1 + 3, b.y1);
