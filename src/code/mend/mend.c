@@ -356,7 +356,12 @@ static gboolean draws_what_is_meant(const DtMend *m, double drawn)
     return fabs(drawn - m->meant_mm) <= 0.02 + 0.01 * m->meant_mm + 0.002 * (double)m->meant_pieces;
 }
 
-/* What is still wrong with the result: what could not be mended, and what remains in doubt. */
+static gboolean is_of_units(const DtFinding *f)
+{
+    return strcmp(f->kind, "inches") == 0;
+}
+
+/* Whether a round's result is one to go on with; what is merely doubtful in it may be. */
 static gboolean judge_result(DtMend *m, GError **error)
 {
     Drawn d = {{0, 0}, 0, 0};
@@ -372,17 +377,14 @@ static gboolean judge_result(DtMend *m, GError **error)
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s: cannot be mended: line %d of the result: %s", m->name, f->line,
                         f->text);
-        m->line = (size_t)f->line;
-        const gboolean units = strcmp(f->kind, "inches") == 0;
-        if (units && m->options.units == NULL) {
+        if (is_of_units(f) && m->options.units == NULL) {
             g_set_error(
                 error, DT_ERROR, DT_ERROR_INPUT,
                 "%s: it is not clear whether its lengths are mm or inches: %s; --units mm or "
                 "--units in decides it",
                 m->name, f->text);
             good = FALSE;
-        } else if (f->rank == DT_FINDING_WRONG && !units)
-            dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
+        }
     }
     dt_inspection_clear(&i);
     if (good && m->feeds_lifted && m->meant_mm <= 0 && d.drops < 2) {
@@ -437,17 +439,40 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
     return result;
 }
 
+static void add_change(DtMending *all, int line, char *text)
+{
+    if (all->n_changes >= MOST_CHANGES) {
+        all->omitted++;
+        g_free(text);
+        return;
+    }
+    all->changes = g_renew(DtChange, all->changes, all->n_changes + 1);
+    all->changes[all->n_changes++] = (DtChange){line, text};
+}
+
 /* The changes of a further round, which name lines of the previous result. */
 static void add_round(DtMending *all, DtMending *round)
 {
-    size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
-    all->changes = g_renew(DtChange, all->changes, all->n_changes + taken);
-    for (size_t i = 0; i < taken; i++) {
-        char *text = g_strdup_printf(_("mended again: %s"), round->changes[i].text);
-        all->changes[all->n_changes++] = (DtChange){round->changes[i].line, text};
-    }
-    all->omitted += round->n_changes - taken + round->omitted;
+    for (size_t i = 0; i < round->n_changes; i++)
+        add_change(all, round->changes[i].line,
+                   g_strdup_printf(_("mended again: %s"), round->changes[i].text));
+    all->omitted += round->omitted;
     dt_mending_clear(round);
+}
+
+/* Doubts that no further round removes; the units are not among them, as the user gave them. */
+static void add_doubts(DtMending *all, const DtProfile *p, const char *text, gsize len)
+{
+    DtInspection i;
+    if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
+        return; /* the last round judged the same text */
+    for (size_t k = 0; k < i.n_findings; k++) {
+        const DtFinding *f = &i.findings[k];
+        if (f->rank == DT_FINDING_WRONG && !is_of_units(f))
+            add_change(all, f->line,
+                       g_strdup_printf(_("left in doubt, in the result's line: %s"), f->text));
+    }
+    dt_inspection_clear(&i);
 }
 
 /* Remaining doubt makes a second mending examine all lines once more; they come to rest. */
@@ -475,8 +500,10 @@ static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char
         g_free(before);
         before = after;
         *len = n;
-        if (rests)
+        if (rests) {
+            add_doubts(mending, p, before, *len);
             return g_steal_pointer(&before);
+        }
     }
     if (is_fit(p, before, *len))
         return g_steal_pointer(&before);
