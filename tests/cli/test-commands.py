@@ -250,6 +250,14 @@ def inspect(folder):
     run(folder, "inspect", "job.nc", "-m", machine, "--picture", "sound.svg")
     run(folder, "inspect", "far.nc", "-m", machine, "--picture", "far.svg", code=1)
     want(red not in (folder / "sound.svg").read_text() and red in (folder / "far.svg").read_text(), "red where it is wrong")
+    # each stroke is one line, as long as the pen stays down, and so is each travel
+    (folder / "two.nc").write_text("G21 G90\nM5\nG28\nG0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X90 F600\nY50\nX10\nM5\n"
+                                   "G4 P0.2\nG0 X20 Y80\nM3 S40\nG4 P0.2\nG1 X80\nM5\nG4 P0.2\nG0 X0 Y0\nM2\n")
+    run(folder, "inspect", "two.nc", "--picture", "two.svg")
+    lines = [[tuple(round(float(x)) for x in at) for at in re.findall(r"[ML] (\S+) (\S+)", way)] for way in
+             re.findall(r'stroke-linecap:round[^>]* d="([^"]*)"', (folder / "two.svg").read_text())]
+    want(lines == [[(10, 10), (90, 10), (90, 50), (10, 50)], [(20, 80), (80, 80)],
+                   [(0, 0), (10, 10)], [(10, 50), (20, 80)], [(80, 80), (0, 0)]], lines)
     words = run(folder, "inspect", "job.nc", "-m", machine, "--explain").stdout
     want(len(words.splitlines()) == told["lines"], "each line is explained")
     (folder / "bad.nc").write_text("G21 G90\nG28\nG1 X9999 Y10 F600\n")
