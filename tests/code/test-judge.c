@@ -272,6 +272,11 @@ static void test_lines_are_explained_in_words(void)
                     "7 pen up\n"
                     "8 column 2: a sign needs a digit after it\n"
                     "9 end of the program\n");
+    g_autofree char *path = spool(text, strlen(text));
+    g_autoptr(GString) of_file = g_string_new(NULL);
+    g_assert_true(dt_code_explain(p, path, on_words, of_file, NULL));
+    g_assert_cmpstr(of_file->str, ==, s->str);
+    g_unlink(path);
     g_string_free(s, TRUE);
 }
 
@@ -385,6 +390,46 @@ static void test_each_move_is_told(void)
     }
 }
 
+static void note_pen(const DtMove *m, size_t line, void *user)
+{
+    (void)line;
+    if (m->kind == DT_MOVE_DRAW)
+        g_string_append_printf(user, "%u at %g %g;", m->pen, m->ink.x, m->ink.y);
+}
+
+/* The tip is that of the pen which a comment names. Where the program names none, or none of this rack, each stop
+ * takes the next pen. */
+static void test_ink_is_that_of_the_pen_in_the_holder(void)
+{
+    static const struct {
+        const char *first, *second, *drawn;
+    } cases[] = {
+        {"", "", "0 at 20 10;1 at 43 11;"},
+        {"(pen blue)\n", "(pen black)\n", "2 at 15 17;0 at 40 10;"},
+        {"(stroke 1 pen red)\n", "(stroke 2 pen blue)\n", "1 at 23 11;2 at 35 17;"},
+        {"(pen blue)\n", "", "2 at 15 17;2 at 35 17;"},
+        {"(pen red)\n", "(pen green)\n", "1 at 23 11;1 at 43 11;"},
+        {"(pen green)\n", "", "0 at 20 10;1 at 43 11;"},
+    };
+    static const DtPoint offsets[] = {{0, 0}, {3, 1}, {-5, 7}};
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_assert_cmpuint(p->rack.n, ==, G_N_ELEMENTS(offsets)); /* black, red, blue */
+    for (gsize i = 0; i < G_N_ELEMENTS(offsets); i++)
+        p->rack.pens[i].offset = offsets[i];
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strdup_printf(
+            "G21 G90\nM5\nG4 P0.2\nG28\n%sG0 X10 Y10\nM3 S40\nG4 P0.2\nG1 X20 F600\nM5\nG4 P0.2\n"
+            "M0\n%sG0 X30\nM3 S40\nG4 P0.2\nG1 X40\nM5\nG4 P0.2\nG0 X0 Y0\nM2\n",
+            cases[i].first, cases[i].second);
+        g_autoptr(GString) drawn = g_string_new(NULL);
+        const DtJudgeOptions o = {.listener = note_pen, .user = drawn};
+        DtInspection out;
+        g_assert_true(dt_code_judge_text(p, text, strlen(text), &o, &out, NULL));
+        g_assert_cmpstr(drawn->str, ==, cases[i].drawn);
+        dt_inspection_clear(&out);
+    }
+}
+
 /* The box of arcs of every sweep from every side, against points all along them. */
 static void test_the_box_of_arcs(void)
 {
@@ -438,6 +483,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/line-lengths", test_lines_are_as_long_as_they_are_sent);
     g_test_add_func("/code/judge/missing-file", test_missing_files_are_errors);
     g_test_add_func("/code/judge/moves", test_each_move_is_told);
+    g_test_add_func("/code/judge/pens", test_ink_is_that_of_the_pen_in_the_holder);
     g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
     return g_test_run();
 }

@@ -352,6 +352,42 @@ static void test_comments_name_the_pen(void)
     }
 }
 
+/* A move after lines of the sender's own gets the motion and the feed in force, where it names none itself. */
+static void test_moves_are_restated(void)
+{
+    static const struct {
+        const char *before, *line, *motion, *feed, *both;
+    } cases[] = {
+        {"G0 X1\n", "X20 Y30", "G0X20Y30", "X20Y30", "G0X20Y30"},
+        {"G1 X1 F600\n", "X20", "G1X20", "X20F600", "G1X20F600"},
+        {"G1 X1 F600\nG0 X2\n", "X20", "G0X20", "X20", "G0X20"},
+        {"G0 X1\n", "G1 X20 F60", "G1X20F60", "G1X20F60", "G1X20F60"},
+        {"G1 X1 F600\n", "G0 X20", "G0X20", "G0X20", "G0X20"},
+        {"G1 X1 F600\n", "X20 F60.25", "G1X20F60.25", "X20F60.25", "G1X20F60.25"},
+        {"G1 X20 F61.5\nG3 X30 Y10 I0 J10\n", "X20 Y20 I-10 J0", "G3X20Y20I-10J0",
+         "X20Y20I-10J0F61.5", "G3X20Y20I-10J0F61.5"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text =
+            g_strdup_printf("G21 G90 G17\nG28\n%s%s\n", cases[i].before, cases[i].line);
+        Stage s;
+        set_stage(&s, text);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+        DtProgramLine l;
+        while (dt_program_next(g, &l, &error))
+            ;
+        g_assert_no_error(error);
+        for (int what = 0; what < 4; what++) {
+            const char *const wanted[] = {l.text, cases[i].motion, cases[i].feed, cases[i].both};
+            char to[2 * DT_PROGRAM_LONGEST];
+            dt_program_restate(g, &l, what & 1, what & 2, to, sizeof to);
+            g_assert_cmpstr(to, ==, wanted[what]);
+        }
+        clear_stage(&s);
+    }
+}
+
 static void add_form(void *user, size_t line, const char *what)
 {
     g_string_append_printf(user, "%zu %.5s;", line, what);
@@ -391,6 +427,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     g_test_add_func("/program/first", test_what_a_program_does_first_is_told);
     g_test_add_func("/program/pen-comments", test_comments_name_the_pen);
+    g_test_add_func("/program/restated", test_moves_are_restated);
     g_test_add_func("/program/forms", test_forms_are_seen_where_they_are);
     return g_test_run();
 }
