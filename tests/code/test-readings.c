@@ -56,6 +56,33 @@ static void test_each_option_reads_back(void)
     g_assert_cmpstr(r.up, ==, "M9");
 }
 
+/* A line is known by all of its words or not at all: cut short, two lines could pass for one. */
+static void test_a_line_too_long_for_a_pen_s(void)
+{
+    static const char before[] = "M71 P123456789 Q123456789 S123456789 D12345678 E";
+    static const struct {
+        const char *word;
+        gboolean taken;
+    } cases[] = {{"1", TRUE},
+                 {"-12345678.5", TRUE},
+                 {"123456789 U1", TRUE},
+                 {"123456789 U1234", TRUE}, /* of 63 bytes */
+                 {"123456789 U1 V1", TRUE},
+                 {"123456789 U12345", FALSE},
+                 {"123456789 U123456", FALSE},
+                 {"123456789 U12 V1", FALSE},
+                 {"123456789 U12345 V1", FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *line = g_strconcat(before, cases[i].word, NULL),
+                        *option = g_strdup_printf("line:%s=down,M9=up", line);
+        DtReading r;
+        g_autoptr(GError) error = NULL;
+        g_assert_true(dt_reading_parse(option, &r, &error) == cases[i].taken);
+        if (cases[i].taken)
+            g_assert_cmpstr(r.down, ==, line);
+    }
+}
+
 static void test_what_is_no_option(void)
 {
     static const char *const wrong[] = {"",
@@ -274,6 +301,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/readings/options", test_each_option_reads_back);
+    g_test_add_func("/code/readings/long-line", test_a_line_too_long_for_a_pen_s);
     g_test_add_func("/code/readings/wrong", test_what_is_no_option);
     g_test_add_func("/code/explain/arcs", test_arcs_and_states_in_words);
     g_test_add_func("/code/explain/pens", test_pens_by_height_and_own_words);
