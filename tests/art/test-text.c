@@ -180,6 +180,54 @@ static void test_single_line_accents(void)
     g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
 }
 
+/* The marks of an accented letter, first stroke to last, and the letter itself without them. */
+static void accented(gunichar base, gunichar mark, gunichar second, DtBox *letter, DtBox *marks)
+{
+    gunichar c = base;
+    char plain[8] = "", with[8] = "";
+    g_assert_true(g_unichar_compose(base, mark, &c));
+    g_assert_true(second == 0 || g_unichar_compose(c, second, &c));
+    g_unichar_to_utf8(base, plain);
+    g_unichar_to_utf8(c, with);
+    /* of this size the faces' unit, 0.72 / 21 of an em, is 1 */
+    const char *page = "<text x='10' y='60' font-size='29.1666667'>%s</text>";
+    g_autofree char *one = g_strdup_printf(page, plain), *two = g_strdup_printf(page, with);
+    g_autoptr(DtDrawing) a = read_single_line(one), b = read_single_line(two);
+    const DtLines *l = &a->shapes[0].outline, *m = &b->shapes[0].outline;
+    *letter = dt_lines_box(l);
+    *marks = DT_BOX_EMPTY;
+    g_assert_cmpuint(m->n_pts, >, l->n_pts);
+    for (gsize i = 0; i < m->n_pts; i++)
+        if (i >= l->n_pts)
+            *marks = dt_box_add_point(*marks, m->pts[i]);
+        else
+            g_assert_cmpfloat(dt_point_distance(m->pts[i], l->pts[i]), <, 1e-6);
+}
+
+/* Accents stand over the middle of capitals and small letters alike, apart from them by 2 to 4 units of the 21 of
+ * a capital; a second one stands above the first, but not above one below the letter. */
+static void test_single_line_accents_stand_clear(void)
+{
+    static const gunichar above[] = {0x300, 0x301, 0x302, 0x303, 0x304, 0x306, 0x308, 0x30a, 0x30c};
+    DtBox letter, marks, first;
+    for (gsize i = 0; i < G_N_ELEMENTS(above); i++)
+        for (const char *base = "AUau"; *base; base++) {
+            accented((gunichar)*base, above[i], 0, &letter, &marks);
+            g_assert_cmpfloat(letter.y0 - marks.y1, >, 1.9);
+            g_assert_cmpfloat(letter.y0 - marks.y1, <, 4.1);
+            g_assert_cmpfloat(fabs(marks.x0 + marks.x1 - letter.x0 - letter.x1) / 2, <, 1.1);
+        }
+    accented('C', 0x327, 0, &letter, &marks);
+    g_assert_cmpfloat_with_epsilon(marks.y0, letter.y1, 0.01); /* a cedilla hangs from it */
+    accented('a', 0x302, 0, &letter, &first);
+    accented('a', 0x302, 0x301, &letter, &marks);
+    g_assert_cmpfloat_with_epsilon(marks.y1, first.y1, 0.01);
+    g_assert_cmpfloat_with_epsilon(marks.y0, first.y0 - 6, 0.01);
+    accented('c', 0x301, 0, &letter, &first);
+    accented('c', 0x327, 0x301, &letter, &marks);
+    g_assert_cmpfloat_with_epsilon(marks.y0, first.y0, 0.01);
+}
+
 /* Quotation marks, dashes and spaces of typography are drawn as what ASCII has for them. */
 static void test_single_line_typography(void)
 {
@@ -302,6 +350,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/length", test_text_length);
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
     g_test_add_func("/art/text/single-line-accents", test_single_line_accents);
+    g_test_add_func("/art/text/single-line-accents-clear", test_single_line_accents_stand_clear);
     g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);

@@ -134,39 +134,41 @@ static const Accent accents[] = {
     {0x328, TRUE, 3, {0, -1, 2}, {0, 3, 4}},                   /* ogonek */
 };
 
-static void draw_accent(DtPath *to, const Glyph *g, gunichar mark, double top)
-{
-    double middle = (g->left + g->right) / 2;
-    if (mark == 0x308) { /* diaeresis: two dots, each a short stroke */
-        for (int side = -2; side <= 2; side += 4) {
-            dt_path_move(to, em_point(middle + side, top - 4, g->left));
-            dt_path_line(to, em_point(middle + side, top - 3, g->left));
-        }
-        return;
-    }
-    for (gsize i = 0; i < G_N_ELEMENTS(accents); i++) {
-        const Accent *a = &accents[i];
-        if (a->mark != mark)
-            continue;
-        for (int k = 0; k < a->n; k++) {
-            double y = (a->below ? BASELINE : top) + a->y[k];
-            DtPoint p = em_point(middle + a->x[k], y, g->left);
-            if (k == 0)
-                dt_path_move(to, p);
-            else
-                dt_path_line(to, p);
-        }
-    }
-}
+enum { DIAERESIS = 0x308 }; /* two dots, each a short stroke */
 
-static gboolean has_accent(gunichar mark)
+/* NULL if the mark is not in the table. */
+static const Accent *find_accent(gunichar mark)
 {
-    if (mark == 0x308)
-        return TRUE;
     for (gsize i = 0; i < G_N_ELEMENTS(accents); i++)
         if (accents[i].mark == mark)
-            return TRUE;
-    return FALSE;
+            return &accents[i];
+    return NULL;
+}
+
+/* FALSE if there are no strokes for it. `top` is the upper edge of what has been drawn, which an accent above the
+ * letter raises for the next one. */
+static gboolean draw_accent(DtPath *to, const Glyph *g, gunichar mark, double *top)
+{
+    const double middle = (g->left + g->right) / 2, height = 6;
+    const Accent *a = find_accent(mark);
+    if (a == NULL && mark != DIAERESIS)
+        return FALSE;
+    if (mark == DIAERESIS)
+        for (int side = -2; side <= 2; side += 4) {
+            dt_path_move(to, em_point(middle + side, *top - 4, g->left));
+            dt_path_line(to, em_point(middle + side, *top - 3, g->left));
+        }
+    for (int k = 0; a != NULL && k < a->n; k++) {
+        const double y = (a->below ? BASELINE : *top) + a->y[k];
+        const DtPoint p = em_point(middle + a->x[k], y, g->left);
+        if (k == 0)
+            dt_path_move(to, p);
+        else
+            dt_path_line(to, p);
+    }
+    if (a == NULL || !a->below)
+        *top -= height;
+    return TRUE;
 }
 
 static double top_of(const DtPath *p)
@@ -221,12 +223,9 @@ static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const G
             dt_path_line(path, *p);
     }
     double top = top_of(&g->path);
-    for (gsize i = 1; i < n; i++) {
-        if (!has_accent(parts[i]))
+    for (gsize i = 1; i < n; i++)
+        if (!draw_accent(path, g, parts[i], &top))
             return NULL;
-        draw_accent(path, g, parts[i], top);
-        top -= 6;
-    }
     return path;
 }
 
