@@ -228,6 +228,49 @@ static void test_single_line_accents_stand_clear(void)
     g_assert_cmpfloat_with_epsilon(marks.y0, first.y0, 0.01);
 }
 
+static DtBox box_of_letter(const char *face, gunichar base, gunichar mark, gsize *strokes)
+{
+    gunichar c = base;
+    char text[8] = "";
+    g_assert_true(mark == 0 || g_unichar_compose(base, mark, &c));
+    g_unichar_to_utf8(c, text);
+    g_autofree char *page =
+        g_strdup_printf("<text x='10' y='60' font-size='29.1666667' %s>%s</text>", face, text);
+    g_autoptr(DtDrawing) d = read_single_line(page);
+    *strokes = d->shapes[0].outline.n;
+    return dt_lines_box(&d->shapes[0].outline);
+}
+
+/* The dot of i and j gives way to an accent above (Soft_Dotted in PropList.txt of the Unicode Character Database),
+ * which stands as high as that of a u; it stays where the mark is below. */
+static void test_single_line_dots_give_way(void)
+{
+    static const gunichar above[] = {0x300, 0x301, 0x302, 0x303, 0x304, 0x306, 0x308, 0x30c};
+    static const char *const faces[] = {"", "font-weight='bold'", "font-family='cursive'"};
+    for (gsize k = 0; k < G_N_ELEMENTS(faces); k++) {
+        const char *face = faces[k];
+        gsize i, u, j, with, of_u;
+        const DtBox dotted = box_of_letter(face, 'i', 0, &i),
+                    tail = box_of_letter(face, 'j', 0, &j);
+        box_of_letter(face, 'u', 0, &u);
+        const gsize dot = k == 1 ? 2 : 1; /* strokes of it */
+        for (gsize m = 0; m < G_N_ELEMENTS(above); m++) {
+            const DtBox a = box_of_letter(face, 'i', above[m], &with),
+                        b = box_of_letter(face, 'u', above[m], &of_u);
+            g_assert_cmpfloat_with_epsilon(a.y0, b.y0, 0.01);
+            g_assert_cmpuint(with - (i - dot), ==, of_u - u);
+        }
+        const DtBox hat = box_of_letter(face, 'j', 0x302, &with),
+                    of_hat = box_of_letter(face, 'u', 0x302, &of_u);
+        g_assert_cmpfloat_with_epsilon(hat.y0, of_hat.y0, 0.01);
+        g_assert_cmpfloat_with_epsilon(hat.y1, tail.y1, 0.01);
+        g_assert_cmpuint(with, ==, j - dot + 1);
+        const DtBox below = box_of_letter(face, 'i', 0x328, &with);
+        g_assert_cmpfloat_with_epsilon(below.y0, dotted.y0, 0.01);
+        g_assert_cmpuint(with, ==, i + 1);
+    }
+}
+
 /* Quotation marks, dashes and spaces of typography are drawn as what ASCII has for them. */
 static void test_single_line_typography(void)
 {
@@ -351,6 +394,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
     g_test_add_func("/art/text/single-line-accents", test_single_line_accents);
     g_test_add_func("/art/text/single-line-accents-clear", test_single_line_accents_stand_clear);
+    g_test_add_func("/art/text/single-line-dots", test_single_line_dots_give_way);
     g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);

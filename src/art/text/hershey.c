@@ -179,6 +179,36 @@ static double top_of(const DtPath *p)
     return top / UNIT + BASELINE;
 }
 
+/* Copies a letter's strokes. The dot of i and j is what lies above half the height of a capital. */
+static void copy_strokes(DtPath *to, const DtPath *from, gboolean without_dot)
+{
+    gboolean dot = FALSE;
+    for (gsize i = 0; i < from->n_verb; i++) {
+        const DtPoint p = from->pts[i];
+        if (from->verb[i] == DT_PATH_MOVE) {
+            dot = without_dot;
+            for (gsize k = i; k < from->n_verb && (k == i || from->verb[k] != DT_PATH_MOVE); k++)
+                dot &= from->pts[k].y < -CAP_HEIGHT / 2 * UNIT;
+            if (!dot)
+                dt_path_move(to, p);
+        } else if (!dot) {
+            dt_path_line(to, p);
+        }
+    }
+}
+
+/* Whether an accent stands above the letter, where the dot of i and j gives way to it: Soft_Dotted of the Unicode
+ * Character Database. */
+static gboolean stands_above(const gunichar *parts, gsize n)
+{
+    gboolean above = FALSE;
+    for (gsize i = 1; i < n; i++) {
+        const Accent *a = find_accent(parts[i]);
+        above |= parts[i] == DIAERESIS || (a != NULL && !a->below);
+    }
+    return above;
+}
+
 /* Common characters that ASCII writes differently. */
 static gunichar plain_form(gunichar c)
 {
@@ -215,14 +245,9 @@ static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const G
         return &g->path;
     DtPath *path = g_new0(DtPath, 1);
     g_ptr_array_add(r->single_line->accented, path);
-    const DtPoint *p = g->path.pts;
-    for (gsize i = 0; i < g->path.n_verb; i++, p++) {
-        if (g->path.verb[i] == DT_PATH_MOVE)
-            dt_path_move(path, *p);
-        else
-            dt_path_line(path, *p);
-    }
-    double top = top_of(&g->path);
+    const gboolean soft_dotted = parts[0] == 'i' || parts[0] == 'j';
+    copy_strokes(path, &g->path, soft_dotted && stands_above(parts, n));
+    double top = top_of(path);
     for (gsize i = 1; i < n; i++)
         if (!draw_accent(path, g, parts[i], &top))
             return NULL;
