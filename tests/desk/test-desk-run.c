@@ -181,6 +181,11 @@ static void test_a_sheet_is_laid_where_its_corners_are_touched(void)
     does(&b, "touch-corner", ", \"which\": \"right\"");
     settle(&b.p);
     g_assert_cmpint(b.p.d->drawing.state, ==, DT_DRAFT_READY);
+    /* the laid program keeps the number that makes its name the only one */
+    g_autofree char *name = g_path_get_basename(b.p.d->drawing.program);
+    g_assert_true(
+        g_regex_match_simple("^[A-Za-z]+-[0-9]{8}-[0-9]{6}-[0-9]+-laid\\.nc$", name, 0, 0));
+    g_assert_true(g_file_test(b.p.d->drawing.program, G_FILE_TEST_IS_REGULAR));
     JsonObject *bed = told(&b.p, DT_PART_DRAWING, "drawing");
     JsonArray *left = json_object_get_array_member(bed, "left"),
               *other = json_object_get_array_member(bed, "right");
