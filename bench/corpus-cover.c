@@ -472,7 +472,7 @@ static void try_drawing(const char *svg, unsigned number, void *filled)
     p->rack = own;
     if (!r->good)
         return;
-    r->counted = job.colours.lost_mm;
+    r->counted = job.colours.lost_mm + job.colours.unseen_mm;
     for (size_t i = 0; i < job.drawing->n_shapes; i++)
         look_at_shape(&s, &job.drawing->shapes[i], r);
     const char *folder = g_getenv("COVER_PICTURES");
@@ -512,12 +512,12 @@ int main(int argc, char **argv)
             sum.lost[k] += r.lost[k];
         const double lost = lost_mm(&r);
         losing += lost > 0;
-        if (lost > 0) {
+        if (lost > 0 || r.counted >= 1) {
             g_autofree char *name = g_path_get_basename(files->pdata[i]);
             printf("%4u %-32.32s shown %8.1f mm, lost", i, name, r.shown);
             for (int k = 0; k < N_CAUSES; k++)
                 printf(" %7.1f", r.lost[k]);
-            printf(" (last at %.1f, %.1f)\n", r.at[0], r.at[1]);
+            printf(" (last at %.1f, %.1f); the plan counts %.1f\n", r.at[0], r.at[1], r.counted);
             fflush(stdout);
         }
     }

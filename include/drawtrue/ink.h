@@ -134,6 +134,10 @@ typedef struct {
     DtInkMatch *matches;
     size_t n;
     double lost_mm;        /* length of lines that the ink of other pens covers in any order */
+    double unseen_mm;      /* length of narrow parts, such as thin lines and letters, that differ
+                            * from what is beside them in the artwork, but not in ink; 0 unless
+                            * pens are chosen by appearance */
+    DtPoint unseen_at;     /* in the longest of them, where the placed drawing is, mm */
     gboolean judged_alone; /* areas cross too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn either in one dense ink or not at all */
     size_t together;     /* paints of so many parts that the parts are not judged one by one */

@@ -492,17 +492,22 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
+    t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
     t->faint = t->together = 0;
+    t->unseen_mm = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
     if (good && t->appear)
         dt_look_lighten_lines(t);
+    if (good)
+        dt_look_count_unseen(t);
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
+    g_array_free(t->thin, TRUE);
     dt_lines_clear(&t->tones);
     dt_lines_clear(&t->tones_inset);
     dt_pens_free(t->pens);
@@ -577,6 +582,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     }
     if (good && report) {
         report->lost_mm = dt_look_lost_mm(&t);
+        report->unseen_mm = t.unseen_mm;
+        report->unseen_at = t.unseen_at;
         report->judged_alone = alone;
         report->faint = t.faint;
         report->together = t.together;

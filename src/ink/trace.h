@@ -43,6 +43,13 @@ typedef struct {
     gboolean picture;         /* and has many colours */
 } DtInkPlace;
 
+/* A place along a narrow part of the artwork that differs from what is on either side. */
+typedef struct {
+    DtPoint at, way; /* in its middle; along it, of unit length */
+    double width, mm;
+    int part;
+} DtThinPlace;
+
 typedef struct {
     const DtDrawing *d;
     const DtRack *rack;
@@ -64,6 +71,9 @@ typedef struct {
     size_t faint;        /* paints and places that hide too little to be drawn */
     size_t together;     /* paints with too many parts to be judged one by one */
     gboolean unsearched; /* too much ink to search for free lines */
+    GArray *thin;        /* DtThinPlace */
+    double unseen_mm;    /* length of narrow parts that the ink does not show */
+    DtPoint unseen_at;   /* in the part that is lost on the greatest length */
     DtAppear *appear;    /* if appearance decides; NULL if each paint is judged by itself */
 } DtTrace;
 
@@ -111,6 +121,8 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
 /* Length of all lines that the fields of darker pens cover, mm. */
 double dt_look_lost_mm(const DtTrace *t);
+/* Compares the ink on narrow parts with the ink beside them: sets unseen_mm and unseen_at. */
+void dt_look_count_unseen(DtTrace *t);
 /* Gives lines thinner than their pen, on bare paper, to a lighter pen of about the same hue if
  * the eye finds that much more similar. */
 void dt_look_lighten_lines(DtTrace *t);

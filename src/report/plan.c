@@ -33,6 +33,8 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
+    dt_json_number(b, "covered_mm", colours->lost_mm);
+    dt_json_number(b, "unseen_mm", colours->unseen_mm);
 }
 
 /* Number of colours of one pen that are listed one by one, those with the largest areas. */

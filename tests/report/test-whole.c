@@ -166,7 +166,8 @@ static void test_a_plan(void)
         "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 56.0 }, { \"colour\" : "
         "\"#000000\", \"pen\" : \"black\", \"coverage\" : 1.0, \"across\" : null, "
         "\"across_coverage\" : 0.0, \"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" "
-        ": 7.0 } ], \"notes\" : [ \"seeds.svg: caution: enlarged 21 times, from a page of 80.0 by "
+        ": 7.0 } ], \"covered_mm\" : 1.0, \"unseen_mm\" : 0.0, \"notes\" : [ \"seeds.svg: caution: "
+        "enlarged 21 times, from a page of 80.0 by "
         "60.0 mm; corners and steps of its outlines may show\", \"seeds.svg: caution: 1 colour has "
         "no good match among the pens (34 mm\302\262): #00ff00 off by 46\", \"seeds.svg:3: a "
         "filter is left out\", \"seeds.svg:5: so is a mask\" ] } ");
@@ -265,7 +266,8 @@ static void test_a_proof(void)
         "0.0, \"across\" : null, \"across_coverage\" : 0.0, \"difference\" : 0.0, "
         "\"difference_dense\" : 0.0, \"area_mm2\" : 56.0 }, { \"colour\" : \"#000000\", \"pen\" : "
         "\"black\", \"coverage\" : 1.0, \"across\" : null, \"across_coverage\" : 0.0, "
-        "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 7.0 } ], \"notes\" : [ "
+        "\"difference\" : 0.0, \"difference_dense\" : 0.0, \"area_mm2\" : 7.0 } ], \"covered_mm\" "
+        ": 0.0, \"unseen_mm\" : 0.0, \"notes\" : [ "
         "\"seeds.svg: caution: enlarged 21 times, from a page of 80.0 by 60.0 mm; corners and "
         "steps of its outlines may show\", \"seeds.svg: caution: 1 colour has no good match among "
         "the pens (34 mm\302\262): #00ff00 off by 46\", \"seeds.svg:3: a filter is left out\", "
@@ -361,7 +363,8 @@ static void test_several_sheets(void)
         "\"travel_mm\" : 0.0, \"lifts\" : 34, \"pen_changes\" : 1 } ], \"colours\" : [ { "
         "\"colour\" : \"#336699\", \"pen\" : \"blue\", \"coverage\" : 0.4, \"across\" : \"red\", "
         "\"across_coverage\" : 0.25, \"difference\" : 7.5, \"difference_dense\" : 9.5, "
-        "\"area_mm2\" : 12.0 } ], \"notes\" : [ \"seeds.svg:3: a filter is left out\", "
+        "\"area_mm2\" : 12.0 } ], \"covered_mm\" : 0.0, \"unseen_mm\" : 0.0, \"notes\" : [ "
+        "\"seeds.svg:3: a filter is left out\", "
         "\"seeds.svg:5: so is a mask\" ] } ");
     const char *const picture[] = {"all.png", NULL}; /* of all sheets, instead of programs */
     g_autofree char *proof = dt_report_sheets(p, &all, NULL, "seeds.svg", FALSE, picture, FALSE);

@@ -515,6 +515,7 @@ static gboolean compose(DtCompose *c, GError **error)
         return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
+    dt_compose_find_thin(c);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
     return lay_parts(c, place_of, error) && dt_compose_edges(c, place_of, error);
 }

@@ -68,6 +68,8 @@ static inline double dt_compose_tip(const DtTrace *t)
 /* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
  * together do. */
 void dt_compose_bound_tones(DtCompose *c);
+/* Records the places along narrow parts where they differ from what is on either side. */
+void dt_compose_find_thin(const DtCompose *c);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);

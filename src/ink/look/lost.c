@@ -3,79 +3,50 @@
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
+#include "ink/look/cells.h"
 
 #include <math.h>
 
-/* Cells of the search, and steps along the lines, mm. */
-#define CELL 1.0
+/* Steps along the lines, mm. */
 #define STEP 0.2
 /* A pen darker than the line's by this much hides it. */
 #define DARKER 3.0
 
 typedef struct {
-    DtPoint a, b;
-    uint16_t pen;
-    size_t stroke;
-} Stretch;
-
-typedef struct {
     const DtStrokes *all;
-    GHashTable *cells; /* cell -> GArray of Stretch */
-    double widest;
+    DtCells *cells;
 } Ink;
-
-static gint64 *cell_key(int x, int y)
-{
-    gint64 key = (gint64)x * 4294967296 + y;
-    return g_memdup2(&key, sizeof key);
-}
-
-static void add_to_cell(Ink *ink, int x, int y, Stretch s)
-{
-    gint64 *key = cell_key(x, y);
-    GArray *cell = g_hash_table_lookup(ink->cells, key);
-    if (!cell) {
-        cell = g_array_new(FALSE, FALSE, sizeof(Stretch));
-        g_hash_table_insert(ink->cells, key, cell);
-    } else {
-        g_free(key);
-    }
-    g_array_append_val(cell, s);
-}
-
-/* Into every cell that a stretch, at most a cell long, comes near. */
-static void add_stretch(Ink *ink, Stretch s)
-{
-    double by = ink->widest / 2;
-    for (int y = (int)floor((MIN(s.a.y, s.b.y) - by) / CELL);
-         y <= (int)floor((MAX(s.a.y, s.b.y) + by) / CELL); y++)
-        for (int x = (int)floor((MIN(s.a.x, s.b.x) - by) / CELL);
-             x <= (int)floor((MAX(s.a.x, s.b.x) + by) / CELL); x++)
-            add_to_cell(ink, x, y, s);
-}
 
 static size_t n_segments(const DtStroke *s)
 {
     return s->n - (s->closed ? 0 : 1);
 }
 
-static void each_stretch(const DtStrokes *all, size_t i, double most,
-                         void (*f)(DtPoint a, DtPoint b, const DtStroke *s, void *user), void *user)
+/* In steps of at most STEP. */
+static void each_step(const DtStrokes *all, size_t i,
+                      void (*f)(DtPoint a, DtPoint b, const DtStroke *s, void *user), void *user)
 {
     const DtStroke *s = &all->strokes[i];
     const DtPoint *p = all->pts + s->first;
     for (size_t k = 0; k < n_segments(s); k++) {
         DtPoint a = p[k], b = p[(k + 1) % s->n];
-        int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / most), 1e6));
+        int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / STEP), 1e6));
         for (int j = 0; j < n; j++)
             f(dt_point_lerp(a, b, (double)j / n), dt_point_lerp(a, b, (j + 1.0) / n), s, user);
     }
 }
 
-static void take_ink(DtPoint a, DtPoint b, const DtStroke *s, void *user)
+static void take_ink(const Ink *ink, size_t i)
 {
-    Ink *ink = user;
-    add_stretch(ink, (Stretch){a, b, s->pen, (size_t)(s - ink->all->strokes)});
+    const DtStroke *s = &ink->all->strokes[i];
+    const DtPoint *p = ink->all->pts + s->first;
+    for (size_t k = 0; k < n_segments(s); k++)
+        dt_cells_add(ink->cells, p[k], p[(k + 1) % s->n], i);
+}
+
+static const DtStroke *stroke_of(const Ink *ink, const DtCellStretch *s)
+{
+    return &ink->all->strokes[s->of];
 }
 
 typedef struct {
@@ -90,21 +61,16 @@ static void count_step(DtPoint a, DtPoint b, const DtStroke *s, void *user)
 {
     Count *c = user;
     DtPoint at = dt_point_lerp(a, b, 0.5);
-    g_autofree gint64 *key = cell_key((int)floor(at.x / CELL), (int)floor(at.y / CELL));
-    const GArray *cell = g_hash_table_lookup(c->ink->cells, key);
+    const GArray *cell = dt_cells_near(c->ink->cells, at);
     for (guint i = 0; cell && i < cell->len; i++) {
-        const Stretch *o = &g_array_index(cell, Stretch, i);
-        if (c->lightness[o->pen] < c->lightness[s->pen] - DARKER &&
-            dt_point_segment_distance(at, o->a, o->b) < c->t->rack->pens[o->pen].tip / 2) {
+        const DtCellStretch *o = &g_array_index(cell, DtCellStretch, i);
+        const unsigned pen = stroke_of(c->ink, o)->pen;
+        if (c->lightness[pen] < c->lightness[s->pen] - DARKER &&
+            dt_point_segment_distance(at, o->a, o->b) < c->t->rack->pens[pen].tip / 2) {
             c->lost += dt_point_distance(a, b);
             return;
         }
     }
-}
-
-static void free_array(gpointer a)
-{
-    g_array_free(a, TRUE);
 }
 
 /* The ink of fields: what other lines cover at crossings does not count. */
@@ -122,20 +88,21 @@ double dt_look_lost_mm(const DtTrace *t)
     }
     if (!lines || !fields || t->rack->n < 2)
         return 0;
-    Ink ink = {t->out, g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), 0};
+    double widest = 0;
     g_autofree double *lightness = g_new(double, t->rack->n);
     for (size_t i = 0; i < t->rack->n; i++) {
         lightness[i] = dt_colour_lab(t->rack->pens[i].colour).l;
-        ink.widest = MAX(ink.widest, t->rack->pens[i].tip);
+        widest = MAX(widest, t->rack->pens[i].tip);
     }
+    g_autoptr(DtCells) cells = dt_cells_new(widest / 2);
+    const Ink ink = {t->out, cells};
     for (size_t i = t->first; i < t->out->n; i++)
         if (is_field(&t->out->strokes[i]))
-            each_stretch(t->out, i, CELL, take_ink, &ink);
+            take_ink(&ink, i);
     Count c = {t, &ink, lightness, 0};
     for (size_t i = t->first; i < t->out->n; i++)
         if (t->out->strokes[i].kind == DT_INK_OUTLINE)
-            each_stretch(t->out, i, STEP, count_step, &c);
-    g_hash_table_unref(ink.cells);
+            each_step(t->out, i, count_step, &c);
     return c.lost;
 }
 
@@ -164,13 +131,12 @@ static void count_free(DtPoint a, DtPoint b, const DtStroke *s, void *user)
     const size_t own = (size_t)(s - f->t->out->strokes);
     const DtPoint at = dt_point_lerp(a, b, 0.5);
     const double reach = (0.5 + FREE_TIPS) * pens[s->pen].tip, mm = dt_point_distance(a, b);
-    g_autofree gint64 *key = cell_key((int)floor(at.x / CELL), (int)floor(at.y / CELL));
-    const GArray *cell = g_hash_table_lookup(f->ink->cells, key);
+    const GArray *cell = dt_cells_near(f->ink->cells, at);
     f->all_mm += mm;
     for (guint i = 0; cell && i < cell->len; i++) {
-        const Stretch *o = &g_array_index(cell, Stretch, i);
-        if (o->stroke != own &&
-            dt_point_segment_distance(at, o->a, o->b) < reach + pens[o->pen].tip / 2)
+        const DtCellStretch *o = &g_array_index(cell, DtCellStretch, i);
+        if (o->of != own && dt_point_segment_distance(at, o->a, o->b) <
+                                reach + pens[stroke_of(f->ink, o)->pen].tip / 2)
             return;
     }
     f->free_mm += mm;
@@ -240,19 +206,20 @@ void dt_look_lighten_lines(DtTrace *t)
     }
     if (!any)
         return;
-    Ink ink = {t->out, g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), 0};
+    double reach = 0;
     for (size_t i = 0; i < t->rack->n; i++)
-        ink.widest = MAX(ink.widest, (2 + 2 * FREE_TIPS) * t->rack->pens[i].tip);
+        reach = MAX(reach, (1 + FREE_TIPS) * t->rack->pens[i].tip);
+    g_autoptr(DtCells) cells = dt_cells_new(reach);
+    const Ink ink = {t->out, cells};
     for (size_t i = t->first; i < n; i++)
-        each_stretch(t->out, i, CELL, take_ink, &ink);
+        take_ink(&ink, i);
     g_autofree gboolean *frees = g_new0(gboolean, n + 1);
     for (size_t i = t->first; i < n && !dt_work_stopped(); i++) {
         Freedom f = {t, &ink, 0, 0};
         if (pen[i] != t->out->strokes[i].pen)
-            each_stretch(t->out, i, STEP, count_free, &f);
+            each_step(t->out, i, count_free, &f);
         frees[i] = f.all_mm > 0 && f.free_mm >= LEAST_FREE * f.all_mm;
     }
-    g_hash_table_unref(ink.cells);
     for (size_t i = t->first; i < n; i++)
         if (frees[i])
             lighten(t, i, pen[i]);

@@ -299,6 +299,9 @@ void dt_pens_report(const DtPens *p, DtInkReport *r)
     }
 }
 
+/* Lost length that is worth a note, mm. */
+#define LEAST_UNSEEN 1.0
+
 char *dt_ink_report_note(const DtInkReport *r, size_t i)
 {
     if (r->judged_alone && i-- == 0)
@@ -320,6 +323,11 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             P_("%zu translucent paint or overlap of such hides too little to be drawn",
                "%zu translucent paints or overlaps of such hide too little to be drawn", r->faint),
             r->faint);
+    if (r->unseen_mm >= LEAST_UNSEEN && i-- == 0)
+        return g_strdup_printf(_("%.0f mm of thin lines, letters or other narrow parts do not "
+                                 "show: the ink on them is "
+                                 "like that beside them (most of it near X %.0f, Y %.0f mm)"),
+                               r->unseen_mm, r->unseen_at.x, r->unseen_at.y);
     if (r->together > 0 && i-- == 0)
         return g_strdup_printf(P_("%zu paint comes in too many parts to choose for each by itself: "
                                   "all have the same pen "

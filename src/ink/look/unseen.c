@@ -1,0 +1,307 @@
+/* unseen: counts the narrow parts of the artwork that the ink does not show: those that differ from what
+ * is on either side of them, while the ink on them does not. */
+#include "ink/look/cells.h"
+#include "ink/look/compose.h"
+
+#include "drawtrue/work.h"
+
+#include <math.h>
+
+/* Steps along the edges, mm; larger if there would be more than so many. */
+#define STEP 0.4
+#define MOST_STEPS 200000.0
+/* What is narrower (mm) hardly shows in the artwork. */
+#define LEAST_WIDTH 0.08
+/* A part differs from what is beside it by so much (CIEDE2000) in the artwork, and by so much in ink. */
+#define APART_IN_ART 10.0
+#define APART_IN_INK 4.0
+/* The ink beside a part is averaged over this many tips each way along it, and between these many tips
+ * from its edge, where the eye would see a gap. */
+#define ALONG_TIPS 2.5
+#define FROM_TIPS 0.375
+#define TO_TIPS 1.125
+
+/* Parts ---------------------------------------------------------------------------------------- */
+
+typedef struct {
+    const DtCompose *c;
+    DtCells *cells; /* the edges of narrow parts */
+    double widest;  /* of narrow parts, mm */
+    double step;
+} Search;
+
+static const DtPartEdge *edge_at(const DtCompose *c, size_t i)
+{
+    return &g_array_index(c->edges, DtPartEdge, i);
+}
+
+static gboolean is_narrow(const DtCompose *c, int part)
+{
+    return part >= 0 && dt_compose_area(c, c->area_of[part])->narrow;
+}
+
+/* The paint of a part, -1: the paper, at a place. */
+static DtLab paint_at(const DtCompose *c, int part, DtPoint at)
+{
+    if (part < 0)
+        return dt_appear_lab(c->t->appear, DT_RECIPE_PAPER);
+    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
+    if (p->label < 0)
+        return p->lab;
+    const DtColour seen = dt_paint_layers_seen_at(c->t->layers, p->label, at).colour;
+    return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
+}
+
+static int other_side(const DtPartEdge *e, int part)
+{
+    return e->left == part ? e->right : e->left;
+}
+
+/* How far from a point, in a direction of unit length, a line is crossed; G_MAXDOUBLE: it is not. */
+static double distance_along(DtPoint from, DtPoint way, DtPoint a, DtPoint b)
+{
+    const DtPoint ab = dt_point_sub(b, a), to = dt_point_sub(a, from);
+    const double turn = way.x * ab.y - way.y * ab.x;
+    if (turn == 0)
+        return G_MAXDOUBLE;
+    const double along = (to.x * ab.y - to.y * ab.x) / turn,
+                 share = (to.x * way.y - to.y * way.x) / turn;
+    return share >= 0 && share <= 1 && along > 0 ? along : G_MAXDOUBLE;
+}
+
+/* The edge of a part opposite to a place on its edge `own`; -1: none is near. */
+static int find_opposite(const Search *s, size_t own, int part, DtPoint at, DtPoint inward,
+                         double *width)
+{
+    const GArray *near = dt_cells_near(s->cells, at);
+    int best = -1;
+    *width = s->widest;
+    for (guint i = 0; near && i < near->len; i++) {
+        const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
+        const DtPartEdge *e = edge_at(s->c, o->of);
+        if (o->of == own || (e->left != part && e->right != part))
+            continue;
+        const double d = distance_along(at, inward, o->a, o->b);
+        if (d < *width) {
+            *width = d;
+            best = (int)o->of;
+        }
+    }
+    return best;
+}
+
+/* Both edges of a part look across it, so that each step counts by half. */
+static void look_across(const Search *s, size_t own, int part, DtPoint at, double step)
+{
+    const DtCompose *c = s->c;
+    const DtPartEdge *e = edge_at(c, own);
+    const DtPoint way = dt_point_scale(dt_point_sub(e->b, e->a), 1 / dt_point_distance(e->a, e->b));
+    const double turn = e->left == part ? 1 : -1;
+    const DtPoint inward = {-way.y * turn, way.x * turn};
+    double width;
+    const int opposite = find_opposite(s, own, part, at, inward, &width);
+    if (opposite < 0 || width < LEAST_WIDTH)
+        return;
+    const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
+    const DtPoint middle = dt_point_lerp(at, across, 0.5);
+    const DtLab paint = paint_at(c, part, middle), near = paint_at(c, other_side(e, part), at),
+                far = paint_at(c, other_side(edge_at(c, (size_t)opposite), part), across);
+    if (dt_colour_difference(paint, near) < APART_IN_ART ||
+        dt_colour_difference(paint, far) < APART_IN_ART)
+        return;
+    const DtThinPlace place = {middle, way, width, step / 2, part};
+    g_array_append_val(c->t->thin, place);
+}
+
+static void look_along(const Search *s, size_t i)
+{
+    const DtPartEdge *e = edge_at(s->c, i);
+    const double length = dt_point_distance(e->a, e->b);
+    const int n = MAX(1, (int)(length / s->step)), side[2] = {e->left, e->right};
+    for (int k = 0; k < 2 && length > 0; k++)
+        for (int j = 0; j < n && is_narrow(s->c, side[k]); j++)
+            look_across(s, i, side[k], dt_point_lerp(e->a, e->b, (j + 0.5) / n), length / n);
+}
+
+void dt_compose_find_thin(const DtCompose *c)
+{
+    const double widest = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
+    g_autoptr(DtCells) cells = dt_cells_new(widest);
+    double length = 0;
+    for (guint i = 0; i < c->edges->len; i++) {
+        const DtPartEdge *e = edge_at(c, i);
+        if (e->left == e->right || !(is_narrow(c, e->left) || is_narrow(c, e->right)))
+            continue;
+        dt_cells_add(cells, e->a, e->b, i);
+        length += dt_point_distance(e->a, e->b);
+    }
+    const Search s = {c, cells, widest, MAX(STEP, length / MOST_STEPS)};
+    for (guint i = 0; i < c->edges->len && !dt_work_stopped(); i++)
+        if (edge_at(c, i)->left != edge_at(c, i)->right)
+            look_along(&s, i);
+}
+
+/* Ink ------------------------------------------------------------------------------------------ */
+
+typedef struct {
+    const DtTrace *t;
+    DtCells *cells;
+    double tip;
+    double *lightness; /* of the pens */
+    double *light;     /* of the pens, linear, three each */
+    gboolean *covered; /* by each pen, for one place */
+} Paper;
+
+/* Light from strips of paper, with opaque inks of which the darkest is on top, and with transparent ones. */
+typedef struct {
+    double opaque[3], clear[3];
+    int n;
+} Light;
+
+static void find_covering(const Paper *p, DtPoint at)
+{
+    const GArray *near = dt_cells_near(p->cells, at);
+    for (size_t i = 0; i < p->t->rack->n; i++)
+        p->covered[i] = FALSE;
+    for (guint i = 0; near && i < near->len; i++) {
+        const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
+        const unsigned pen = p->t->out->strokes[o->of].pen;
+        if (!p->covered[pen] &&
+            dt_point_segment_distance(at, o->a, o->b) < p->t->rack->pens[pen].tip / 2)
+            p->covered[pen] = TRUE;
+    }
+}
+
+static void add_light(const Paper *p, DtPoint at, Light *sum)
+{
+    const DtColour paper = p->t->o->paper;
+    const double bare[3] = {dt_colour_linear(paper.r), dt_colour_linear(paper.g),
+                            dt_colour_linear(paper.b)};
+    double clear[3] = {bare[0], bare[1], bare[2]};
+    const double *opaque = bare;
+    double darkest = G_MAXDOUBLE;
+    find_covering(p, at);
+    for (size_t i = 0; i < p->t->rack->n; i++) {
+        if (!p->covered[i])
+            continue;
+        for (int c = 0; c < 3; c++)
+            clear[c] *= p->light[3 * i + (size_t)c];
+        if (p->lightness[i] < darkest) {
+            darkest = p->lightness[i];
+            opaque = &p->light[3 * i];
+        }
+    }
+    for (int c = 0; c < 3; c++) {
+        sum->opaque[c] += opaque[c];
+        sum->clear[c] += clear[c];
+    }
+    sum->n++;
+}
+
+/* From `from` to `to` mm aside, and `along` mm each way. */
+static Light strip_light(const Paper *p, const DtThinPlace *at, double along, double from,
+                         double to)
+{
+    Light sum = {.n = 0};
+    for (int i = -4; i <= 4; i++)
+        for (int j = 0; j <= (from == to ? 0 : 2); j++) {
+            const double u = along * i / 4, v = from + (to - from) * j / 2;
+            const DtPoint q = {at->at.x + at->way.x * u - at->way.y * v,
+                               at->at.y + at->way.y * u + at->way.x * v};
+            add_light(p, q, &sum);
+        }
+    return sum;
+}
+
+static DtLab lab_of(const double sum[3], int n)
+{
+    return dt_colour_lab_linear(sum[0] / n, sum[1] / n, sum[2] / n);
+}
+
+static gboolean differ(const Light *a, const Light *b)
+{
+    return dt_colour_difference(lab_of(a->opaque, a->n), lab_of(b->opaque, b->n)) >= APART_IN_INK &&
+           dt_colour_difference(lab_of(a->clear, a->n), lab_of(b->clear, b->n)) >= APART_IN_INK;
+}
+
+/* Whether the ink on a part differs from that beside a line of some width. */
+static gboolean stands_out(const Paper *p, const DtThinPlace *at, const Light *on, double width,
+                           double along)
+{
+    for (int side = -1; side <= 1; side += 2) {
+        const double edge = width / 2, from = side * (edge + FROM_TIPS * p->tip),
+                     to = side * (edge + TO_TIPS * p->tip);
+        const Light beside = strip_light(p, at, along, from, to);
+        if (!differ(on, &beside))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Beside the ink's own width, or in the very places where the artwork differs. */
+static gboolean is_shown(const Paper *p, const DtThinPlace *at)
+{
+    const double inner = MAX(at->width - p->tip, 0) / 2;
+    const Light on = strip_light(p, at, p->tip / 4, -inner, inner);
+    return stands_out(p, at, &on, MAX(at->width, p->tip), ALONG_TIPS * p->tip) ||
+           stands_out(p, at, &on, at->width, p->tip / 2);
+}
+
+static void lay_ink(Paper *p)
+{
+    const DtStrokes *all = p->t->out;
+    for (size_t i = p->t->first; i < all->n; i++) {
+        const DtStroke *s = &all->strokes[i];
+        const DtPoint *q = all->pts + s->first;
+        for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++)
+            dt_cells_add(p->cells, q[k], q[(k + 1) % s->n], i);
+    }
+}
+
+static void count_unseen(const Paper *p, DtTrace *t)
+{
+    g_autofree double *lost = NULL;
+    int n = 0, worst = -1;
+    for (guint i = 0; i < t->thin->len; i++)
+        n = MAX(n, g_array_index(t->thin, DtThinPlace, i).part + 1);
+    lost = g_new0(double, (gsize)n + 1);
+    g_autofree DtPoint *at = g_new0(DtPoint, (gsize)n + 1);
+    for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i++) {
+        const DtThinPlace *place = &g_array_index(t->thin, DtThinPlace, i);
+        if (is_shown(p, place))
+            continue;
+        lost[place->part] += place->mm;
+        at[place->part] = place->at;
+    }
+    for (int i = 0; i < n; i++) {
+        if (lost[i] < p->tip) /* ink has round ends of that width */
+            continue;
+        t->unseen_mm += lost[i];
+        if (worst < 0 || lost[i] > lost[worst])
+            worst = i;
+    }
+    if (worst >= 0)
+        t->unseen_at = at[worst];
+}
+
+void dt_look_count_unseen(DtTrace *t)
+{
+    const size_t n = t->rack->n;
+    double widest = 0;
+    if (t->thin->len == 0)
+        return;
+    g_autofree double *lightness = g_new(double, n), *light = g_new(double, 3 * n);
+    g_autofree gboolean *covered = g_new(gboolean, n);
+    for (size_t i = 0; i < n; i++) {
+        const DtColour c = t->rack->pens[i].colour;
+        widest = MAX(widest, t->rack->pens[i].tip);
+        lightness[i] = dt_colour_lab(c).l;
+        light[3 * i] = dt_colour_linear(c.r);
+        light[3 * i + 1] = dt_colour_linear(c.g);
+        light[3 * i + 2] = dt_colour_linear(c.b);
+    }
+    g_autoptr(DtCells) cells = dt_cells_new(widest / 2);
+    Paper p = {t, cells, dt_compose_tip(t), lightness, light, covered};
+    lay_ink(&p);
+    count_unseen(&p, t);
+}
