@@ -103,6 +103,7 @@ static void test_lines_over_fields_are_seen(void)
                            r.lost_mm);
             g_assert_cmpfloat(seen, >=, 0.98);
             g_assert_cmpfloat(r.lost_mm, ==, 0);
+            g_assert_cmpfloat(r.unseen_mm, ==, 0);
             dt_ink_report_clear(&r);
             n++;
         }
@@ -294,6 +295,47 @@ static void test_a_line_beside_a_field_stays_apart(void)
     }
 }
 
+/* A pale line over a dark field is left bare; where it goes on over the paper it is drawn. */
+static void test_a_pale_line_over_dark_and_white_ground_is_seen(void)
+{
+    const DtPoint a = {15, 40}, b = {85, 60};
+    DtInkReport r;
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='40' height='80' fill='#000'/>"
+                                 "<path d='M15 40L85 60' stroke='#ccc' stroke-width='0.25'/>",
+                                 &r);
+    int bare = 0, inked = 0;
+    for (int i = 0; i < 100; i++) {
+        bare +=
+            ink_at(&s, dt_point_lerp(a, dt_point(48, 40 + 20 * 33 / 70.0), (i + 0.5) / 100)) == 0;
+        inked +=
+            ink_at(&s, dt_point_lerp(dt_point(52, 40 + 20 * 37 / 70.0), b, (i + 0.5) / 100)) != 0;
+    }
+    g_assert_cmpint(bare, >=, 95);
+    g_assert_cmpint(inked, >=, 98);
+    g_assert_cmpfloat(r.unseen_mm, ==, 0);
+    dt_ink_report_clear(&r);
+}
+
+/* The pale edge of a black square: bare, as is the paper beside it, which no pen mends. */
+static void test_what_the_ink_does_not_show_is_told(void)
+{
+    DtInkReport r;
+    gboolean told = FALSE;
+    g_auto(DtStrokes) s = ink_of("<rect x='30' y='30' width='40' height='40' fill='#000' "
+                                 "stroke='#ccc' stroke-width='0.2'/>",
+                                 &r);
+    g_test_message("%.1f mm unseen", r.unseen_mm);
+    g_assert_cmpfloat_with_epsilon(r.unseen_mm, 160, 5);
+    g_assert_cmpfloat(fabs(fmax(fabs(r.unseen_at.x - 50), fabs(r.unseen_at.y - 50)) - 20), <, 0.1);
+    char *note;
+    for (size_t i = 0; (note = dt_ink_report_note(&r, i)) != NULL; i++) {
+        told |= strstr(note, "do not show") != NULL;
+        g_free(note);
+    }
+    g_assert_true(told);
+    dt_ink_report_clear(&r);
+}
+
 static void test_paper_white_takes_no_ink_and_pale_discs_stay(void)
 {
     g_auto(DtStrokes) white =
@@ -316,6 +358,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/thin", test_thin_parts_of_hatched_fields);
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
+    g_test_add_func("/ink/cover/pale", test_a_pale_line_over_dark_and_white_ground_is_seen);
+    g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();
 }

@@ -290,7 +290,12 @@ static void test_a_pale_area_has_an_outline(void)
     assign(appear, a, -1, 30, 0.01);
     g_assert_cmpint(a[1].outline, ==, -1);
     a[1] = grey(0.92, -1);
-    a[1].narrow = TRUE; /* a line along the edge of that would fill it */
+    a[1].narrow = TRUE; /* its middle is drawn where both sides are lighter */
+    assign(appear, a, -1, 30, 0.01);
+    g_assert_cmpint(a[1].recipe.pen[0], ==, -1);
+    g_assert_cmpint(a[1].outline, ==, pen);
+    a[1] = grey(0.985, -1);
+    a[1].narrow = TRUE;
     assign(appear, a, -1, 30, 0.01);
     g_assert_cmpint(a[1].outline, ==, -1);
 }

@@ -363,19 +363,42 @@ static void try_gap(const Board *b, guint i, Option *best)
     take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, cost});
 }
 
+/* The pen for a line that shows an area which is left bare. */
+static int outline_pen(const Board *b, const DtLookArea *a, int *nearest)
+{
+    *nearest = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
+    const DtRecipe line = {{*nearest, -1}, {1, 0}};
+    return a->asked >= 0 ? *nearest
+                         : dt_appear_keep_grey(b->appear, a->lab, b->tip, 1, line).pen[0];
+}
+
 /* A line along the edge of an area that is left bare. */
 static void try_outline(const Board *b, guint i, Option *best)
 {
     const DtPartBorder *x = border_at(b, i);
     const DtLookArea *a = &b->areas[x->b];
+    int nearest;
     if (a->recipe.pen[0] >= 0 || a->narrow || (x->a >= 0 && b->areas[x->a].recipe.pen[0] >= 0))
         return;
-    const int nearest = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
-    DtRecipe line = {{nearest, -1}, {1, 0}};
-    if (a->asked < 0)
-        line = dt_appear_keep_grey(b->appear, a->lab, b->tip, 1, line);
-    take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, line.pen[0],
+    const int pen = outline_pen(b, a, &nearest);
+    take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, pen,
                         b->tip * dt_appear_thin_difference(b->appear, a->lab, nearest, 1)});
+}
+
+/* A narrow area may border on dark fields, over which it shows bare, and on bare paper, where it does not. If
+ * it is left bare it gets a pen for its middle, which is drawn only where both sides are lighter. */
+static void show_on_paper(const Board *b, guint i)
+{
+    const DtPartBorder *x = border_at(b, i);
+    const int sides[2] = {x->a, x->b};
+    if (!is_trouble(b, i))
+        return;
+    for (int k = 0; k < 2; k++) {
+        DtLookArea *a = sides[k] < 0 ? NULL : &b->areas[sides[k]];
+        int nearest;
+        if (a && a->narrow && a->recipe.pen[0] < 0 && !is_nearly_white(b, a))
+            a->outline = outline_pen(b, a, &nearest);
+    }
 }
 
 static void tell_apart(Board *b, guint i)
@@ -460,6 +483,8 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
     }
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
+    for (guint i = 0; i < borders->len && !dt_work_stopped(); i++)
+        show_on_paper(&b, i);
     for (guint i = 0; i < borders->len; i++)
         if (b.gap[i])
             g_array_append_val(gaps, *border_at(&b, i));

@@ -20,7 +20,8 @@ typedef struct {
     /* The result: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */
-    int outline; /* the pen of a line along its edge if nothing else shows it, -1: none */
+    int outline; /* the pen of a line along its edge, of a narrow area along its middle, if nothing
+                  * else shows it, -1: none */
 } DtLookArea;
 
 /* Chooses for all areas. `borders` (DtPartBorder) gives the adjacent areas, -1 being the bare

@@ -30,7 +30,7 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
     if (other >= 0 && dt_compose_area(c, other)->fixed)
         return FALSE;
     if (a->recipe.pen[0] < 0)
-        return a->outline >= 0 && beside.pen[0] < 0;
+        return a->outline >= 0 && !a->narrow && beside.pen[0] < 0;
     if (a->recipe.share[0] < EDGE_SHARE || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
         return FALSE;
     return dt_appear_lab(c->t->appear, beside).l >
