@@ -2,6 +2,13 @@
  * the times found exceed those that the pen takes, and what share of the true limits is proposed for the
  * motors, and whether random moves with these lose steps. The speed sheet is drawn again with what the last one
  * proposed until nothing changes.
+ * The true limit of the speed follows from the motor. That of the acceleration, or of the jump of speed at a start or
+ * a reversal ("pull-in"), is the lowest value at which rows of equal teeth lose a step, the other one being as proposed:
+ * a rotor that swings in their rhythm loses steps soonest, and a fine zigzag that is drawn without lifting the pen is
+ * such a row. No pen word comes between: a rotor that waits for a pen comes to rest. Where friction is low, whether a
+ * row loses a step depends on how the rotor came to rest before it, so there are two figures: by each row once in a
+ * fixed order, and by these and rows in a random order, with ways of random lengths between. Neither has the order or
+ * the ways of the speed sheet.
  * Usage: bench-truing-limits [N] [--seed S] [--settle] [--moves M] */
 #include "support/eye-reader.h"
 
@@ -145,6 +152,8 @@ static guint lost_steps(const Machine *m, const DtProfile *p, const char *progra
     return f.steps_slipped;
 }
 
+enum { MOST_STEPS = 30 }; /* of a tooth */
+
 /* Random moves all over the bed by one axis or both, long, short, and as tiny as those between the points of
  * fine curves, which turn an axis round before it has come to rest. */
 static char *random_moves(guint n, guint32 seed)
@@ -166,22 +175,40 @@ static char *random_moves(guint n, guint32 seed)
     return g_string_free(s, FALSE);
 }
 
-/* What a drawing may do to one axis at worst: rows of equal teeth, of 1 to 30 steps, each followed by a way on which
- * a rotor that swings in their rhythm has to set out, a long one or one between neighbouring rows; each row once at
- * either end of that way, so that it sets out against its last tooth as well as along with it. */
-static char *toothed_moves(int axis)
+static void add_row(GString *s, int axis, double at, int steps)
 {
-    enum { MOST_STEPS = 30, TEETH = 12, ENDS = 4 };
-    static const double ends[ENDS] = {40, 90, 40, 41.5};
-    const double steps_per_mm = 100;
+    enum { TEETH = 12 };
+    const double steps_per_mm = 100, tooth = steps / steps_per_mm;
+    const char name = "XY"[axis];
+    g_string_append_printf(s, "G0%c%.2f\n", name, at);
+    for (int i = 0; i < TEETH; i++)
+        g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", name, at + tooth, name, at);
+}
+
+/* Each row once at either end of a long way, so that it sets out against its last tooth as well as along with it. */
+static char *ordered_rows(int axis)
+{
+    static const double ends_mm[] = {40, 90};
     GString *s = g_string_new("G21G90\nM5\nG28\n");
-    for (int row = 0; row < ENDS * MOST_STEPS; row++) {
-        const double at = ends[row % 2 + row / (2 * MOST_STEPS) * 2],
-                     tooth = (row / 2 % MOST_STEPS + 1) / steps_per_mm;
-        g_string_append_printf(s, "G0%c%.2f\n", "XY"[axis], at);
-        for (int i = 0; i < TEETH; i++)
-            g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", "XY"[axis], at + tooth, "XY"[axis],
-                                   at);
+    for (int row = 0; row < 2 * MOST_STEPS; row++)
+        add_row(s, axis, ends_mm[row % 2], row / 2 + 1);
+    return g_string_free(s, FALSE);
+}
+
+/* Rows of any number of steps one after the other, a way of any length to either side between them. */
+static char *mixed_rows(int axis, guint32 seed)
+{
+    enum { ROWS = 8 * MOST_STEPS };
+    const double least_mm = 0.3, most_mm = 50, low_mm = 10, high_mm = 150;
+    g_autoptr(GRand) r = g_rand_new_with_seed(seed);
+    GString *s = g_string_new("G21G90\nM5\nG28\n");
+    double at = (low_mm + high_mm) / 2;
+    for (int row = 0; row < ROWS; row++) {
+        const double way = least_mm * pow(most_mm / least_mm, between(r, 0, 1));
+        at += g_rand_boolean(r) ? way : -way;
+        if (at < low_mm || at > high_mm)
+            at = (low_mm + high_mm) / 2;
+        add_row(s, axis, at, g_rand_int_range(r, 1, MOST_STEPS + 1));
     }
     return g_string_free(s, FALSE);
 }
@@ -251,71 +278,117 @@ static void widen(Range *r, double v)
     r->most = MAX(r->most, v);
 }
 
+/* By the rows in order, and by the mixed ones too. */
+enum { ORDERED, MIXED, REFERENCES };
+enum { SPEED, ACCELERATION, PULL_IN, LIMITS };
+static const char *const limit_names[LIMITS] = {"speed", "acceleration", "pull-in"};
+static const double least_share = 0.6; /* a proposal below is too low */
+
 typedef struct {
-    Range speed, acceleration, pull_in;
-    guint lossy_early, lossy, low[3], sheets;
+    Range share[LIMITS][REFERENCES];
+    guint low[LIMITS][REFERENCES];
+    guint lossy_early, lossy, sheets, unsettled;
     double minutes; /* of the longest sheet */
-} Limits;
+} Tally;
+
+/* The proposed limits of an axis as shares of the true ones. */
+static void find_shares(const Machine *m, DtProfile *p, int axis, char *const rows[REFERENCES],
+                        double share[LIMITS][REFERENCES])
+{
+    double *limits[LIMITS] = {
+        [ACCELERATION] = &p->acceleration[axis], [PULL_IN] = &p->pull_in[axis]};
+    for (int k = 0; k < REFERENCES; k++)
+        share[SPEED][k] = p->speed[axis] / speed_limit(m, axis);
+    for (int i = ACCELERATION; i < LIMITS; i++) {
+        const double ordered = reserve(m, p, limits[i], rows[ORDERED]);
+        share[i][ORDERED] = 1 / ordered;
+        share[i][MIXED] = 1 / MIN(ordered, reserve(m, p, limits[i], rows[MIXED]));
+    }
+}
+
+static void add_shares(Tally *t, int axis, double share[LIMITS][REFERENCES])
+{
+    printf(" %c", "XY"[axis]);
+    for (int i = 0; i < LIMITS; i++) {
+        for (int k = 0; k < REFERENCES; k++) {
+            widen(&t->share[i][k], share[i][k]);
+            t->low[i][k] += share[i][k] < least_share;
+        }
+        printf(" %s %.2f", limit_names[i], share[i][MIXED]);
+        if (i != SPEED)
+            printf(" (in order %.2f)", share[i][ORDERED]);
+    }
+    printf(";");
+}
 
 enum { MOST_SHEETS = 8, EARLY_MOVES = 300 };
 
-static void try_limits(Limits *l, guint32 seed, guint n_moves)
+static void try_limits(Tally *t, guint32 seed, guint n_moves)
 {
     Machine m;
     draw_machine(&m, seed);
     g_autoptr(DtProfile) p = profile("");
     p->drop_s = m.drop_s; /* the settle sheet comes first */
     p->lift_s = m.lift_s;
-    guint early = 0;
+    guint early = 0, lost_in_rows = 0;
     int sheets = 0;
-    for (gboolean goes_on = TRUE; goes_on && sheets < MOST_SHEETS; sheets++) {
+    gboolean goes_on = TRUE;
+    for (; goes_on && sheets < MOST_SHEETS; sheets++) {
         double s;
         g_autofree char *moves = random_moves(EARLY_MOVES, seed + 100 * (guint32)sheets);
         g_autoptr(DtFigures) f = measure(&m, p, DT_SHEET_SPEED, &s);
         goes_on = correct(p, f);
-        l->minutes = MAX(l->minutes, s / 60);
+        t->minutes = MAX(t->minutes, s / 60);
         early += goes_on ? lost_steps(&m, p, moves) : 0;
     }
     g_autofree char *moves = random_moves(n_moves, seed);
     const guint lost = lost_steps(&m, p, moves);
-    guint lost_in_teeth = 0;
     printf("%u: %d sheets;", seed, sheets);
     for (int axis = 0; axis < 2; axis++) {
-        g_autofree char *alone = toothed_moves(axis);
-        lost_in_teeth += lost_steps(&m, p, alone);
-        const double v = p->speed[axis] / speed_limit(&m, axis),
-                     a = 1 / reserve(&m, p, &p->acceleration[axis], alone),
-                     j = 1 / reserve(&m, p, &p->pull_in[axis], alone);
-        widen(&l->speed, v);
-        widen(&l->acceleration, a);
-        widen(&l->pull_in, j);
-        l->low[0] += v < 0.6;
-        l->low[1] += a < 0.6;
-        l->low[2] += j < 0.6;
-        printf(" %c speed %.2f acceleration %.2f pull-in %.2f;", "XY"[axis], v, a, j);
+        double share[LIMITS][REFERENCES];
+        g_autofree char *ordered = ordered_rows(axis), *mixed = mixed_rows(axis, seed);
+        char *const rows[REFERENCES] = {ordered, mixed};
+        for (int k = 0; k < REFERENCES; k++)
+            lost_in_rows += lost_steps(&m, p, rows[k]);
+        find_shares(&m, p, axis, rows, share);
+        add_shares(t, axis, share);
     }
-    l->lossy_early += early > 0;
-    l->lossy += lost + lost_in_teeth > 0;
-    l->sheets += (guint)sheets;
+    t->lossy_early += early > 0;
+    t->lossy += lost + lost_in_rows > 0;
+    t->sheets += (guint)sheets;
+    t->unsettled += goes_on;
     printf(" %u steps lost in %u moves, %u in rows of teeth, %u between sheets\n", lost, n_moves,
-           lost_in_teeth, early);
+           lost_in_rows, early);
     fflush(stdout);
+}
+
+static void print_limits(const Tally *t, guint n)
+{
+    printf("limits: %u machines, %.1f sheets each, %.0f minutes at most; something still changed "
+           "after %d sheets on %u\n",
+           n, t->sheets / (double)n, t->minutes, MOST_SHEETS, t->unsettled);
+    for (int i = 0; i < LIMITS; i++) {
+        printf("  %s: %.2f to %.2f of the true limit, below %.1f on %u of %u axes", limit_names[i],
+               t->share[i][MIXED].least, t->share[i][MIXED].most, least_share, t->low[i][MIXED],
+               2 * n);
+        if (i != SPEED)
+            printf("; by the rows in order alone %.2f to %.2f, below on %u",
+                   t->share[i][ORDERED].least, t->share[i][ORDERED].most, t->low[i][ORDERED]);
+        printf("\n");
+    }
+    printf("  steps lost with the last proposal on %u machines, with an earlier one on %u\n",
+           t->lossy, t->lossy_early);
 }
 
 static void limits(guint n, guint32 seed, guint n_moves)
 {
-    Limits l = {.speed = {9, 0}, .acceleration = {9, 0}, .pull_in = {9, 0}};
+    Tally t = {0};
+    for (int i = 0; i < LIMITS; i++)
+        for (int k = 0; k < REFERENCES; k++)
+            t.share[i][k].least = G_MAXDOUBLE;
     for (guint i = 0; i < n; i++)
-        try_limits(&l, seed + i, n_moves);
-    printf("limits: %u machines, %.1f sheets each, %.0f minutes at most; of the true limits, the "
-           "others "
-           "being as proposed: speed %.2f to %.2f, acceleration %.2f to %.2f, pull-in %.2f to %.2f "
-           "(below 0.6: %u, "
-           "%u and %u of %u axes); steps lost with the last proposal on %u machines, with an "
-           "earlier one on %u\n",
-           n, l.sheets / (double)n, l.minutes, l.speed.least, l.speed.most, l.acceleration.least,
-           l.acceleration.most, l.pull_in.least, l.pull_in.most, l.low[0], l.low[1], l.low[2],
-           2 * n, l.lossy, l.lossy_early);
+        try_limits(&t, seed + i, n_moves);
+    print_limits(&t, n);
 }
 
 int main(int argc, char **argv)

@@ -22,7 +22,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { KINDS = DT_ERROR_OF_SCATTER + 1, SAY_EVERY = 20 };
+enum { KINDS = DT_ERROR_OF_SCATTER + 1, SAY_EVERY = 10 };
 
 static const char *const kind_names[KINDS] = {"scale",  "square", "slack", "position", "straight",
                                               "pulley", "gear",   "twist", "scatter"};
@@ -430,6 +430,8 @@ int main(int argc, char **argv)
             printf("%d: %s\n", seed + i, error->message);
             failed++;
         }
+        if ((i + 1) % SAY_EVERY == 0 && i + 1 < n)
+            print_tally(&t, (guint)(i + 1));
         fflush(stdout);
     }
     g_rmdir(folder);
