@@ -13,10 +13,11 @@ typedef struct {
     const DtModel *m;
     const DtModelFit *fit;
     int n;
-    double *h, *b;                                /* of all */
-    double *class_h[DT_CLASSES];                  /* of one class */
-    double squares[DT_CLASSES], n_of[DT_CLASSES]; /* what is left of one, weighted, squared */
-    GArray *sizes[DT_CLASSES];                    /* what is left of one, by its spread */
+    double *h, *b;                                 /* of all */
+    double *class_h[DT_CLASSES];                   /* of one class */
+    double squares[DT_CLASSES], n_of[DT_CLASSES];  /* what is left of one, weighted, squared */
+    GArray *sizes[DT_CLASSES];                     /* what is left of one, by its spread */
+    double second[DT_CLASSES], fourth[DT_CLASSES]; /* moments of that, weighted */
 } Equations;
 
 /* What is left of an item, by class. */
@@ -96,6 +97,8 @@ static void add_item(Equations *e, const DtItem *item, Left *out)
         out->size[j] = fabs(y) / spread_of(e, row, variance, item->weight);
         out->class[out->n++] = c;
         g_array_append_val(e->sizes[c], out->size[j]);
+        e->second[c] += item->weight * pow(out->size[j], 2);
+        e->fourth[c] += item->weight * pow(out->size[j], 4);
         add(e->h, e->b, n, row, y + dot(row, e->m->b, n), item->weight / variance);
         add(e->class_h[c], NULL, n, row, 0, item->weight / variance);
         e->squares[c] += item->weight * y * y;
@@ -276,6 +279,17 @@ static void check_deviations(const Equations *e)
     }
 }
 
+/* The variance of squares by their mean squared: 2 of a normal distribution (Abramowitz and Stegun 26.2), more where some
+ * are far out. */
+static void check_tails(const Equations *e)
+{
+    for (int c = 0; c < DT_CLASSES; c++) {
+        const double mean = e->second[c] / e->n_of[c], fourth = e->fourth[c] / e->n_of[c];
+        const gboolean none = e->n_of[c] == 0;
+        check_close(e->fit->tails[c], none ? 2 : MAX(fourth / (mean * mean) - 1, 2), 0.01);
+    }
+}
+
 static void check_stiffness(const Equations *e, gboolean wave_known)
 {
     const int n = e->n;
@@ -341,6 +355,7 @@ static void check_fit(DtModel *m, gboolean wave_known, DtModelFit *fit)
     write_equations(&e, m, fit, left);
     check_solution(&e);
     check_deviations(&e);
+    check_tails(&e);
     check_stiffness(&e, wave_known);
     check_weights(&e, left);
     equations_clear(&e);
@@ -432,6 +447,8 @@ static void test_three_scans_with_marks_that_were_moved(void)
     f.m.items[15].seen[0] = f.m.items[15].seen[2] = NULL;
     check_fit(&f.m, TRUE, &fit);
     g_assert_cmpfloat(f.m.items[70].weight, ==, 0);
+    /* the one that was moved a little stays in part, and what its class scatters is the less certain */
+    g_assert_cmpfloat(fit.tails[class_of(&f.m.items[30], FALSE)], >, 3);
     dt_fit_clear(&fit);
     seen_model_clear(&f);
 }

@@ -146,9 +146,11 @@ static void check_mean_reversal(const DtModel *m, const DtModelFit *fit, const D
  * towards - scatters more by the slack's share. */
 static void check_scatter(const DtModel *m, const DtModelFit *fit, const DtFigures *f, int axis)
 {
-    double pen[2];
+    double pen[2], pen_sd[2]; /* the latter of the square */
     for (int i = 0; i < 2; i++) {
-        const double sum = fit->sd[axis * 4 + 2 * i], difference = fit->sd[axis * 4 + 2 * i + 1];
+        const int c = axis * 4 + 2 * i;
+        const double sum = fit->sd[c], difference = fit->sd[c + 1];
+        pen_sd[i] = sum * sum * sqrt(fit->tails[c] / fit->left[c]) / m->n_scans;
         pen[i] =
             m->n_scans > 1 ? sqrt(MAX(sum * sum - difference * difference, 0) / m->n_scans) : sum;
     }
@@ -158,6 +160,9 @@ static void check_scatter(const DtModel *m, const DtModelFit *fit, const DtFigur
     /* the deviation of a deviation of n is its n-th part over sqrt(2 n); here of two of some 50 */
     g_assert_cmpfloat(g->sd, >, 0.0003);
     g_assert_cmpfloat(g->sd, <, 0.006);
+    const double square_sd = hypot(pen_sd[0], pen_sd[1]);
+    if (pen[0] * pen[0] > pen_sd[0] && g->value * g->value > square_sd)
+        check_close(g->sd, square_sd / (2 * g->value), 1e-6);
 }
 
 /* Each figure of the machine as it follows from a fit of the same evidence. `bent`: nothing but photographs. */

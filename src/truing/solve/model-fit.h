@@ -19,6 +19,7 @@ typedef struct {
     double sd
         [DT_CLASSES]; /* of an observation, mm; sums are divided by the square root of their number */
     double left[DT_CLASSES];     /* degrees of freedom */
+    double tails[DT_CLASSES];    /* variance of the squares, by their mean squared: 2 if normal */
     double n[DT_CLASSES];        /* observations, each by its weight */
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
 } DtModelFit;

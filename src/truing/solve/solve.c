@@ -336,7 +336,7 @@ static double pen_sd(const Telling *t, int axis, int way, double *sd)
     const gboolean both = f->n[difference] > 0;
     const double seen = both ? f->sd[difference] : 0, n = both ? (double)t->m->n_scans : 1;
     const double v = MAX(f->sd[sum] * f->sd[sum] - seen * seen, 0) / n;
-    const double v_sd = f->sd[sum] * f->sd[sum] * sqrt(2 / MAX(f->left[sum], 1)) / n;
+    const double v_sd = f->sd[sum] * f->sd[sum] * sqrt(f->tails[sum] / MAX(f->left[sum], 1)) / n;
     *sd = v > v_sd ? v_sd / (2 * sqrt(v)) : sqrt(v_sd) / 2;
     return sqrt(v);
 }
