@@ -7,9 +7,13 @@
 
 #include <math.h>
 
-/* Steps along the edges, mm; larger if there would be more than so many. */
+/* Steps along the edges, mm. */
 #define STEP 0.4
-#define MOST_STEPS 200000.0
+/* Of more edges of narrow parts, or of so many that are near each other that the search would look at more, nothing is
+ * counted; of more places only a sample is looked at. */
+#define MOST_EDGES 40000
+#define MOST_LOOKS 20000000
+#define MOST_PLACES 20000
 /* What is narrower (mm) hardly shows in the artwork. */
 #define LEAST_WIDTH 0.08
 /* A part differs from what is beside it by so much (CIEDE2000) in the artwork, and by so much in ink. */
@@ -27,7 +31,7 @@ typedef struct {
     const DtCompose *c;
     DtCells *cells; /* the edges of narrow parts */
     double widest;  /* of narrow parts, mm */
-    double step;
+    size_t looks;   /* at edges */
 } Search;
 
 static const DtPartEdge *edge_at(const DtCompose *c, size_t i)
@@ -70,12 +74,12 @@ static double distance_along(DtPoint from, DtPoint way, DtPoint a, DtPoint b)
 }
 
 /* The edge of a part opposite to a place on its edge `own`; -1: none is near. */
-static int find_opposite(const Search *s, size_t own, int part, DtPoint at, DtPoint inward,
-                         double *width)
+static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint inward, double *width)
 {
     const GArray *near = dt_cells_near(s->cells, at);
     int best = -1;
     *width = s->widest;
+    s->looks += near ? near->len : 0;
     for (guint i = 0; near && i < near->len; i++) {
         const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
         const DtPartEdge *e = edge_at(s->c, o->of);
@@ -91,7 +95,7 @@ static int find_opposite(const Search *s, size_t own, int part, DtPoint at, DtPo
 }
 
 /* Both edges of a part look across it, so that each step counts by half. */
-static void look_across(const Search *s, size_t own, int part, DtPoint at, double step)
+static void look_across(Search *s, size_t own, int part, DtPoint at, double step)
 {
     const DtCompose *c = s->c;
     const DtPartEdge *e = edge_at(c, own);
@@ -113,32 +117,48 @@ static void look_across(const Search *s, size_t own, int part, DtPoint at, doubl
     g_array_append_val(c->t->thin, place);
 }
 
-static void look_along(const Search *s, size_t i)
+static void look_along(Search *s, size_t i)
 {
     const DtPartEdge *e = edge_at(s->c, i);
     const double length = dt_point_distance(e->a, e->b);
-    const int n = MAX(1, (int)(length / s->step)), side[2] = {e->left, e->right};
+    const int n = MAX(1, (int)(length / STEP)), side[2] = {e->left, e->right};
     for (int k = 0; k < 2 && length > 0; k++)
         for (int j = 0; j < n && is_narrow(s->c, side[k]); j++)
             look_across(s, i, side[k], dt_point_lerp(e->a, e->b, (j + 0.5) / n), length / n);
 }
 
+static gboolean is_edge_of_narrow(const DtCompose *c, const DtPartEdge *e)
+{
+    return e->left != e->right && (is_narrow(c, e->left) || is_narrow(c, e->right));
+}
+
+static size_t count_edges(const DtCompose *c)
+{
+    size_t n = 0;
+    for (guint i = 0; i < c->edges->len; i++)
+        n += is_edge_of_narrow(c, edge_at(c, i)) ? 1 : 0;
+    return n;
+}
+
 void dt_compose_find_thin(const DtCompose *c)
 {
+    if (count_edges(c) > MOST_EDGES) {
+        c->t->unseen_mm = NAN;
+        return;
+    }
     const double widest = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
     g_autoptr(DtCells) cells = dt_cells_new(widest);
-    double length = 0;
-    for (guint i = 0; i < c->edges->len; i++) {
-        const DtPartEdge *e = edge_at(c, i);
-        if (e->left == e->right || !(is_narrow(c, e->left) || is_narrow(c, e->right)))
-            continue;
-        dt_cells_add(cells, e->a, e->b, i);
-        length += dt_point_distance(e->a, e->b);
-    }
-    const Search s = {c, cells, widest, MAX(STEP, length / MOST_STEPS)};
-    for (guint i = 0; i < c->edges->len && !dt_work_stopped(); i++)
-        if (edge_at(c, i)->left != edge_at(c, i)->right)
+    for (guint i = 0; i < c->edges->len; i++)
+        if (is_edge_of_narrow(c, edge_at(c, i)))
+            dt_cells_add(cells, edge_at(c, i)->a, edge_at(c, i)->b, i);
+    Search s = {c, cells, widest, 0};
+    for (guint i = 0; i < c->edges->len && s.looks < MOST_LOOKS && !dt_work_stopped(); i++)
+        if (is_edge_of_narrow(c, edge_at(c, i)))
             look_along(&s, i);
+    if (s.looks >= MOST_LOOKS) {
+        c->t->unseen_mm = NAN;
+        g_array_set_size(c->t->thin, 0);
+    }
 }
 
 /* Ink ------------------------------------------------------------------------------------------ */
@@ -247,15 +267,43 @@ static gboolean is_shown(const Paper *p, const DtThinPlace *at)
            stands_out(p, at, &on, at->width, p->tip / 2);
 }
 
-static void lay_ink(Paper *p)
+/* Only near the places that are looked at. */
+static void lay_ink(Paper *p, const DtCells *places)
 {
+    const double most = 1; /* mm */
     const DtStrokes *all = p->t->out;
-    for (size_t i = p->t->first; i < all->n; i++) {
+    for (size_t i = p->t->first; i < all->n && !dt_work_stopped(); i++) {
         const DtStroke *s = &all->strokes[i];
         const DtPoint *q = all->pts + s->first;
-        for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++)
-            dt_cells_add(p->cells, q[k], q[(k + 1) % s->n], i);
+        for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++) {
+            const DtPoint a = q[k], b = q[(k + 1) % s->n];
+            const int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / most), 1e6));
+            for (int j = 0; j < n; j++)
+                if (dt_cells_near(places, dt_point_lerp(a, b, (j + 0.5) / n)))
+                    dt_cells_add(p->cells, dt_point_lerp(a, b, (double)j / n),
+                                 dt_point_lerp(a, b, (j + 1.0) / n), i);
+        }
     }
+}
+
+static guint stride_of(const DtTrace *t)
+{
+    return t->thin->len / MOST_PLACES + 1;
+}
+
+static void lay_ink_near_places(Paper *p)
+{
+    const double half_stretch = 0.5;
+    double reach = 0;
+    for (guint i = 0; i < p->t->thin->len; i++)
+        reach = MAX(reach, g_array_index(p->t->thin, DtThinPlace, i).width / 2);
+    reach += (ALONG_TIPS + TO_TIPS + 1) * p->tip + half_stretch;
+    g_autoptr(DtCells) places = dt_cells_new(reach);
+    for (guint i = 0; i < p->t->thin->len; i += stride_of(p->t)) {
+        const DtPoint at = g_array_index(p->t->thin, DtThinPlace, i).at;
+        dt_cells_add(places, at, at, i);
+    }
+    lay_ink(p, places);
 }
 
 static void count_unseen(const Paper *p, DtTrace *t)
@@ -266,11 +314,12 @@ static void count_unseen(const Paper *p, DtTrace *t)
         n = MAX(n, g_array_index(t->thin, DtThinPlace, i).part + 1);
     lost = g_new0(double, (gsize)n + 1);
     g_autofree DtPoint *at = g_new0(DtPoint, (gsize)n + 1);
-    for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i++) {
+    const guint stride = stride_of(t);
+    for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i += stride) {
         const DtThinPlace *place = &g_array_index(t->thin, DtThinPlace, i);
         if (is_shown(p, place))
             continue;
-        lost[place->part] += place->mm;
+        lost[place->part] += place->mm * stride;
         at[place->part] = place->at;
     }
     for (int i = 0; i < n; i++) {
@@ -302,6 +351,6 @@ void dt_look_count_unseen(DtTrace *t)
     }
     g_autoptr(DtCells) cells = dt_cells_new(widest / 2);
     Paper p = {t, cells, dt_compose_tip(t), lightness, light, covered};
-    lay_ink(&p);
+    lay_ink_near_places(&p);
     count_unseen(&p, t);
 }

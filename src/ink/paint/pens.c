@@ -323,6 +323,8 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             P_("%zu translucent paint or overlap of such hides too little to be drawn",
                "%zu translucent paints or overlaps of such hide too little to be drawn", r->faint),
             r->faint);
+    if (isnan(r->unseen_mm) && i-- == 0)
+        return g_strdup(_("it has too many narrow parts to tell whether the ink shows them all"));
     if (r->unseen_mm >= LEAST_UNSEEN && i-- == 0)
         return g_strdup_printf(_("%.0f mm of thin lines, letters or other narrow parts do not "
                                  "show: the ink on them is "
