@@ -31,15 +31,16 @@ TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER, "travel_s": NUMBE
 COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
           "across_coverage": NUMBER, "difference": NUMBER, "difference_dense": NUMBER,
           "area_mm2": NUMBER}
+LOST = {"covered_mm": NUMBER, "unseen_mm": (int, float, type(None))}
 UNMEASURED = {"expected_ink_error": {"measured": bool}}
 SIZE = {"scale": NUMBER, "width_mm": NUMBER, "height_mm": NUMBER}
 PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **SIZE, **TIMES, "retraced_mm": NUMBER, "strokes": int,
-        **UNMEASURED, "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
+        **UNMEASURED, "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], **LOST, "notes": [TEXT]}
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
            "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
 SHEETS = {"art": TEXT, "machine": TEXT, "paper": TEXT, "columns": int, "rows": int,
           "sheets": [{"program": TEXT, "column": int, "row": int, **TIMES, **UNMEASURED}],
-          "colours": [COLOUR], "notes": [TEXT]}
+          "colours": [COLOUR], **LOST, "notes": [TEXT]}
 PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER,
        "travel_s": NUMBER, "lift_s": NUMBER}
 PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, **UNMEASURED,
@@ -179,7 +180,7 @@ def plan_on_several_sheets(folder):
 def proof_of_a_drawing_and_of_its_program(folder):
     art, machine = examples(folder)
     run(folder, "plan", art, "-m", machine, "-o", "job.nc")
-    drawing = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], "notes": [TEXT]},
+    drawing = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], **LOST, "notes": [TEXT]},
                      "proof", art, "-m", machine, "-o", "a.svg")
     program = report(folder, {**PROOF, "findings": int, "refused_lines": int},
                      "proof", "job.nc", "-m", machine, "-o", "b.png", "--width", "400")
@@ -210,7 +211,7 @@ def duration(seconds):
 @case
 def what_a_proof_says(folder):
     art, machine = examples(folder)
-    told = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], "notes": [TEXT],
+    told = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], **LOST, "notes": [TEXT],
                            "time_in_drawing_order_s": NUMBER},
                   "proof", art, "-m", machine, "-o", "proof.pdf", "--order")
     lines = words_of(folder, "proof.pdf")

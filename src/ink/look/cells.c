@@ -3,12 +3,13 @@
 
 #include <math.h>
 
-/* Width of a cell, and length of the longest stretch, mm. */
-#define CELL 1.0
+/* Least width of a cell, mm; as wide as the reach, so that a stretch is in few of them. */
+#define LEAST_CELL 1.0
 
 struct DtCells {
     GHashTable *cells; /* gint64 -> GArray of DtCellStretch */
     double reach;
+    double width; /* of a cell, and length of the longest stretch, mm */
 };
 
 static void free_array(gpointer a)
@@ -19,7 +20,8 @@ static void free_array(gpointer a)
 DtCells *dt_cells_new(double reach)
 {
     DtCells *c = g_new(DtCells, 1);
-    *c = (DtCells){g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), reach};
+    *c = (DtCells){g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), reach,
+                   MAX(LEAST_CELL, reach)};
     return c;
 }
 
@@ -29,9 +31,9 @@ void dt_cells_free(DtCells *c)
     g_free(c);
 }
 
-static int column(double at)
+static int column(const DtCells *c, double at)
 {
-    return (int)floor(at / CELL);
+    return (int)floor(at / c->width);
 }
 
 static gint64 key_of(int x, int y)
@@ -53,14 +55,14 @@ static void add_to_cell(DtCells *c, int x, int y, DtCellStretch s)
 static void add_stretch(DtCells *c, DtCellStretch s)
 {
     const double by = c->reach;
-    for (int y = column(MIN(s.a.y, s.b.y) - by); y <= column(MAX(s.a.y, s.b.y) + by); y++)
-        for (int x = column(MIN(s.a.x, s.b.x) - by); x <= column(MAX(s.a.x, s.b.x) + by); x++)
+    for (int y = column(c, MIN(s.a.y, s.b.y) - by); y <= column(c, MAX(s.a.y, s.b.y) + by); y++)
+        for (int x = column(c, MIN(s.a.x, s.b.x) - by); x <= column(c, MAX(s.a.x, s.b.x) + by); x++)
             add_to_cell(c, x, y, s);
 }
 
 void dt_cells_add(DtCells *c, DtPoint a, DtPoint b, size_t of)
 {
-    const int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / CELL), 1e6));
+    const int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / c->width), 1e6));
     for (int j = 0; j < n; j++)
         add_stretch(c, (DtCellStretch){dt_point_lerp(a, b, (double)j / n),
                                        dt_point_lerp(a, b, (j + 1.0) / n), of});
@@ -68,6 +70,6 @@ void dt_cells_add(DtCells *c, DtPoint a, DtPoint b, size_t of)
 
 const GArray *dt_cells_near(const DtCells *c, DtPoint at)
 {
-    const gint64 key = key_of(column(at.x), column(at.y));
+    const gint64 key = key_of(column(c, at.x), column(c, at.y));
     return g_hash_table_lookup(c->cells, &key);
 }
