@@ -1,6 +1,7 @@
 /* The desk's test sheets, from making one to the corrections and their undoing, without its server: a virtual
  * machine draws the sheet, somebody reads it, and what pages are told agrees with what truing finds. */
 #include "sheet.h"
+#include "support/font-leaks.h"
 
 #include <math.h>
 #include <string.h>

@@ -3,6 +3,7 @@
 #include "place.h"
 
 #include "drawtrue/rig.h"
+#include "support/font-leaks.h"
 
 #include <math.h>
 #include <string.h>

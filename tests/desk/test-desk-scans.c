@@ -1,6 +1,7 @@
 /* Scans at the desk, without its server: read and solved beside the page, told, refused, kept for the next start
  * and dropped. The sheet lies on the glass as the virtual machine has drawn it. */
 #include "sheet.h"
+#include "support/font-leaks.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>
