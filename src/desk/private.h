@@ -29,7 +29,7 @@ typedef enum {
 typedef enum {
     DT_DRAFT_NONE,
     DT_DRAFT_WORKING,
-    DT_DRAFT_SEEN,
+    DT_DRAFT_SEEN, /* its ink is known; a resumed run, which has its program, goes no further */
     DT_DRAFT_READY,
     DT_DRAFT_FAILED
 } DtDraftState;

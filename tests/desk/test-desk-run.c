@@ -233,11 +233,57 @@ static void test_a_controller_is_learnt(void)
     bed_clear(&b);
 }
 
+/* A switch that closes in the first stroke breaks the run off; resumed from the page, that stroke is drawn again,
+ * and the other one once. */
+static void test_a_broken_off_run_is_resumed(void)
+{
+    Bed b;
+    bed_init(&b, "[faults]\nlist = switch x at line 20\n");
+    open_label(&b);
+    JsonObject *bed = told(&b.p, DT_PART_DRAWING, "drawing");
+    const double planned_mm = number_of(object_of(bed, "report"), "ink_mm");
+    json_object_unref(bed);
+    does(&b, "start", ", \"despite\": true");
+    draw_to_the_end(&b);
+    JsonObject *run = told(&b.p, DT_PART_RUN, "run");
+    g_assert_cmpstr(text_of(run, "phase"), ==, "ended");
+    g_assert_cmpstr(text_of(run, "ended"), ==, "failed");
+    g_assert_nonnull(strstr(text_of(run, "text"), "the X axis ran into its end switch"));
+    g_assert_false(json_object_get_boolean_member(run, "silent"));
+    json_object_unref(run);
+    const double begun_mm = ink_on_paper(&b);
+    g_assert_cmpfloat(begun_mm, >, 5);
+    g_assert_cmpfloat(begun_mm, <, planned_mm / 2);
+    JsonObject *log = told(&b.p, DT_PART_LOG, "log");
+    g_assert_cmpint(json_object_get_int_member(object_of(log, "unfinished"), "run"), ==, 1);
+    json_object_unref(log);
+    does(&b, "resume", ", \"run\": 1, \"back_strokes\": 0, \"from_place\": false");
+    while (b.p.d->draft != NULL) /* its picture */
+        g_main_context_iteration(NULL, TRUE);
+    g_assert_cmpint(b.p.d->drawing.state, ==, DT_DRAFT_SEEN);
+    g_assert_cmpint(b.p.d->phase, ==, DT_DESK_RUN_READY);
+    does(&b, "start", ", \"despite\": true");
+    draw_to_the_end(&b);
+    run = told(&b.p, DT_PART_RUN, "run");
+    g_assert_cmpstr(text_of(run, "ended"), ==, "done");
+    g_assert_cmpint(json_object_get_int_member(run, "id"), ==, 1);
+    g_assert_cmpint(json_object_get_int_member(run, "stroke"), ==, 2);
+    json_object_unref(run);
+    const double all_mm = ink_on_paper(&b);
+    g_assert_cmpfloat(all_mm, >, planned_mm + begun_mm - 2);
+    g_assert_cmpfloat(all_mm, <, planned_mm + begun_mm + 2);
+    log = told(&b.p, DT_PART_LOG, "log");
+    g_assert_false(json_object_has_member(log, "unfinished"));
+    json_object_unref(log);
+    bed_clear(&b);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/desk-run/drawn", test_a_drawing_is_drawn);
     g_test_add_func("/desk-run/laid", test_a_sheet_is_laid_where_its_corners_are_touched);
     g_test_add_func("/desk-run/learnt", test_a_controller_is_learnt);
+    g_test_add_func("/desk-run/resumed", test_a_broken_off_run_is_resumed);
     return g_test_run();
 }
