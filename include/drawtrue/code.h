@@ -148,7 +148,8 @@ typedef struct {
 typedef struct {
     DtChange *changes;
     size_t n_changes;
-    size_t omitted;         /* changes beyond the first 1000, which are not kept */
+    size_t omitted;  /* changes beyond the first 1000, which are not kept */
+    size_t n_doubts; /* of the changes, the last ones: not changes but doubts that are left */
     DtPenReading *readings; /* the reading used, then those that draw other ink, likeliest first;
                              * none if the program was fit already or the pen's meaning was given */
     size_t n_readings;

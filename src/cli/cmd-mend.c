@@ -90,6 +90,21 @@ static gboolean write_mended(const DtProfile *p, const DtMending *m, const char 
     return dt_base_write_file(output, whole, strlen(head) + len, error);
 }
 
+/* What is left in doubt is for a person to look at before it is drawn. */
+static gboolean is_certain(const DtMending *m, const char *program, const char *output,
+                           GError **error)
+{
+    if (m->n_doubts > 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    P_("%s: %zu line is left in doubt; '%s' is written, look at it before it is "
+                       "drawn",
+                       "%s: %zu lines are left in doubt; '%s' is written, look at it before it is "
+                       "drawn",
+                       m->n_doubts),
+                    program, m->n_doubts, output);
+    return m->n_doubts == 0;
+}
+
 static int mend(const DtProfile *p, const char *program, const char *output,
                 const DtMendOptions *options, gboolean correct, gboolean json, GError **error)
 {
@@ -114,6 +129,7 @@ static int mend(const DtProfile *p, const char *program, const char *output,
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, correct, json);
         dt_cli_print_report(report, json);
+        good = is_certain(&m, program, output, error);
     }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;

@@ -184,6 +184,12 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMe
 
 enum { CHANGES_LISTED = 40 }; /* changes that the short report lists */
 
+static void put_changes(GString *s, const DtMending *m, const char *program, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        g_string_append_printf(s, "%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
+}
+
 static char *mending_text(const DtMending *m, const char *program, const char *output,
                           gboolean corrected)
 {
@@ -197,13 +203,12 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
         return g_string_free(s, FALSE);
     }
     put_readings(s, m, program);
-    size_t shown = MIN(m->n_changes, CHANGES_LISTED);
-    for (size_t i = 0; i < shown; i++)
-        g_string_append_printf(s, "%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
-    size_t more = m->n_changes + m->omitted - shown;
-    if (more > 0)
-        g_string_append_printf(s, _("and %zu more changes (--json lists them)\n"), more);
-    size_t n = m->n_changes + m->omitted;
+    const size_t kept = m->n_changes - m->n_doubts, n = kept + m->omitted;
+    const size_t shown = MIN(kept, CHANGES_LISTED);
+    put_changes(s, m, program, 0, shown);
+    if (n > shown)
+        g_string_append_printf(s, _("and %zu more changes (--json lists them)\n"), n - shown);
+    put_changes(s, m, program, kept, MIN(m->n_changes, kept + CHANGES_LISTED));
     g_string_append_printf(
         s, P_("%s: %zu change; written to %s\n", "%s: %zu changes; written to %s\n", n), program, n,
         output);
@@ -221,6 +226,7 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
     dt_json_flag(b, "corrected", corrected);
     add_readings(b, m);
     dt_json_count(b, "changes_omitted", m->omitted);
+    dt_json_count(b, "doubts", m->n_doubts);
     dt_json_begin_array(b, "changes");
     for (size_t i = 0; i < m->n_changes; i++) {
         json_builder_begin_object(b);

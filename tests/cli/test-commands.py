@@ -53,7 +53,7 @@ INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, 
            "held_up_s": NUMBER, "starved": int,
            "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING],
            "readings": [READING], "pen_in_doubt": bool}
-MEND = {"program": TEXT, "output": TEXT, "corrected": bool, "changes_omitted": int, "readings": [READING],
+MEND = {"program": TEXT, "output": TEXT, "corrected": bool, "changes_omitted": int, "doubts": int, "readings": [READING],
         "changes": [{"line": int, "text": TEXT}]}
 PAIR = [NUMBER]
 MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,
@@ -285,6 +285,20 @@ def mend(folder):
     told = report(folder, MEND, "mend", "other.nc", "-m", machine, "-o", "mended.nc", "--correct")
     text = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc", "--correct").stdout
     want(told["corrected"] and text.endswith("with this machine's corrections\n"), text)
+
+
+@case
+def mend_tells_its_doubts_behind_any_number_of_changes(folder):
+    _, machine = examples(folder)
+    lines = [f"G0 X{10 + k % 50} Y10\nM3 S40\nG1 Y20 F600\nM5\n" for k in range(600)]  # without dwells
+    (folder / "other.nc").write_text("G21 G90\nM5\nG28\n" + "".join(lines) + "G0 X80\nM3 S40\nG1 Y10\nG4 P90\nY30\nM5\nG0 X0 Y0\nM2\n")
+    told = report(folder, MEND, "mend", "other.nc", "-m", machine, "-o", "mended.nc", code=1)
+    want(told["doubts"] == 1 and told["changes_omitted"] > 0, told["doubts"])
+    want("left in doubt" in told["changes"][-1]["text"] and "90 s" in told["changes"][-1]["text"], told["changes"][-1])
+    done = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc", code=1)
+    want("left in doubt, in the result's line: a dwell of 90 s" in done.stdout, done.stdout[-400:])
+    want("1 line is left in doubt; 'mended.nc' is written" in done.stderr, done.stderr)
+    run(folder, "inspect", "mended.nc", "-m", machine, code=1)
 
 
 @case

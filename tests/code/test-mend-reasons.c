@@ -15,8 +15,11 @@ static char *changes_of(const char *machine, const char *text, const DtMendOptio
     p->drop_s = p->lift_s = 0.2;
     *out = dt_code_mend_text(p, text, strlen(text), "a.nc", o, &len, &m, &error);
     g_assert_no_error(error);
-    for (size_t i = 0; i < m.n_changes; i++)
+    for (size_t i = 0; i < m.n_changes; i++) {
         g_string_append_printf(s, "%d %s\n", m.changes[i].line, m.changes[i].text);
+        g_assert_true(g_str_has_prefix(m.changes[i].text, "left in doubt") ==
+                      (i >= m.n_changes - m.n_doubts));
+    }
     dt_mending_clear(&m);
     return g_strdup(s->str);
 }
@@ -492,6 +495,43 @@ static void test_long_dwells(void)
         assert_changes(cases[i].machine, cases[i].text, cases[i].changes);
 }
 
+/* A height of our own is in mm and absolute, whatever an earlier job left. */
+static void test_a_pen_on_an_axis_has_its_modes_first(void)
+{
+    static const struct {
+        const char *text, *becomes;
+    } cases[] = {
+        {"M5\nG28\nG0 X10 Y10\nM3\nG1 X20 F600\nM5\nG0 X0 Y0\nM2\n",
+         "G21G90\nG0 Z3\nG28\nG0 X10 Y10\nG1 Z-1 F300\nG1 X20 F600\nG0 Z3\nG0 X0 Y0\nM2\n"},
+        {"G91\nM5\nG28\nG0 X10 Y10\nM3\nG1 X10 F600\nM5\nG0 X-20 Y-10\nM2\n",
+         "G21G90\nG0 Z3\nG28\nX10Y10\nG1 Z-1 F300\nX20F600\nG0 Z3\nX0Y0\nM2\n"},
+        {"G20\nM5\nG28\nG0 X1 Y1\nM3\nG1 X2 F30\nM5\nG0 X0 Y0\nM2\n",
+         "G21G90\nG0 Z3\nG28\nX25.4Y25.4\nG1 Z-1 F300\nX50.8F762\nG0 Z3\nX0Y0\nM2\n"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *out = NULL, *have = changes_of("z", cases[i].text, NULL, &out);
+        g_assert_cmpstr(out, ==, cases[i].becomes);
+    }
+}
+
+/* A controller may measure in inches, and have no word for mm. */
+static void test_a_controller_that_lacks_a_mode_is_told(void)
+{
+    static const char text[] =
+        "G21 G90\nM5\nG28\nG0 X10 Y10\nM3 S40\nG1 X20 F600\nM5\nG0 X0 Y0\nM2\n";
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_free(p->dialect.words);
+    p->dialect.words = g_strdup("G0 G1 G4 G20 G28 G90 M2 M3 M5 F N P S X Y");
+    g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_cmpstr(error->message, ==,
+                    "profile: the controller's words lack G21, which this job needs");
+    dt_mending_clear(&m);
+}
+
 /* Where what was mended calls for another mending, its changes are told too, marked so, with the lines of
  * what was mended first; a doubt which that removes is not told. */
 static void test_what_is_mended_again(void)
@@ -528,6 +568,8 @@ int main(int argc, char **argv)
                     test_forms_of_other_controls_are_told_with_their_lines);
     g_test_add_func("/code/mend-reasons/inches", test_inches_hold_from_the_first_word_on);
     g_test_add_func("/code/mend-reasons/beyond", test_what_lies_beyond_the_travel);
+    g_test_add_func("/code/mend-reasons/pen-on-an-axis", test_a_pen_on_an_axis_has_its_modes_first);
+    g_test_add_func("/code/mend-reasons/lacking", test_a_controller_that_lacks_a_mode_is_told);
     g_test_add_func("/code/mend-reasons/long-dwells", test_long_dwells);
     g_test_add_func("/code/mend-reasons/again", test_what_is_mended_again);
     g_test_add_func("/code/mend-reasons/too-much", test_what_is_too_much_to_tell_is_counted);

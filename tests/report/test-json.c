@@ -60,12 +60,17 @@ static void test_mending(void)
 {
     DtChange changes[] = {{12, (char *)"moved"}, {13, (char *)"left out"}};
     DtPenReading reading = {(char *)"moves", (char *)"by moves", 8.25, 240.6, 2};
-    const DtMending m = {
-        .readings = &reading, .n_readings = 1, .changes = changes, .n_changes = 2, .omitted = 4};
+    const DtMending m = {.readings = &reading,
+                         .n_readings = 1,
+                         .changes = changes,
+                         .n_changes = 2,
+                         .omitted = 4,
+                         .n_doubts = 1};
     assert_is(dt_report_mending(&m, "in.nc", "out.nc", TRUE, TRUE),
               "{'program': 'in.nc', 'output': 'out.nc', 'corrected': true, 'readings': [{'pen_by': "
               "'moves', 'text': 'by moves', 'points_behind': 0.0, 'ink_mm': 240.6, 'strokes': 2}], "
-              "'changes_omitted': 4, 'changes': [{'line': 12, 'text': 'moved'}, {'line': 13, "
+              "'changes_omitted': 4, 'doubts': 1, 'changes': [{'line': 12, 'text': 'moved'}, "
+              "{'line': 13, "
               "'text': 'left out'}]}");
 }
 

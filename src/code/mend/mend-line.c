@@ -323,8 +323,10 @@ static void start_safely(DtMend *m)
         dt_emit_home(&m->emit);
     }
     m->emit.homed = TRUE;
-    if (dt_emit_modes(&m->emit))
+    dt_emit_modes(&m->emit);
+    if (m->emit.modes_given) /* by now, or earlier for a pen that an axis moves */
         tell_modes(m);
+    m->emit.modes_given = FALSE;
 }
 
 static void prepare_motion(DtMend *m, const DtAction *a)

@@ -427,7 +427,9 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
         g_string_append_printf(m.problems, _("\nand %d more"), m.n_problems - MOST_PROBLEMS);
     if (m.n_problems > 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
-    gboolean good = read && m.n_problems == 0 && judge_result(&m, error);
+    gboolean good = read && m.n_problems == 0 &&
+                    dt_emit_check(&m.emit, p->path ? p->path : "profile", error) &&
+                    judge_result(&m, error);
     hand_over(&m, mending);
     char *result = NULL;
     if (good) {
@@ -441,11 +443,6 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
 
 static void add_change(DtMending *all, int line, char *text)
 {
-    if (all->n_changes >= MOST_CHANGES) {
-        all->omitted++;
-        g_free(text);
-        return;
-    }
     all->changes = g_renew(DtChange, all->changes, all->n_changes + 1);
     all->changes[all->n_changes++] = (DtChange){line, text};
 }
@@ -453,14 +450,16 @@ static void add_change(DtMending *all, int line, char *text)
 /* The changes of a further round, which name lines of the previous result. */
 static void add_round(DtMending *all, DtMending *round)
 {
-    for (size_t i = 0; i < round->n_changes; i++)
+    const size_t kept = MIN(round->n_changes, MOST_CHANGES - MIN(MOST_CHANGES, all->n_changes));
+    for (size_t i = 0; i < kept; i++)
         add_change(all, round->changes[i].line,
                    g_strdup_printf(_("mended again: %s"), round->changes[i].text));
-    all->omitted += round->omitted;
+    all->omitted += round->omitted + round->n_changes - kept;
     dt_mending_clear(round);
 }
 
-/* Doubts that no further round removes; the units are not among them, as the user gave them. */
+/* Doubts that no further round removes, however many changes there are; the units are not among them, as
+ * the user gave them. */
 static void add_doubts(DtMending *all, const DtProfile *p, const char *text, gsize len)
 {
     DtInspection i;
@@ -468,9 +467,11 @@ static void add_doubts(DtMending *all, const DtProfile *p, const char *text, gsi
         return; /* the last round judged the same text */
     for (size_t k = 0; k < i.n_findings; k++) {
         const DtFinding *f = &i.findings[k];
-        if (f->rank == DT_FINDING_WRONG && !is_of_units(f))
-            add_change(all, f->line,
-                       g_strdup_printf(_("left in doubt, in the result's line: %s"), f->text));
+        if (f->rank != DT_FINDING_WRONG || is_of_units(f))
+            continue;
+        add_change(all, f->line,
+                   g_strdup_printf(_("left in doubt, in the result's line: %s"), f->text));
+        all->n_doubts++;
     }
     dt_inspection_clear(&i);
 }

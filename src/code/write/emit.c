@@ -28,6 +28,18 @@ void dt_emit_clear(DtEmit *e)
     g_string_free(e->line, TRUE);
 }
 
+gboolean dt_emit_check(const DtEmit *e, const char *name, GError **error)
+{
+    if (*e->lacking != '\0')
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: the controller's words lack %s, which this job needs", name, e->lacking);
+    else if (e->too_long)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: a move does not fit into the %d bytes that a line may have", name,
+                    e->words->longest_line);
+    return *e->lacking == '\0' && !e->too_long;
+}
+
 void dt_emit_forget(DtEmit *e)
 {
     e->motion = -1;
@@ -123,10 +135,18 @@ static void own_line(DtEmit *e, const char *text, const DtCodeBlock *block)
         e->feed = block_value(block, 'F');
 }
 
+/* A pen that is moved by an axis goes as far as units and distances say. */
+static void give_modes_to(DtEmit *e, const DtCodeBlock *own)
+{
+    if (e->rule->kind == LIFT_BY_Z || (own->g_groups & (1u << G_MOTION)))
+        dt_emit_modes(e);
+}
+
 void dt_emit_lift(DtEmit *e)
 {
     if (e->pen == PEN_UP)
         return;
+    give_modes_to(e, &e->rule->up);
     if (e->pen == PEN_DOWN)
         dt_emit_settle(e);
     own_line(e, e->profile->dialect.pen_up, &e->rule->up);
@@ -143,6 +163,7 @@ void dt_emit_drop_by(DtEmit *e, double s)
 {
     if (e->pen == PEN_DOWN)
         return;
+    give_modes_to(e, &e->rule->down);
     dt_emit_settle(e);
     DtDrop before = dt_emit_before_drop(e);
     const char *line = e->profile->dialect.pen_down;
@@ -186,7 +207,7 @@ static const struct {
     {G_FEED_MODE, 940, {930, 930}, FALSE},
 };
 
-gboolean dt_emit_modes(DtEmit *e)
+void dt_emit_modes(DtEmit *e)
 {
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++) {
         gboolean choice = modes[i].alone || dt_vocabulary_takes_g(e->words, modes[i].others[0]) ||
@@ -199,10 +220,10 @@ gboolean dt_emit_modes(DtEmit *e)
             word(e, 'G', modes[i].ours / 10.0, 1);
         e->said |= 1u << modes[i].group;
     }
-    if (e->line->len == 0)
-        return FALSE;
-    end_line(e);
-    return TRUE;
+    if (e->line->len > 0) {
+        e->modes_given = TRUE;
+        end_line(e);
+    }
 }
 
 void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b)

@@ -27,7 +27,8 @@ typedef struct {
     DtPenState pen;
     double settle_s; /* dwell that the pen still needs */
     DtDrop drop;
-    uint32_t said; /* modal groups that were sent, bit by group */
+    uint32_t said;        /* modal groups that were sent, bit by group */
+    gboolean modes_given; /* dt_emit_modes() has written some; for its caller to clear */
     gboolean homed;
     gboolean place_said; /* the text has stated the position `at` since dt_emit_forget() */
     int decimals[2];     /* of X and Y */
@@ -37,6 +38,9 @@ typedef struct {
 void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const DtPenRule *rule);
 void dt_emit_set_decimals(DtEmit *e, int axis, int decimals);
 void dt_emit_clear(DtEmit *e);
+/* Whether the dialect had all words that were written, in lines of its length; `name` stands for
+ * the profile. */
+gboolean dt_emit_check(const DtEmit *e, const char *name, GError **error);
 /* Everything modal is stated again from here on: drawing may start here. */
 void dt_emit_forget(DtEmit *e);
 /* The point where the text has moved the carriage. */
@@ -58,8 +62,9 @@ gboolean dt_emit_undo_drop(DtEmit *e);
 /* The outstanding dwell; TRUE if one was written. */
 gboolean dt_emit_settle(DtEmit *e);
 void dt_emit_dwell(DtEmit *e, double seconds);
-/* G21 G90 and the like, if this controller has an alternative and nothing was sent. */
-gboolean dt_emit_modes(DtEmit *e);
+/* G21 G90 and the like, if this controller has an alternative and nothing was sent. The lines of a
+ * pen that an axis moves are preceded by them. */
+void dt_emit_modes(DtEmit *e);
 /* Tracks the modes of a line that stays. */
 void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b);
 void dt_emit_home(DtEmit *e);

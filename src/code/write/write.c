@@ -296,17 +296,7 @@ static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GErro
             put_move(w, &m->m[i]);
         i += MAX(as_arc, 1);
     }
-    if (!dt_work_check(error))
-        return FALSE;
-    if (*w->emit.lacking != '\0')
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: the controller's words lack %s, which this job needs", name,
-                    w->emit.lacking);
-    else if (w->emit.too_long)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: a move does not fit into the %d bytes that a line may have", name,
-                    w->words.longest_line);
-    return *w->emit.lacking == '\0' && !w->emit.too_long;
+    return dt_work_check(error) && dt_emit_check(&w->emit, name, error);
 }
 
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error)
