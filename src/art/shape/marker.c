@@ -5,7 +5,11 @@
 
 typedef struct {
     DtPoint at, in, out; /* directions into and out of the vertex; 0,0 if there is none */
+    gboolean begins;     /* no segment leads here */
+    guint closes; /* the vertex at which the subpath began that ends here; NONE: it does not */
 } Vertex;
+
+#define NONE G_MAXUINT
 
 static gboolean nothing(DtPoint v)
 {
@@ -17,9 +21,9 @@ static DtPoint first_of(DtPoint a, DtPoint b, DtPoint c)
     return !nothing(a) ? a : !nothing(b) ? b : c;
 }
 
-static void add_vertex(GArray *v, DtPoint at)
+static void add_vertex(GArray *v, DtPoint at, gboolean begins)
 {
-    Vertex one = {.at = at};
+    Vertex one = {.at = at, .begins = begins, .closes = NONE};
     g_array_append_val(v, one);
 }
 
@@ -33,20 +37,37 @@ static void add_segment(GArray *v, DtPoint start_slope, DtPoint end_slope, DtPoi
     if (v->len == 0)
         return;
     last_vertex(v)->out = start_slope;
-    add_vertex(v, to);
+    add_vertex(v, to, FALSE);
     last_vertex(v)->in = end_slope;
 }
 
-/* A segment of zero length takes the direction of its neighbours: F.5, direction of path
- * segments. */
+/* A segment of no length has the direction in which the one before it ends, or else that in which the one after it
+ * starts, within its subpath: F.5, direction of path segments. */
 static void fill_directions(GArray *v)
 {
     for (guint i = 1; i < v->len; i++) {
         Vertex *a = &g_array_index(v, Vertex, i - 1), *b = &g_array_index(v, Vertex, i);
-        if (nothing(b->in) && nothing(a->out))
-            b->in = a->in;
-        if (nothing(b->out) && i + 1 < v->len && nothing(g_array_index(v, Vertex, i + 1).in))
-            b->out = b->in;
+        if (!b->begins && nothing(a->out) && nothing(b->in))
+            a->out = b->in = a->in;
+    }
+    for (guint i = v->len; i-- > 1;) {
+        Vertex *a = &g_array_index(v, Vertex, i - 1), *b = &g_array_index(v, Vertex, i);
+        if (!b->begins && nothing(a->out) && nothing(b->in))
+            a->out = b->in = b->out;
+    }
+}
+
+/* Both ends of a closed subpath have the same direction. */
+static void join_ends(GArray *v)
+{
+    for (guint i = 0; i < v->len; i++) {
+        Vertex *tail = &g_array_index(v, Vertex, i);
+        if (tail->closes == NONE)
+            continue;
+        Vertex *head = &g_array_index(v, Vertex, tail->closes);
+        head->in = tail->in;
+        if (nothing(tail->out))
+            tail->out = head->out;
     }
 }
 
@@ -61,7 +82,7 @@ static GArray *vertices_of(const DtPath *path)
         case DT_PATH_MOVE:
             at = start = *p++;
             first = v->len;
-            add_vertex(v, at);
+            add_vertex(v, at, TRUE);
             break;
         case DT_PATH_LINE: {
             DtPoint d = dt_point_sub(p[0], at);
@@ -82,20 +103,15 @@ static GArray *vertices_of(const DtPath *path)
         case DT_PATH_CLOSE: {
             DtPoint d = dt_point_sub(start, at);
             add_segment(v, d, d, start);
-            if (v->len > first + 1) { /* both ends of a closed subpath have the same direction */
-                Vertex *head = &g_array_index(v, Vertex, first);
-                Vertex *tail = last_vertex(v);
-                if (nothing(tail->in) && v->len > first + 2)
-                    tail->in = g_array_index(v, Vertex, v->len - 2).in;
-                head->in = tail->in;
-                tail->out = head->out;
-            }
+            if (v->len > 0)
+                last_vertex(v)->closes = first;
             at = start;
             break;
         }
         }
     }
     fill_directions(v);
+    join_ends(v);
     return v;
 }
 
