@@ -1,5 +1,6 @@
 /* code: judging whole files: chunks, line ends, endless lines, time, slack. */
 #include "drawtrue/code.h"
+#include "machines.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -467,6 +468,39 @@ static void test_the_box_of_arcs(void)
         }
 }
 
+/* Seen from above, an arc that stands upright goes forth and back over the sheet: how far it goes, and over how long a
+ * way, follows from its circle. */
+static void test_upright_arcs_are_followed_all_the_way(void)
+{
+    static const struct {
+        const char *arc;
+        double x0, x1, y0, y1, way; /* from X 30, Y 40, Z 0 */
+    } cases[] = {
+        {"G18 G2 X30 Z0 I10 K0", 30, 50, 40, 40, 40},  /* a full circle about X 40 */
+        {"G18 G3 X30 Z0 I-10 K0", 10, 30, 40, 40, 40}, /* about X 20 */
+        {"G19 G2 Y40 Z0 J15 K0", 30, 30, 40, 70, 60},
+        {"G18 G2 X50 Z0 I10 K0", 30, 50, 40, 40, 20}, /* halves of either */
+        {"G18 G3 X50 Z0 I10 K0", 30, 50, 40, 40, 20},
+        {"G18 G2 X40 Z-10 I10 K0", 30, 40, 40, 40,
+         10}, /* a quarter, and what is left of the circle */
+        {"G18 G3 X40 Z-10 I10 K0", 30, 50, 40, 40, 30},
+    };
+    g_autoptr(DtProfile) p = machine_by_name("full");
+    for (gsize k = 0; k < G_N_ELEMENTS(cases); k++) {
+        g_autofree char *text = g_strdup_printf("G21 G90\nM5\nG4P0.1\nG28\nG0 X30 Y40 Z0\nM3 "
+                                                "S40\nG4P0.15\n%s F600\nM5\nG4P0.1\nG17\nM2\n",
+                                                cases[k].arc);
+        DtInspection i;
+        g_assert_true(dt_code_judge_text(p, text, strlen(text), NULL, &i, NULL));
+        g_assert_cmpfloat_with_epsilon(i.ink_box.x0, cases[k].x0, 0.05);
+        g_assert_cmpfloat_with_epsilon(i.ink_box.x1, cases[k].x1, 0.05);
+        g_assert_cmpfloat_with_epsilon(i.ink_box.y0, cases[k].y0, 0.05);
+        g_assert_cmpfloat_with_epsilon(i.ink_box.y1, cases[k].y1, 0.05);
+        g_assert_cmpfloat_with_epsilon(i.ink_mm, cases[k].way, 0.1);
+        dt_inspection_clear(&i);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -485,5 +519,6 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/moves", test_each_move_is_told);
     g_test_add_func("/code/judge/pens", test_ink_is_that_of_the_pen_in_the_holder);
     g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
+    g_test_add_func("/code/judge/upright-arcs", test_upright_arcs_are_followed_all_the_way);
     return g_test_run();
 }

@@ -124,6 +124,7 @@ static void test_the_state_after_each_line(void)
     g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
     DtProgramLine l;
     double before = 0;
+    int side[2] = {1, 1}; /* as after homing */
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
         const Row *w = &rows[i];
         const DtProgramState *t = dt_program_state(g);
@@ -145,6 +146,12 @@ static void test_the_state_after_each_line(void)
         g_assert_cmpint(t->relative, ==, w->relative);
         g_assert_cmpfloat(t->seconds, >=, before);
         g_assert_cmpstr(t->pen, ==, i < 3 ? "" : "red");
+        const double way[2] = {w->x - from.x, w->y - from.y};
+        for (int axis = 0; axis < 2; axis++) { /* the side from which an axis came last */
+            if (fabs(way[axis]) > 1e-9)
+                side[axis] = way[axis] > 0 ? 1 : -1;
+            g_assert_cmpint(t->side[axis], ==, side[axis]);
+        }
         if (l.kind == DT_LINE_MOVE)
             g_assert_cmpfloat(l.from.x, ==, from.x);
         before = t->seconds;
@@ -329,6 +336,33 @@ static void test_what_a_program_does_first_is_told(void)
     }
 }
 
+/* The first comment that names a machine and a profile, where it is one of ours. */
+static void test_the_head_tells_what_it_is_made_for(void)
+{
+    static const char *const cases[][2] = {
+        {"(drawtrue 1.0 for plywood, profile my.ini)\nG28\n", "plywood, profile my.ini"},
+        {"(drawtrue 1.0 mended for plywood, profile built in )\nG28\n",
+         "plywood, profile built in"},
+        {"(a note)\n(drawtrue 1 for a, profile b)\n(drawtrue 1 for c, profile d)\nG28\n",
+         "a, profile b"},
+        {"(something else 1.0 for plywood, profile my.ini)\nG28\n", ""},
+        {"(drawtrue 1.0)\nG28\n", ""},
+        {"G28\n", ""}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        set_stage(&s, cases[i][0]);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+        DtProgramLine l;
+        while (dt_program_next(g, &l, &error))
+            ;
+        g_assert_no_error(error);
+        const char *have = dt_program_made_for(g);
+        g_assert_cmpstr(have ? have : "", ==, cases[i][1]);
+        clear_stage(&s);
+    }
+}
+
 /* The comments that name the pen from here on. */
 static void test_comments_name_the_pen(void)
 {
@@ -426,6 +460,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
     g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     g_test_add_func("/program/first", test_what_a_program_does_first_is_told);
+    g_test_add_func("/program/made-for", test_the_head_tells_what_it_is_made_for);
     g_test_add_func("/program/pen-comments", test_comments_name_the_pen);
     g_test_add_func("/program/restated", test_moves_are_restated);
     g_test_add_func("/program/forms", test_forms_are_seen_where_they_are);

@@ -274,6 +274,54 @@ static void test_curves_become_arcs(void)
     dt_inspection_clear(&i);
 }
 
+/* Strokes around a corner of the travel, in points within it: an arc through them would leave it in between by a
+ * tenth of a millimetre, at each side of the sheet, at whichever of its points. */
+static void test_no_arc_bulges_beyond_the_travel(void)
+{
+    enum { CHORDS = 24, SIDES = 4, STARTS = 6 };
+    const double r = 20, sagitta = r * (1 - cos(G_PI / CHORDS));
+    DtProfile p;
+    DtPen pens[2];
+    fill_profile(&p, pens);
+    p.dialect.words = (char *)"G0 G1 G2 G3 G4 G21 G28 G90 M2 M3 M5 X Y I J F S P";
+    for (int axis = 0; axis < 2; axis++)
+        p.speed[axis] = p.acceleration[axis] = p.pull_in[axis] = 100;
+    p.scale[0] = p.scale[1] = 1;
+    size_t arcs = 0;
+    for (int run = 0; run < SIDES * STARTS; run++) {
+        /* The middle of one chord touches the side, so that its ends lie within and the circle does not. */
+        const double outwards = (run % SIDES) * G_PI / 2, reach = r - sagitta;
+        const DtPoint c = {150 + (150 - reach) * round(cos(outwards)),
+                           150 + (150 - reach) * round(sin(outwards))};
+        DtMove m[CHORDS + 4];
+        size_t n = 0;
+        m[n++] = (DtMove){.kind = DT_MOVE_HOME, .polyline = G_MAXSIZE};
+        for (int i = 0; i <= CHORDS; i++) {
+            const double a = outwards + G_PI / CHORDS + 2 * G_PI * (i + run / SIDES * 3) / CHORDS;
+            const DtPoint to = {CLAMP(c.x + r * cos(a), 0, 300), CLAMP(c.y + r * sin(a), 0, 300)};
+            m[n++] = (DtMove){
+                .kind = i > 0 ? DT_MOVE_DRAW : DT_MOVE_TRAVEL, .to = to, .feed_mm_s = i ? 10 : 0};
+            if (i == 0)
+                m[n++] = (DtMove){.kind = DT_MOVE_PEN_DOWN, .to = to};
+        }
+        m[n++] = (DtMove){.kind = DT_MOVE_END, .polyline = G_MAXSIZE};
+        const DtMoves moves = {.m = m, .n = n};
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text =
+            dt_code_write_as(&p, &moves, &(DtWriteOptions){.arc_tolerance = 0.2}, NULL, &error);
+        g_assert_no_error(error);
+        arcs += strstr(text, "\nG3") != NULL;
+        DtInspection i;
+        g_assert_true(dt_code_inspect_text(&p, text, strlen(text), &i, &error));
+        g_assert_cmpfloat(i.ink_box.x0, >=, -1e-3);
+        g_assert_cmpfloat(i.ink_box.y0, >=, -1e-3);
+        g_assert_cmpfloat(i.ink_box.x1, <=, 300 + 1e-3);
+        g_assert_cmpfloat(i.ink_box.y1, <=, 300 + 1e-3);
+        dt_inspection_clear(&i);
+    }
+    g_assert_cmpuint(arcs, >, SIDES * STARTS / 2); /* where it stays within, it is an arc */
+}
+
 static void test_check_comment_closes_the_line(void)
 {
     g_autofree char *line = dt_code_add_check("123456789", 9);
@@ -293,6 +341,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/write/numbers", test_numbers_are_shortest_and_exact);
     g_test_add_func("/code/write/decimals", test_decimals_follow_the_step);
     g_test_add_func("/code/write/arcs", test_curves_become_arcs);
+    g_test_add_func("/code/write/arcs-within-the-travel", test_no_arc_bulges_beyond_the_travel);
     g_test_add_func("/code/write/check", test_check_comment_closes_the_line);
     return g_test_run();
 }

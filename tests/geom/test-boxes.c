@@ -197,6 +197,47 @@ static void test_arcs_out_of_range(void)
     dt_path_clear(&p);
 }
 
+/* F.6.6, step 1: the signs of the radii do not matter. */
+static void test_radii_without_their_signs(void)
+{
+    for (int signs = 0; signs < 4; signs++) {
+        g_auto(DtPath) p = {0}, positive = {0};
+        const double rx = signs & 1 ? -5 : 5, ry = signs & 2 ? -3 : 3;
+        dt_path_move(&p, dt_point(0, 0));
+        dt_path_arc(&p, rx, ry, 0.7, TRUE, FALSE, dt_point(6, 1));
+        dt_path_move(&positive, dt_point(0, 0));
+        dt_path_arc(&positive, 5, 3, 0.7, TRUE, FALSE, dt_point(6, 1));
+        g_assert_cmpmem(p.verb, p.n_verb, positive.verb, positive.n_verb);
+        g_assert_cmpmem(p.pts, p.n_pts * sizeof *p.pts, positive.pts,
+                        positive.n_pts * sizeof *positive.pts);
+    }
+}
+
+/* Whatever the bound, the outline is either complete, closed where it is, or said not to be. */
+static void test_a_bound_cuts_nothing_in_silence(void)
+{
+    g_auto(DtPath) p = {0};
+    dt_path_move(&p, dt_point(0, 0));
+    dt_path_line(&p, dt_point(9, 0));
+    dt_path_close(&p);
+    dt_path_move(&p, dt_point(20, 0));
+    dt_path_arc(&p, 5, 5, 0, FALSE, TRUE, dt_point(25, 5));
+    dt_path_line(&p, dt_point(20, 9));
+    dt_path_close(&p);
+    g_auto(DtLines) all = {0};
+    dt_path_flatten(&p, DT_AFFINE_IDENTITY, 0.05, &all);
+    for (size_t most = 0; most < all.n_pts + 3; most++) {
+        g_auto(DtLines) l = {0};
+        const gboolean complete = dt_path_flatten_at_most(&p, DT_AFFINE_IDENTITY, 0.05, most, &l);
+        g_assert_cmpint(complete, ==, most >= all.n_pts);
+        if (!complete)
+            continue;
+        g_assert_cmpuint(l.n, ==, all.n);
+        g_assert_cmpmem(l.pts, l.n_pts * sizeof *l.pts, all.pts, all.n_pts * sizeof *all.pts);
+        g_assert_cmpmem(l.closed, l.n, all.closed, all.n);
+    }
+}
+
 /* A quadratic is at its middle where its control points say: (a + 2 c + b) / 4. */
 static void test_quadratics_and_maps_of_paths(void)
 {
@@ -245,6 +286,8 @@ int main(int argc, char **argv)
     g_test_add_func("/geom/polylines", test_polylines_grow_and_keep_what_they_hold);
     g_test_add_func("/geom/arcs/flags", test_arcs_by_their_flags);
     g_test_add_func("/geom/arcs/out-of-range", test_arcs_out_of_range);
+    g_test_add_func("/geom/arcs/signs", test_radii_without_their_signs);
+    g_test_add_func("/geom/bound", test_a_bound_cuts_nothing_in_silence);
     g_test_add_func("/geom/close", test_a_path_goes_on_after_a_close);
     g_test_add_func("/geom/quadratics", test_quadratics_and_maps_of_paths);
     return g_test_run();

@@ -319,6 +319,29 @@ static void test_huge_curve_stays_bounded(void)
     g_assert_cmpuint(l.n_pts, <, 1000000);
 }
 
+/* A curve with a coordinate beyond 1e100 counts by its end points alone, whichever of its eight it is. */
+static void test_a_curve_out_of_range_is_its_ends(void)
+{
+    for (int which = 0; which < 8; which++)
+        for (int sign = -1; sign <= 1; sign += 2) {
+            double v[8] = {0, 0, 5, 90, 60, -70, 10, 20};
+            v[which] = sign * 1e150;
+            const DtPoint p[4] = {{v[0], v[1]}, {v[2], v[3]}, {v[4], v[5]}, {v[6], v[7]}};
+            g_auto(DtPath) path = {0};
+            dt_path_move(&path, p[0]);
+            dt_path_cubic(&path, p[1], p[2], p[3]);
+            const DtBox box = dt_path_box(&path, DT_AFFINE_IDENTITY);
+            g_assert_cmpfloat(box.x0, ==, MIN(p[0].x, p[3].x));
+            g_assert_cmpfloat(box.y0, ==, MIN(p[0].y, p[3].y));
+            g_assert_cmpfloat(box.x1, ==, MAX(p[0].x, p[3].x));
+            g_assert_cmpfloat(box.y1, ==, MAX(p[0].y, p[3].y));
+            g_auto(DtLines) l = {0};
+            dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+            g_assert_cmpuint(l.n_pts, ==, 2);
+            g_assert_true(l.pts[1].x == p[3].x && l.pts[1].y == p[3].y);
+        }
+}
+
 /* Against the flattened path, which lies within its tolerance of the curve; and worked by hand: the cubic
  * 0, 3, -3, 0 has its extremes where 1 - 6t + 6t^2 = 0, at +-sqrt(3)/2. */
 static void test_box_of_curves(void)
@@ -368,6 +391,7 @@ int main(int argc, char **argv)
     g_test_add_func("/geom/circle-fewest-segments", test_circle_takes_near_the_fewest_segments);
     g_test_add_func("/geom/subpaths", test_subpaths_and_degenerate_ones);
     g_test_add_func("/geom/box-of-curves", test_box_of_curves);
+    g_test_add_func("/geom/out-of-range", test_a_curve_out_of_range_is_its_ends);
     g_test_add_func("/geom/huge-curve-stays-bounded", test_huge_curve_stays_bounded);
     return g_test_run();
 }
