@@ -63,7 +63,8 @@ struct ArtReader {
     double tiled;   /* elements drawn in tiles of patterns */
     ArtRoot root;
     double unit_mm; /* of one CSS px on the page */
-    gboolean box_of_strokes;
+    gboolean box_of_strokes,
+        box_is_estimate;               /* the latter: of some stroke in it, by half its width */
     int boxes;                         /* being resolved, nested */
     struct ArtShaper *shaper;          /* of text; made on first use */
     struct ArtSingleLine *single_line; /* the same */

@@ -340,7 +340,7 @@ static void test_cycles_and_bombs_end(void)
                    "<!ENTITY e '&d;&d;&d;&d;&d;&d;&d;&d;'><!ENTITY f '&e;&e;&e;&e;&e;&e;&e;&e;'>"
                    "<!ENTITY g '&f;&f;&f;&f;&f;&f;&f;&f;'><!ENTITY h '&g;&g;&g;&g;&g;&g;&g;&g;'>]>"
                    "<svg xmlns='http://www.w3.org/2000/svg'><text>&h;</text></svg>",
-                   "test.svg:1: ");
+                   "test.svg:1: its entities expand to more than 16 MB");
     GString *words = g_string_new(PAGE "<text>");
     for (int i = 0; i < 100000; i++)
         g_string_append(words, "seed ");

@@ -257,6 +257,34 @@ static void test_tiles_shadows_and_regions(void)
     assert_box(dt_lines_box(&d->shapes[0].outline), 16, 16, 64, 64);
 }
 
+/* Whatever lies beyond a step's region is clear on each of its sides, up to the edge of the picture, rotated or not. */
+static void test_all_beyond_a_region_is_clear(void)
+{
+    static const double angles[] = {0, 30};
+    for (size_t i = 0; i < G_N_ELEMENTS(angles); i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<filter id='f' filterUnits='userSpaceOnUse' x='0' y='0' width='100' height='100'>"
+            "<feFlood flood-color='red'/><feOffset x='40' y='45' width='20' height='15'/></filter>"
+            "<g transform='rotate(%g 50 50)'><rect " RECT " filter='url(#f)'/></g>",
+            angles[i]);
+        g_autoptr(DtDrawing) d = read_page(content);
+        const DtAffine back = dt_affine_then(
+            dt_affine_translate(-50, -50),
+            dt_affine_then(dt_affine_rotate(-angles[i] * G_PI / 180), dt_affine_translate(50, 50)));
+        for (int x = 1; x < 100; x += 2)
+            for (int y = 1; y < 100; y += 2) {
+                const DtPoint q = dt_affine_apply(back, dt_point(x, y));
+                const DtBox region = {40, 45, 60, 60};
+                const gboolean within = dt_box_contains(dt_box_grow(region, -0.5), q);
+                if (!within && dt_box_contains(dt_box_grow(region, 0.5), q))
+                    continue; /* on its edge */
+                g_autofree char *what = g_strdup_printf("%d, %d at %g", x, y, angles[i]);
+                assert_near(look(d, x, y), within ? (Expected){1, 0, 0, 1} : (Expected)CLEAR, 0.012,
+                            what);
+            }
+    }
+}
+
 /* Dots of every cap in a picture (SVG 2, 13.5.4): square ones lie along the x axis of the user space. */
 static void test_dots_in_a_picture(void)
 {
@@ -485,6 +513,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/filters/colours", test_colours_step_by_step);
     g_test_add_func("/art/filters/blur", test_blur);
     g_test_add_func("/art/filters/regions", test_tiles_shadows_and_regions);
+    g_test_add_func("/art/filters/beyond", test_all_beyond_a_region_is_clear);
     g_test_add_func("/art/filters/dots", test_dots_in_a_picture);
     g_test_add_func("/art/filters/not-drawn", test_what_is_not_drawn);
     g_test_add_func("/art/filters/functions", test_filter_functions);

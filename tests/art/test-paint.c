@@ -284,6 +284,21 @@ static void test_masks_multiply(void)
     g_assert_cmpint(abs(alpha_at(d, 90, 50) - (int)(255 * want)), <=, 4);
 }
 
+/* A pattern is seen through the stroke alone: where dashes of no length leave nothing of it, nothing is drawn. */
+static void test_a_pattern_on_a_stroke_of_nothing(void)
+{
+    static const char *const dashes[] = {"0 5", "5 0"};
+    for (int i = 0; i < 2; i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<pattern id='p' width='10' height='10' patternUnits='userSpaceOnUse'><rect width='5' "
+            "height='10' fill='red'/></pattern><path d='M10 10H90' fill='none' stroke='url(#p)' "
+            "stroke-width='6' stroke-dasharray='%s'/>",
+            dashes[i]);
+        g_autoptr(DtDrawing) d = read_page(content);
+        g_assert_true((d->n_shapes > 0) == (i == 1));
+    }
+}
+
 static void test_markers_stand_on_vertices(void)
 {
     g_autoptr(DtDrawing) d =
@@ -563,6 +578,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/paint/pattern-tiles", test_pattern_tiles_lie_within_the_shape);
     g_test_add_func("/art/paint/pattern-too-fine", test_too_fine_a_pattern_becomes_its_mean);
     g_test_add_func("/art/paint/pattern-on-stroke", test_pattern_on_a_stroke);
+    g_test_add_func("/art/paint/pattern-on-nothing", test_a_pattern_on_a_stroke_of_nothing);
     g_test_add_func("/art/paint/markers", test_markers_stand_on_vertices);
     g_test_add_func("/art/paint/see-through-group", test_see_through_group_is_one);
     g_test_add_func("/art/paint/image", test_image_is_a_tone);

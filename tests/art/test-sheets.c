@@ -120,6 +120,58 @@ static void test_colours_of_one_kind(void)
     assert_fill(d, 1, 1, .5, 0);
 }
 
+/* CSS Color 4, 4 to 9: what is no colour leaves the fill as it is inherited, and is told. */
+static void test_what_is_no_colour(void)
+{
+    static const char *const good[] = {
+        "rgb(0 255 0 / 1)",   "rgba(0,255,0)",       "rgb(0, 255, 0, 100%)",
+        "rgb(0 255 0/100%)",  "rgb( 0 255 none )",   "#0f0f",
+        "hsl(120,100%,50%)",  "hsl(120deg 100 50 )", "#00FF00ff",
+        "hsla(120 100% 50%)", "hwb(120 0 0 / none)"};
+    static const char *const bad[] = {"rgb(0 255 0 / )",
+                                      "rgb(0 255 0 /)",
+                                      "rgb(0 255 0 / x)",
+                                      "rgb(0,255,0,)",
+                                      "rgb(0,255)",
+                                      "rgb(0 255 0 1)",
+                                      "rgb(0, 255 0)",
+                                      "rgb(0 255, 0)",
+                                      "rgb(0,255,0 / 1)",
+                                      "rgb(0 255 0, 1)",
+                                      "rgb(none,255,0)",
+                                      "rgb(0,255,0",
+                                      "rgb()",
+                                      "rgb(0deg 255 0)",
+                                      "hsl(120,100,50)",
+                                      "hsl(120 100% 50% / )",
+                                      "hsl(50%,100%,50%)",
+                                      "hwb(120,0%,0%)",
+                                      "lab(50,0,0)",
+                                      "oklab(50% 0 0 / /)",
+                                      "#0f",
+                                      "#00ff0",
+                                      "#00ff0g",
+                                      "#",
+                                      "limes",
+                                      "color(srgb 0 1 0 /",
+                                      "color(of-seeds 0 1 0)",
+                                      "rgb(0 255 0) 1"};
+    for (gsize i = 0; i < G_N_ELEMENTS(good) + G_N_ELEMENTS(bad); i++) {
+        const gboolean is_good = i < G_N_ELEMENTS(good);
+        const char *colour = is_good ? good[i] : bad[i - G_N_ELEMENTS(good)];
+        g_autofree char *content =
+            g_strdup_printf("<g fill='red'><rect width='9' height='9' fill='%s'/></g>", colour);
+        g_autoptr(DtDrawing) d = read_page(content);
+        const DtColour c = d->shapes[0].fill.colour;
+        const gboolean lime = c.r < 0.01 && c.g > 0.99 && c.b < 0.01 && c.alpha > 0.99,
+                       red = c.r > 0.99 && c.g < 0.01 && c.b < 0.01 && c.alpha > 0.99;
+        const gboolean transparent = strstr(colour, "/ none") != NULL && c.alpha < 0.01;
+        if (is_good ? !(lime || transparent) || d->n_notes > 0 : !red || d->n_notes == 0)
+            g_error("'%s' is %g %g %g %g, with %zu notes", colour, c.r, c.g, c.b, c.alpha,
+                    (size_t)d->n_notes);
+    }
+}
+
 static DtBox clip_box(const DtDrawing *d, int shape)
 {
     g_assert_cmpint(d->shapes[shape].clip, >=, 0);
@@ -395,5 +447,6 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);
     g_test_add_func("/art/sheets/clip-of-a-clip", test_clip_of_a_clip_by_box);
+    g_test_add_func("/art/sheets/no-colour", test_what_is_no_colour);
     return g_test_run();
 }

@@ -141,6 +141,36 @@ static void test_origins(void)
     check_origin("0 0 9px", 20, 10);
 }
 
+/* CSS Transforms 1, 6: about the middle of the box that includes the stroke, which is exact for some shapes and said to be
+ * estimated for others. */
+static void test_the_box_of_a_stroke(void)
+{
+    static const struct {
+        const char *shape;
+        gboolean exact;
+    } cases[] = {{"<rect x='20' y='10' width='20' height='30' %s/>", TRUE},
+                 {"<circle cx='30' cy='25' r='10' %s/>", TRUE},
+                 {"<ellipse cx='30' cy='25' rx='10' ry='15' %s/>", TRUE},
+                 {"<path d='M20 10H40V40H20z' %s/>", FALSE},
+                 {"<polygon points='20,10 40,10 40,40 20,40' %s/>", FALSE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GString) content = g_string_new(cases[i].shape);
+        g_string_replace(content, "%s",
+                         "stroke='red' stroke-width='4' style='transform-box:stroke-box;"
+                         "transform-origin:0 50%;scale:2'",
+                         0);
+        g_autoptr(DtDrawing) d = read_page(content->str);
+        const DtBox b = dt_lines_box(&d->shapes[0].outline); /* about (18, 25) */
+        g_assert_cmpfloat_with_epsilon(b.x0, 22, 0.05);
+        g_assert_cmpfloat_with_epsilon(b.x1, 62, 0.05);
+        g_assert_cmpfloat_with_epsilon((b.y0 + b.y1) / 2, 25, 0.05);
+        gboolean said = FALSE;
+        for (gsize k = 0; k < d->n_notes; k++)
+            said |= strstr(d->notes[k].text, "half its width around the shape") != NULL;
+        g_assert_cmpint(said, ==, !cases[i].exact);
+    }
+}
+
 /* CSS Values 4, 6: a user unit is a pixel of 1/96 inch. */
 static void test_units_of_length(void)
 {
@@ -357,6 +387,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/values/attributes", test_transforms_of_attributes);
     g_test_add_func("/art/values/styles", test_transforms_of_styles);
     g_test_add_func("/art/values/origins", test_origins);
+    g_test_add_func("/art/values/stroke-box", test_the_box_of_a_stroke);
     g_test_add_func("/art/values/units", test_units_of_length);
     g_test_add_func("/art/values/shapes", test_basic_shapes);
     g_test_add_func("/art/values/page", test_sizes_of_the_page);

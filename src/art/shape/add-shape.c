@@ -224,8 +224,8 @@ static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     g_array_append_val(r->regions, region);
 }
 
-/* The box of a stroke is that of the shape in its own units, extended by half the stroke width,
- * as in browsers. */
+/* The box of a stroke is that of the shape in its own units, extended by half the stroke width: an estimate where
+ * mitres or square caps may reach farther. */
 static DtBox stroke_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                         const DtPath *path)
 {
@@ -234,7 +234,7 @@ static DtBox stroke_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     if (dt_box_is_empty(own))
         return own;
     if (n->tag != ART_TAG_RECT && n->tag != ART_TAG_CIRCLE && n->tag != ART_TAG_ELLIPSE)
-        dt_art_note(r, n, "the box of a stroke is taken as half its width around the shape");
+        r->box_is_estimate = TRUE;
     return dt_affine_apply_box(scope->ctm, dt_box_grow(own, half));
 }
 

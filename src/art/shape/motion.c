@@ -12,12 +12,16 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
         return (DtBox){0, 0, scope->vw, scope->vh};
     ArtScope in = *scope;
     in.style = s;
-    gboolean strokes = r->box_of_strokes;
+    gboolean strokes = r->box_of_strokes, estimate = r->box_is_estimate;
     r->box_of_strokes = kind == ART_BOX_STROKE;
+    r->box_is_estimate = FALSE;
     /* A <clipPath> has no stroke of its own: browsers take the box of what it clips. */
     gboolean given = scope->object_box && (kind != ART_BOX_STROKE || n->tag == ART_TAG_CLIP_PATH);
     DtBox box = given ? *scope->object_box : dt_art_node_box(r, n, &in);
+    if (r->box_is_estimate)
+        dt_art_note(r, n, "the box of a stroke is taken as half its width around the shape");
     r->box_of_strokes = strokes;
+    r->box_is_estimate = estimate;
     return box;
 }
 
