@@ -88,6 +88,39 @@ static void test_what_is_no_plain_file_is_not_replaced(void)
     g_assert_cmpint(g_rmdir(folder), ==, 0);
 }
 
+static guint open_files(void)
+{
+    guint n = 0;
+    GDir *d = g_dir_open("/proc/self/fd", 0, NULL);
+    while (g_dir_read_name(d) != NULL)
+        n++;
+    g_dir_close(d);
+    return n;
+}
+
+/* Whether or not it succeeds, nothing leaves a file open. */
+static void test_no_file_stays_open(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *file = g_build_filename(folder, "a.nc", NULL);
+    const char *const paths[] = {file, folder, "/no/such/file", "/dev/null", "/dev/full"};
+    g_assert_true(dt_base_write_file(file, "G0 X1\n", 6, NULL));
+    const guint before = open_files();
+    for (gsize i = 0; i < G_N_ELEMENTS(paths); i++) {
+        g_free(dt_base_read_file(paths[i], 3, NULL, NULL)); /* more than the limit */
+        g_free(dt_base_read_file(paths[i], 100, NULL, NULL));
+        dt_base_check_output(paths[i], DT_FILE_PROGRAM, NULL, FALSE, NULL);
+        g_assert_cmpuint(open_files(), ==, before);
+    }
+    dt_base_write_file(file, "G0 X2\n", 6, NULL);
+    dt_base_write_file(folder, "G0 X2\n", 6, NULL);
+    dt_base_write_file("/dev/null", "G0 X2\n", 6, NULL);
+    dt_base_write_file("/no/such/folder/a", "G0 X2\n", 6, NULL);
+    g_assert_cmpuint(open_files(), ==, before);
+    g_unlink(file);
+    g_rmdir(folder);
+}
+
 static void test_missing_folder_and_large_files_are_refused(void)
 {
     g_autoptr(GError) error = NULL;
@@ -250,6 +283,25 @@ static void test_signed_pictures_are_ours(void)
     g_rmdir(folder);
 }
 
+/* A PDF's information (ISO 32000-1, 14.3.3) may stand at its end, behind many pages. */
+static void test_a_signature_at_the_end_counts(void)
+{
+    enum { LONG = 50000 };
+    static const char *const ends[] = {"(drawtrue)\n%%EOF\n", "(another)\n%%EOF\n"};
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "p.pdf", NULL);
+    for (int i = 0; i < 2; i++) {
+        g_autoptr(GString) pdf = g_string_new("%PDF-1.5\n");
+        while (pdf->len < LONG)
+            g_string_append(pdf, "0 0 m 10 10 l S\n");
+        g_string_append(pdf, ends[i]);
+        g_assert_true(dt_base_write_file(path, pdf->str, pdf->len, NULL));
+        g_assert_true(dt_base_check_output(path, DT_FILE_PICTURE, NULL, FALSE, NULL) == (i == 0));
+    }
+    g_unlink(path);
+    g_rmdir(folder);
+}
+
 static void test_duration(void)
 {
     static const struct {
@@ -295,6 +347,8 @@ int main(int argc, char **argv)
     g_test_add_func("/base/written-file-reads-back", test_written_file_reads_back);
     g_test_add_func("/base/failed-write", test_a_write_that_fails_changes_nothing);
     g_test_add_func("/base/no-plain-file", test_what_is_no_plain_file_is_not_replaced);
+    g_test_add_func("/base/files-stay-closed", test_no_file_stays_open);
+    g_test_add_func("/base/signed-at-the-end", test_a_signature_at_the_end_counts);
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
     g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);

@@ -439,6 +439,8 @@ static void test_forms_are_seen_where_they_are(void)
         {"X1*5x\nX1*\nX1*57 X2\n", "", "X1*5x\nX1*\nX1*57 X2\n"},
         {"X1*57;a\nX2*123 (b)\n", "1 check;", "X1   ;a\nX2     (b)\n"},
         {"G90\nG70\nG71", "2 G70 a;", "G90\nG20\nG21"},
+        {"G90 (G70)\n(a) (G70) G71\n(*5) (*6) X1*57\n", "2 G70 a;3 check;",
+         "G90 (G70)\n(a) (G70) G21\n(*5) (*6) X1   \n"},
         {"G700\nG7\nG70.1\nG72\n", "", "G700\nG7\nG70.1\nG72\n"}};
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(GString) said = g_string_new(NULL);
