@@ -468,6 +468,42 @@ static void test_the_box_of_arcs(void)
         }
 }
 
+/* Heights are lifts where X and Y move at several of them; one that is gone to once, as at the start, or over a place,
+ * is none. */
+static void test_heights_that_are_lifts(void)
+{
+#define AT "G0 X10 Y10\n"
+#define DRAWN "M3 S40\nG4P0.15\nG1 X20 F600\nM5\n"
+    static const struct {
+        const char *text;
+        int line; /* at which lifts by Z are found; 0: nowhere */
+    } cases[] = {
+        {AT DRAWN, 0},
+        {"G0 Z5\n" AT DRAWN, 0},
+        {"G0 Z5\nG0 Z3\n" AT DRAWN, 0},
+        {"G0 Z5\n" AT "G1 Z-1 F300\nG1 X20 F600\nG0 Z5\n", 5},
+        {"G0 X10 Y10 Z5\nG1 X20 Z-1 F600\nG0 Z5\n", 5},
+        {AT DRAWN "G0 Z5\n", 10},          /* and goes on to the origin there */
+        {AT DRAWN "G0 X0 Y0\nG0 Z5\n", 0}, /* it stays */
+        {"G0 Z5\n" AT DRAWN "G18 G2 X22 Z5 I1 K0 F600\nG17\n", 0},
+        {"G0 Z5\n" AT DRAWN "G18 G2 X21 Z6 I1 K0 F600\nG17\n", 5},
+    };
+    g_autoptr(DtProfile) p = machine_by_name("full");
+    for (gsize k = 0; k < G_N_ELEMENTS(cases); k++) {
+        g_autofree char *text =
+            g_strdup_printf("G21 G90\nM5\nG4P0.1\nG28\n%sG0 X0 Y0\nM2\n", cases[k].text);
+        DtInspection i;
+        g_assert_true(dt_code_judge_text(p, text, strlen(text), NULL, &i, NULL));
+        int line = 0;
+        for (size_t f = 0; f < i.n_findings; f++)
+            line = strcmp(i.findings[f].kind, "z-lifts") == 0 ? i.findings[f].line : line;
+        if (line != cases[k].line)
+            g_test_message("line %d and not %d of\n%s", line, cases[k].line, text);
+        g_assert_cmpint(line, ==, cases[k].line);
+        dt_inspection_clear(&i);
+    }
+}
+
 /* Seen from above, an arc that stands upright goes forth and back over the sheet: how far it goes, and over how long a
  * way, follows from its circle. */
 static void test_upright_arcs_are_followed_all_the_way(void)
@@ -519,6 +555,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/moves", test_each_move_is_told);
     g_test_add_func("/code/judge/pens", test_ink_is_that_of_the_pen_in_the_holder);
     g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
+    g_test_add_func("/code/judge/heights", test_heights_that_are_lifts);
     g_test_add_func("/code/judge/upright-arcs", test_upright_arcs_are_followed_all_the_way);
     return g_test_run();
 }

@@ -188,6 +188,10 @@ static void test_lines_are_written_anew_for_a_reason(void)
          "\nG0 X10 Y10\nM3 S40\nG4P0.2\n", "G28\nM3"},
         {"builtin", DOWN "G1 X20 F6000\n" BACK,
          "8 rewritten: the feed is one that the axes reach\n", "\nG1X20F", "F6000"},
+        {"builtin", DOWN "M3 S40 G1 X20 F6000\n" BACK, /* its second word's reason */
+         "8 rewritten: the feed is one that the axes reach\n", "\nG1X20F", "F6000"},
+        {"builtin", DOWN "  O1000 (seeds)\nG1 X20 F6000\n" BACK, "9 rewritten: the feed",
+         "(seeds)\n", "O1000"},
         {"builtin", DOWN "G0 X20\nG1 X30 F600\n" BACK, "8 the pen drops after the travel\n",
          "\nG0 X20\nM3 S40\nG4P0.2\nG1 X30 F600\n", "M3 S40\nG0"},
         {"builtin", DRAWN "N100000 G1 X30\n" BACK,
