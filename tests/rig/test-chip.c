@@ -65,6 +65,8 @@ static void draw_on_both(const char *file, double planning_s)
     g_assert_true(got.pen_up_at_end && got.homed);
     /* What stands behind a dwell is planned while it lasts: the chip's time for it is not seen. */
     g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, planning_s);
+    g_assert_cmpfloat(want.home_s, >, 1); /* ends when the line is answered */
+    g_assert_cmpfloat(fabs(got.home_s - want.home_s), <, planning_s);
 }
 
 static void draws_as_the_core(void)
