@@ -83,6 +83,15 @@ static double wound(const RigTruth *t, int i, double rotor)
     return cord;
 }
 
+/* The longest time step that follows every motion accurately, microseconds. */
+static gint64 longest_step_us(const RigMachine *m)
+{
+    double fastest = 1;
+    for (int i = 0; i < 2; i++)
+        fastest = MAX(fastest, MAX(m->axis[i].omega / (2 * G_PI), m->truth->ring_hz[i]));
+    return (gint64)MAX(1e6 / (50 * fastest), 1);
+}
+
 void dt_rig_drive_init(RigMachine *m)
 {
     const RigTruth *t = m->truth;
@@ -91,12 +100,14 @@ void dt_rig_drive_init(RigMachine *m)
         a->at = a->carriage;
         a->field = a->rotor = a->motor;
         a->cord = wound(t, i, a->rotor);
+        a->omega = sqrt(t->torque[i] * 2 * G_PI / (8 * a->step));
         a->lean = 1;
         a->driven = 1;
         if (t->switch_scatter > 0)
             a->trip_error = t->switch_scatter * normal(m->rand);
         m->swings |= t->torque[i] > 0 || t->ring_hz[i] > 0;
     }
+    m->longest_step_us = longest_step_us(m);
 }
 
 /* The carriage of the other axis leans as this one moves. */
@@ -144,6 +155,7 @@ void dt_rig_drive_step(RigMachine *m, int i, double way, gint64 now)
     if (since > 0)
         a->field_speed = copysign(a->step, way) / since;
     a->field += way;
+    a->still = FALSE;
 }
 
 /* One time step, by the semi-implicit Euler method. */
@@ -153,14 +165,15 @@ static void swing_rotor(RigMachine *m, int i, double h)
     const RigTruth *t = m->truth;
     const double period = 8 * a->step, peak = t->torque[i];
     const double left = MAX(1 - fabs(a->rotor_speed) / t->no_load[i], 0);
-    const double omega = sqrt(peak * 2 * G_PI / period); /* of small swings, rad/s */
-    const double behind = a->field_speed - a->rotor_speed, most = omega * period / (4 * G_PI);
+    const double behind = a->field_speed - a->rotor_speed, most = a->omega * period / (4 * G_PI);
     const double torque =
         peak * left * sin(2 * G_PI * (a->field - a->rotor) / period) +
-        2 * rotor_damping * omega * behind / (1 + behind * behind / (most * most));
+        2 * rotor_damping * a->omega * behind / (1 + behind * behind / (most * most));
     double speed = a->rotor_speed + torque * h;
     const double stop = t->friction[i] * h; /* friction never reverses a motion */
     speed = fabs(speed) <= stop ? 0 : speed - copysign(stop, speed);
+    /* Friction holds it against a field that stands: nothing changes before the next step. */
+    a->still = speed == 0 && a->rotor_speed == 0 && a->field_speed == 0;
     a->rotor_speed = speed;
     if (speed != 0)
         turn_rotor(m, i, speed * h);
@@ -183,22 +196,14 @@ static void swing_carriage(RigMachine *m, int i, double h)
 static gboolean is_at_rest(const RigMachine *m, int i)
 {
     const RigAxis *a = &m->axis[i];
+    if (fabs(a->rotor_speed) >= rest_mm_s || fabs(a->speed) >= rest_mm_s ||
+        fabs(a->at - a->carriage) >= rest_mm)
+        return FALSE;
+    if (a->still)
+        return TRUE;
     const double period = 8 * a->step;
     const double pull = m->truth->torque[i] * fabs(sin(2 * G_PI * (a->field - a->rotor) / period));
-    const gboolean held = pull <= MAX(m->truth->friction[i], rest_mm_s);
-    return held && fabs(a->rotor_speed) < rest_mm_s && fabs(a->speed) < rest_mm_s &&
-           fabs(a->at - a->carriage) < rest_mm;
-}
-
-/* The longest time step that follows every motion accurately. */
-static double step_s(const RigMachine *m)
-{
-    double fastest = 1;
-    for (int i = 0; i < 2; i++) {
-        const double rotor = sqrt(m->truth->torque[i] / (8 * m->axis[i].step) / (2 * G_PI));
-        fastest = MAX(fastest, MAX(rotor, m->truth->ring_hz[i]));
-    }
-    return 1 / (50 * fastest);
+    return pull <= MAX(m->truth->friction[i], rest_mm_s);
 }
 
 /* The field of a motor that is no longer stepped stands still. */
@@ -214,15 +219,14 @@ static void let_field_stand(RigMachine *m, gint64 now)
 
 void dt_rig_drive_follow(RigMachine *m, gint64 now, void (*each)(RigMachine *m))
 {
-    const double longest = m->swings ? step_s(m) : 1;
     while (m->swings && m->followed < now) {
         let_field_stand(m, m->followed);
         if (is_at_rest(m, 0) && is_at_rest(m, 1))
             break;
-        const gint64 us = MIN(now - m->followed, (gint64)MAX(longest * 1e6, 1));
+        const gint64 us = MIN(now - m->followed, m->longest_step_us);
         m->followed += us;
         for (int i = 0; i < 2; i++) {
-            if (m->truth->torque[i] > 0)
+            if (m->truth->torque[i] > 0 && !m->axis[i].still)
                 swing_rotor(m, i, (double)us * 1e-6);
             if (m->truth->ring_hz[i] > 0)
                 swing_carriage(m, i, (double)us * 1e-6);

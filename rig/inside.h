@@ -112,6 +112,8 @@ typedef struct {
     double field;              /* where the coils pull the rotor to, true mm of cord */
     double field_speed;        /* mm/s, over the last two steps */
     double rotor, rotor_speed; /* where the rotor is */
+    double omega;              /* of the rotor's small swings, rad/s */
+    gboolean still;            /* it has come to rest, and the field stands */
     double cord;               /* wound up by the pulley, including its errors */
     double slack_error;        /* of this reversal, mm */
     int driven;                /* sign of the drive's last motion */
@@ -137,6 +139,7 @@ typedef struct {
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
     gboolean swings; /* motors or cords are not rigid: drive.c follows them in time */
+    gint64 longest_step_us;
     gint64 followed; /* time up to which it has, microseconds */
     GRand *rand;
     double span[2];       /* of the bed, mm: for a home in another corner */
