@@ -3,12 +3,12 @@
  * motors, and whether random moves with these lose steps. The speed sheet is drawn again with what the last one
  * proposed until nothing changes.
  * The true limit of the speed follows from the motor. That of the acceleration, or of the jump of speed at a start or
- * a reversal ("pull-in"), is the lowest value at which rows of equal teeth lose a step, the other one being as proposed:
- * a rotor that swings in their rhythm loses steps soonest, and a fine zigzag that is drawn without lifting the pen is
- * such a row. No pen word comes between: a rotor that waits for a pen comes to rest. Where friction is low, whether a
- * row loses a step depends on how the rotor came to rest before it, so there are two figures: by each row once in a
- * fixed order, and by these and rows in a random order, with ways of random lengths between. Neither has the order or
- * the ways of the speed sheet.
+ * a reversal ("pull-in"), is the greatest value up to which rows of equal teeth lose no step, the other one being as
+ * proposed: a rotor that swings in their rhythm loses steps soonest, and a fine zigzag that is drawn without lifting the
+ * pen is such a row. No pen word comes between: a rotor that waits for a pen comes to rest. Where friction is low, a row
+ * may lose steps at one value and keep them at a higher one, and whether it does depends on how the rotor came to rest
+ * before it. So every value is tried from the proposed one upwards, and the rows come once in a fixed order and then in
+ * a random order with ways of random lengths between. Neither has the order or the ways of the speed sheet.
  * Usage: bench-truing-limits [N] [--seed S] [--settle] [--moves M] */
 #include "support/eye-reader.h"
 
@@ -185,6 +185,8 @@ static void add_row(GString *s, int axis, double at, int steps)
         g_string_append_printf(s, "G0%c%.2f\nG0%c%.2f\n", name, at + tooth, name, at);
 }
 
+enum { ORDERED, MIXED, ROWS }; /* programs of rows */
+
 /* Each row once at either end of a long way, so that it sets out against its last tooth as well as along with it. */
 static char *ordered_rows(int axis)
 {
@@ -198,12 +200,12 @@ static char *ordered_rows(int axis)
 /* Rows of any number of steps one after the other, a way of any length to either side between them. */
 static char *mixed_rows(int axis, guint32 seed)
 {
-    enum { ROWS = 8 * MOST_STEPS };
+    enum { N = 8 * MOST_STEPS };
     const double least_mm = 0.3, most_mm = 50, low_mm = 10, high_mm = 150;
     g_autoptr(GRand) r = g_rand_new_with_seed(seed);
     GString *s = g_string_new("G21G90\nM5\nG28\n");
     double at = (low_mm + high_mm) / 2;
-    for (int row = 0; row < ROWS; row++) {
+    for (int row = 0; row < N; row++) {
         const double way = least_mm * pow(most_mm / least_mm, between(r, 0, 1));
         at += g_rand_boolean(r) ? way : -way;
         if (at < low_mm || at > high_mm)
@@ -222,23 +224,16 @@ static gboolean loses(const Machine *m, DtProfile *p, double *limit, double to, 
     return lost;
 }
 
-/* How many times the proposed value of `limit`, one of the profile's, is the most below which nothing is lost, the
- * others being as proposed. A rotor may lose steps at one value and keep them at a higher one, so the values that decide
- * whether a proposal is too low are tried one after the other; those beyond by bisection, to 2 %. */
-static double reserve(const Machine *m, DtProfile *p, double *limit, const char *moves)
+/* How many times the proposed value of `limit`, one of the profile's, is the greatest up to which no program of
+ * `rows` loses a step, the others being as proposed; to 1 %. */
+static double reserve(const Machine *m, DtProfile *p, double *limit, char *const rows[ROWS])
 {
-    const double step = 1.04, low = 1.7;
-    double good = 1, bad = 4;
-    for (double by = step; by < low; by *= step) {
-        if (loses(m, p, limit, by * *limit, moves))
-            return good;
-        good = by;
-    }
-    while (bad / good > 1.02) {
-        const double middle = sqrt(good * bad);
-        *(loses(m, p, limit, middle * *limit, moves) ? &bad : &good) = middle;
-    }
-    return good;
+    const double step = 1.02, most = 5;
+    for (double by = step; by < most; by *= step)
+        for (int k = 0; k < ROWS; k++)
+            if (loses(m, p, limit, by * *limit, rows[k]))
+                return by / sqrt(step);
+    return most;
 }
 
 /* Above which speed the torque does not carry its friction. */
@@ -278,45 +273,30 @@ static void widen(Range *r, double v)
     r->most = MAX(r->most, v);
 }
 
-/* By the rows in order, and by the mixed ones too. */
-enum { ORDERED, MIXED, REFERENCES };
 enum { SPEED, ACCELERATION, PULL_IN, LIMITS };
 static const char *const limit_names[LIMITS] = {"speed", "acceleration", "pull-in"};
 static const double least_share = 0.6; /* a proposal below is too low */
 
 typedef struct {
-    Range share[LIMITS][REFERENCES];
-    guint low[LIMITS][REFERENCES];
-    guint lossy_early, lossy, sheets, unsettled;
+    Range share[LIMITS];
+    guint low[LIMITS];
+    guint machines, lossy_early, lossy, sheets, unsettled;
     double minutes; /* of the longest sheet */
 } Tally;
 
 /* The proposed limits of an axis as shares of the true ones. */
-static void find_shares(const Machine *m, DtProfile *p, int axis, char *const rows[REFERENCES],
-                        double share[LIMITS][REFERENCES])
+static void add_shares(Tally *t, const Machine *m, DtProfile *p, int axis, char *const rows[ROWS])
 {
-    double *limits[LIMITS] = {
-        [ACCELERATION] = &p->acceleration[axis], [PULL_IN] = &p->pull_in[axis]};
-    for (int k = 0; k < REFERENCES; k++)
-        share[SPEED][k] = p->speed[axis] / speed_limit(m, axis);
-    for (int i = ACCELERATION; i < LIMITS; i++) {
-        const double ordered = reserve(m, p, limits[i], rows[ORDERED]);
-        share[i][ORDERED] = 1 / ordered;
-        share[i][MIXED] = 1 / MIN(ordered, reserve(m, p, limits[i], rows[MIXED]));
-    }
-}
-
-static void add_shares(Tally *t, int axis, double share[LIMITS][REFERENCES])
-{
+    const double share[LIMITS] = {
+        [SPEED] = p->speed[axis] / speed_limit(m, axis),
+        [ACCELERATION] = 1 / reserve(m, p, &p->acceleration[axis], rows),
+        [PULL_IN] = 1 / reserve(m, p, &p->pull_in[axis], rows),
+    };
     printf(" %c", "XY"[axis]);
     for (int i = 0; i < LIMITS; i++) {
-        for (int k = 0; k < REFERENCES; k++) {
-            widen(&t->share[i][k], share[i][k]);
-            t->low[i][k] += share[i][k] < least_share;
-        }
-        printf(" %s %.2f", limit_names[i], share[i][MIXED]);
-        if (i != SPEED)
-            printf(" (in order %.2f)", share[i][ORDERED]);
+        widen(&t->share[i], share[i]);
+        t->low[i] += share[i] < least_share;
+        printf(" %s %.2f", limit_names[i], share[i]);
     }
     printf(";");
 }
@@ -345,14 +325,13 @@ static void try_limits(Tally *t, guint32 seed, guint n_moves)
     const guint lost = lost_steps(&m, p, moves);
     printf("%u: %d sheets;", seed, sheets);
     for (int axis = 0; axis < 2; axis++) {
-        double share[LIMITS][REFERENCES];
         g_autofree char *ordered = ordered_rows(axis), *mixed = mixed_rows(axis, seed);
-        char *const rows[REFERENCES] = {ordered, mixed};
-        for (int k = 0; k < REFERENCES; k++)
+        char *const rows[ROWS] = {ordered, mixed};
+        for (int k = 0; k < ROWS; k++)
             lost_in_rows += lost_steps(&m, p, rows[k]);
-        find_shares(&m, p, axis, rows, share);
-        add_shares(t, axis, share);
+        add_shares(t, &m, p, axis, rows);
     }
+    t->machines++;
     t->lossy_early += early > 0;
     t->lossy += lost + lost_in_rows > 0;
     t->sheets += (guint)sheets;
@@ -362,33 +341,31 @@ static void try_limits(Tally *t, guint32 seed, guint n_moves)
     fflush(stdout);
 }
 
-static void print_limits(const Tally *t, guint n)
+static void print_limits(const Tally *t)
 {
     printf("limits: %u machines, %.1f sheets each, %.0f minutes at most; something still changed "
            "after %d sheets on %u\n",
-           n, t->sheets / (double)n, t->minutes, MOST_SHEETS, t->unsettled);
-    for (int i = 0; i < LIMITS; i++) {
-        printf("  %s: %.2f to %.2f of the true limit, below %.1f on %u of %u axes", limit_names[i],
-               t->share[i][MIXED].least, t->share[i][MIXED].most, least_share, t->low[i][MIXED],
-               2 * n);
-        if (i != SPEED)
-            printf("; by the rows in order alone %.2f to %.2f, below on %u",
-                   t->share[i][ORDERED].least, t->share[i][ORDERED].most, t->low[i][ORDERED]);
-        printf("\n");
-    }
+           t->machines, t->sheets / (double)t->machines, t->minutes, MOST_SHEETS, t->unsettled);
+    for (int i = 0; i < LIMITS; i++)
+        printf("  %s: %.2f to %.2f of the true limit, below %.1f on %u of %u axes\n",
+               limit_names[i], t->share[i].least, t->share[i].most, least_share, t->low[i],
+               2 * t->machines);
     printf("  steps lost with the last proposal on %u machines, with an earlier one on %u\n",
            t->lossy, t->lossy_early);
+    fflush(stdout);
 }
 
 static void limits(guint n, guint32 seed, guint n_moves)
 {
+    enum { BETWEEN = 10 }; /* machines: what there is so far, should it be broken off */
     Tally t = {0};
     for (int i = 0; i < LIMITS; i++)
-        for (int k = 0; k < REFERENCES; k++)
-            t.share[i][k].least = G_MAXDOUBLE;
-    for (guint i = 0; i < n; i++)
+        t.share[i].least = G_MAXDOUBLE;
+    for (guint i = 0; i < n; i++) {
         try_limits(&t, seed + i, n_moves);
-    print_limits(&t, n);
+        if (i + 1 == n || (i + 1) % BETWEEN == 0)
+            print_limits(&t);
+    }
 }
 
 int main(int argc, char **argv)
