@@ -154,11 +154,11 @@ static guint lost_steps(const Machine *m, const DtProfile *p, const char *progra
 
 enum { MOST_STEPS = 30 }; /* of a tooth */
 
-/* Random moves all over the bed by one axis or both, long, short, and as tiny as those between the points of
- * fine curves, which turn an axis round before it has come to rest. */
+/* Random moves by one axis or both: long enough for the highest speed, short, and as tiny as those between the
+ * points of fine curves, which turn an axis round before it has come to rest. */
 static char *random_moves(guint n, guint32 seed)
 {
-    static const double reach[] = {200, 8, 0.3, 0.05};
+    static const double reach[] = {40, 8, 0.3, 0.05};
     g_autoptr(GRand) r = g_rand_new_with_seed(seed);
     GString *s = g_string_new("G21G90\nM5\nG28\n");
     double at[2] = {50, 50};
