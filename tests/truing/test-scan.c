@@ -202,6 +202,18 @@ static void test_another_sheet_is_refused(void)
     it.sheet->number--;
 }
 
+/* Said at once, whatever the picture shows. */
+static void test_a_sheet_for_the_eye_is_refused(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SLACK, "2026-03-14", 31, NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_scan_read("no-such-file.png", s, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "sheet 31 is read by eye"));
+    g_assert_nonnull(strstr(error->message, "'drawtrue sheet scan'"));
+}
+
 /* Half of the sheet lies 0.8 mm nearer: a fold across it, seen by both scans. */
 static void test_a_fold_is_refused(void)
 {
@@ -478,6 +490,7 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/no-file", test_what_is_no_file_is_refused);
     g_test_add_func("/scan/cut-off", test_cut_off);
     g_test_add_func("/scan/another-sheet", test_another_sheet_is_refused);
+    g_test_add_func("/scan/for-the-eye", test_a_sheet_for_the_eye_is_refused);
     g_test_add_func("/scan/fold", test_a_fold_is_refused);
     g_test_add_func("/scan/stain", test_a_stain_widens);
     g_test_add_func("/scan/photograph", test_a_photograph_tells_slack_alone);

@@ -97,6 +97,36 @@ static void test_letters_touch_nothing_that_is_measured(void)
         }
 }
 
+/* On beds hardly larger than the paper, upright or not, what is drawn after the paper was turned is within the travel
+ * too, and touches nothing. */
+static void test_the_turned_part_is_within_the_travel(void)
+{
+    static const struct {
+        double w, h;
+    } sizes[] = {{148, 210}, {210, 148}, {210, 297}, {297, 210}, {200, 150}, {170, 240}};
+    static const double at[] = {2, 12};
+    for (gsize i = 0; i < G_N_ELEMENTS(sizes); i++)
+        for (gsize k = 0; k < 2 * G_N_ELEMENTS(at); k++) {
+            g_autoptr(DtProfile) p = profile("");
+            p->paper_w = sizes[i].w;
+            p->paper_h = sizes[i].h;
+            p->paper_at = dt_point(at[k / 2], at[k / 2] / 2);
+            p->travel[0] = p->paper_at.x + sizes[i].w + 3;
+            p->travel[1] = p->paper_at.y + sizes[i].h + 1;
+            g_autoptr(DtTestSheet) s = sheet(p, k % 2 == 0 ? "all" : "square");
+            g_auto(DtMoves) moves = {0};
+            g_autoptr(GError) error = NULL;
+            dt_sheet_moves(s, p, &moves, &error);
+            g_assert_no_error(error);
+            g_autoptr(GArray) all = strokes_of(s, p);
+            const Stroke *v = (const Stroke *)(const void *)all->data;
+            for (guint a = 0; a < all->len; a++)
+                for (guint b = 0; b < all->len; b++)
+                    if (v[a].letter && !v[b].letter && !is_far(&v[a], &v[b]))
+                        g_assert_cmpfloat(apart(&v[a], &v[b]), >, 0.15);
+        }
+}
+
 /* The names and arrows of a comb. */
 static void test_names_and_arrows_are_apart(void)
 {
@@ -203,6 +233,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/sheet-layout/letters touch nothing that is measured",
                     test_letters_touch_nothing_that_is_measured);
+    g_test_add_func("/sheet-layout/the turned part is within the travel",
+                    test_the_turned_part_is_within_the_travel);
     g_test_add_func("/sheet-layout/combs of both axes have one pitch",
                     test_combs_of_both_axes_have_one_pitch);
     g_test_add_func("/sheet-layout/verniers begin at the margin",

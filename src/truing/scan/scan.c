@@ -376,10 +376,22 @@ static gboolean read_picture(Reading *r, const char *path, GError **error)
     return measure(r, path, error) && dt_work_check(error);
 }
 
+static gboolean is_for_scans(const DtTestSheet *s, GError **error)
+{
+    if (s->kinds & DT_SHEET_SCAN)
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "sheet %" PRId64
+                " is read by eye, without --scan; the sheet for a scanner is drawn by "
+                "'drawtrue sheet scan'",
+                s->number);
+    return FALSE;
+}
+
 DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError **error)
 {
     g_auto(DtScanPicture) picture = {0};
-    if (!dt_scan_picture_load(path, &picture, error))
+    if (!is_for_scans(s, error) || !dt_scan_picture_load(path, &picture, error))
         return NULL;
     DtWork *before = dt_work_enter(w);
     DtScan *out = g_new0(DtScan, 1);

@@ -112,6 +112,22 @@ DtPoint dt_sheet_unturned_place(const DtTestSheet *s, const DtProfile *p, DtPoin
     return command_of(p, dt_point(corner.x + ink.y, corner.y + s->paper_h - ink.x));
 }
 
+DtSheetArea dt_sheet_turnable(const DtTestSheet *s, const DtProfile *p, DtSheetArea area,
+                              DtBox reach)
+{
+    const double slope = 1.02, clear_mm = 0.5; /* axes differ by their scales, and lean */
+    const DtPoint corners[] = {
+        {area.x0, area.y0}, {area.x1, area.y0}, {area.x0, area.y1}, {area.x1, area.y1}};
+    DtBox turned = DT_BOX_EMPTY;
+    for (size_t i = 0; i < G_N_ELEMENTS(corners); i++)
+        turned = dt_box_add_point(turned, turned_place(s, p, corners[i]));
+    if (turned.x1 > reach.x1)
+        area.y0 += slope * (turned.x1 - reach.x1) + clear_mm;
+    if (turned.y1 > reach.y1)
+        area.x1 -= slope * (turned.y1 - reach.y1) + clear_mm;
+    return area;
+}
+
 static gboolean check(const DtProfile *p, DtSheetArea area, GError **error)
 {
     const double least =

@@ -53,14 +53,19 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
 
 static const double title_mm = 1.6, title_room_mm = 5, gap_mm = 3;
 
-/* The paper less its margin, as far as the axes reach with their overrun. */
+/* As far as the axes go with their overrun. */
+static DtBox reach_of(const DtTestSheet *s, const DtProfile *p)
+{
+    return dt_box_grow((DtBox){0, 0, p->travel[0], p->travel[1]}, -s->overrun - 0.1);
+}
+
+/* The paper less its margin, as far as the axes reach. */
 static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
 {
     const double margin = MAX(p->margin, 1);
     const DtBox paper = {s->paper_at.x + margin, s->paper_at.y + margin,
                          s->paper_at.x + s->paper_w - margin, s->paper_at.y + s->paper_h - margin};
-    const DtBox reach = dt_box_grow((DtBox){0, 0, p->travel[0], p->travel[1]}, -s->overrun - 0.1);
-    return dt_box_intersect(paper, reach);
+    return dt_box_intersect(paper, reach_of(s, p));
 }
 
 /* Along the upper edge. */
@@ -140,6 +145,7 @@ static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea ar
 {
     const guint kinds = s->kinds;
     const Layout l = lay_out(below_title(area), kinds);
+    const DtSheetArea square = dt_sheet_turnable(s, p, l.square, reach_of(s, p));
     /* left and top, then bottom and right: the least travel */
     for (int axis = 1; axis >= 0; axis--) {
         if ((kinds & DT_SHEET_SCALE) && !dt_sheet_add_scale(s, l.scale, axis, error))
@@ -150,8 +156,8 @@ static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea ar
             return FALSE;
     }
     return (!(kinds & DT_SHEET_SETTLE) || dt_sheet_add_settle(s, p, l.settle, error)) &&
-           (!(kinds & DT_SHEET_SQUARE) || (dt_sheet_add_square(s, p, l.square, error) &&
-                                           dt_sheet_add_square_turned(s, p, l.square, error)));
+           (!(kinds & DT_SHEET_SQUARE) || (dt_sheet_add_square(s, p, square, error) &&
+                                           dt_sheet_add_square_turned(s, p, square, error)));
 }
 
 static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)

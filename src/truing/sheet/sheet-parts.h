@@ -79,6 +79,9 @@ gboolean dt_sheet_need_room(DtSheetArea area, double w, double h, const char *pa
 gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, int axis,
                             GError **error);
 gboolean dt_sheet_add_scale(DtTestSheet *s, DtSheetArea area, int axis, GError **error);
+/* What of the area the axes also reach, `reach` mm, once the paper was turned. */
+DtSheetArea dt_sheet_turnable(const DtTestSheet *s, const DtProfile *p, DtSheetArea area,
+                              DtBox reach);
 gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 /* What is drawn of it after the paper was turned. */
 gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
