@@ -243,6 +243,24 @@ static void append_note(DtDrawing *d, const char *text)
     d->notes[d->n_notes++] = (DtArtNote){1, g_strdup(text)};
 }
 
+/* What is to be said of a page of a PDF file. */
+static void tell_page(DtDrawing *d, const ArtPageSeen *seen, const GPtrArray *of_page,
+                      gboolean larger_unit, const DtArtOptions *options)
+{
+    for (gsize i = 0; i < d->n_notes; i++)
+        d->notes[i].line = 1; /* the file has none of the converted page's lines */
+    g_autofree char *difference = dt_art_pdf_difference(d, seen);
+    if (difference)
+        append_note(d, difference);
+    for (guint i = 0; i < of_page->len; i++)
+        append_note(d, g_ptr_array_index(of_page, i));
+    if (larger_unit)
+        append_note(d, "the page sets a unit of its own (UserUnit), which is not supported: it may "
+                       "be drawn too small");
+    if (options->single_line_text)
+        append_note(d, "the words of the page are set upright and black, in place of its letters");
+}
+
 /* Takes ownership of `data`, a drawing of any kind, and turns it into SVG text. */
 static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtOptions *options,
                            GError **error)
@@ -250,13 +268,14 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     char *text = data;
     gboolean pdf = FALSE, larger_unit = FALSE, picture = dt_art_is_raster(data, len);
     g_autoptr(GPtrArray) of_page = g_ptr_array_new_with_free_func(g_free);
+    ArtPageSeen seen = {0};
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
     else if (picture)
         text = dt_art_raster_page(data, len, &len);
     else if ((pdf = dt_art_is_pdf(data, len))) {
         larger_unit = dt_art_pdf_has_unit(data, len);
-        text = dt_art_pdf_page(data, len, name, options, &len, of_page, error);
+        text = dt_art_pdf_page(data, len, name, options, &len, &seen, of_page, error);
     }
     if (text != data)
         g_free(data);
@@ -274,13 +293,9 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                     d->n_notes > 0 ? d->notes[0].text : _("a picture without pixels"));
         g_clear_pointer(&d, dt_drawing_free);
     }
-    for (guint i = 0; d && i < of_page->len; i++)
-        append_note(d, g_ptr_array_index(of_page, i));
-    if (d && larger_unit)
-        append_note(d, "the page sets a unit of its own (UserUnit), which is not supported: it may "
-                       "be drawn too small");
-    if (d && pdf && options->single_line_text)
-        append_note(d, "the words of the page are set upright and black, in place of its letters");
+    if (d && pdf)
+        tell_page(d, &seen, of_page, larger_unit, options);
+    dt_art_page_seen_clear(&seen);
     return d;
 }
 

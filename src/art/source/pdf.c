@@ -6,6 +6,7 @@
 #include <fcntl.h>
 #include <glib/gstdio.h>
 #include <signal.h>
+#include <stdio.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -14,6 +15,8 @@
 #define TEXT_READER "pdftotext"
 #define COUNTER "pdfinfo"
 #define FONT_LISTER "pdffonts"
+#define SECOND_READER "pdftoppm"
+#define SEEN_PX "600" /* the longer side of the page */
 #define MAX_SECONDS 60
 #define MAX_MEMORY ((rlim_t)3 << 30)
 #define MAX_SHAPES ((rlim_t)ART_MAX_BYTES)
@@ -244,8 +247,40 @@ static gboolean note_fonts(const char *folder, const char *page, const char *nam
     return TRUE;
 }
 
+/* A netpbm picture "P6 W H 255", of which the rest is three bytes a pixel. */
+static gboolean read_pixels(const char *path, ArtPageSeen *seen)
+{
+    g_autofree char *data = NULL;
+    gsize len;
+    int w = 0, h = 0, from = 0;
+    if (!g_file_get_contents(path, &data, &len, NULL) ||
+        sscanf(data, "P6 %d %d 255%n", &w, &h, &from) != 2 || from == 0 || w <= 0 || h <= 0 ||
+        w > G_MAXINT16 || h > G_MAXINT16)
+        return FALSE;
+    const gsize n = (gsize)w * (gsize)h * 3, head = (gsize)from + 1;
+    if (len < head + n)
+        return FALSE;
+    *seen = (ArtPageSeen){g_memdup2(data + head, n), w, h};
+    return TRUE;
+}
+
+/* Where the second reader fails, nothing is known of the first: that is said. */
+static void look_again(const char *folder, const char *page, const char *name, ArtPageSeen *seen,
+                       GPtrArray *notes)
+{
+    const char *arguments[] = {SECOND_READER, "-cropbox", "-scale-to", SEEN_PX,
+                               "-singlefile", "-f",       page,        "-l",
+                               page,          "in.pdf",   "seen",      NULL};
+    g_autofree char *path = g_build_filename(folder, "seen.ppm", NULL);
+    g_autoptr(GError) error = NULL;
+    if (!run(folder, arguments, name, &error) || !read_pixels(path, seen))
+        g_ptr_array_add(
+            notes, g_strdup(_("a second reader of PDF could not paint the page: compare the proof "
+                              "with the page before it is drawn")));
+}
+
 static char *convert(const char *folder, const char *name, const DtArtOptions *o, gsize *len,
-                     GPtrArray *notes, GError **error)
+                     ArtPageSeen *seen, GPtrArray *notes, GError **error)
 {
     g_autofree char *page = g_strdup_printf("%d", o->page);
     g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
@@ -259,8 +294,10 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
         !note_pages(folder, name, o->page, notes, error) ||
         !g_file_get_contents(path, &svg, len, error))
         return NULL;
-    if (!o->single_line_text || !g_strrstr(svg, "</svg>"))
+    if (!o->single_line_text || !g_strrstr(svg, "</svg>")) {
+        look_again(folder, page, name, seen, notes);
         return svg;
+    }
     g_autofree char *words = read_words(folder, page, name, error);
     if (words)
         return with_text(svg, words, len);
@@ -270,7 +307,8 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
 
 static void remove_folder(const char *folder)
 {
-    static const char *const files[] = {"in.pdf", "out.svg", "words.html", "said", "answer"};
+    static const char *const files[] = {"in.pdf",   "out.svg", "words.html",
+                                        "seen.ppm", "said",    "answer"};
     for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {
         g_autofree char *path = g_build_filename(folder, files[i], NULL);
         g_unlink(path);
@@ -279,7 +317,7 @@ static void remove_folder(const char *folder)
 }
 
 char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
-                      gsize *out_len, GPtrArray *notes, GError **error)
+                      gsize *out_len, ArtPageSeen *seen, GPtrArray *notes, GError **error)
 {
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", error);
     if (!folder)
@@ -287,7 +325,7 @@ char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArt
     g_autofree char *in = g_build_filename(folder, "in.pdf", NULL);
     char *svg = NULL;
     if (g_file_set_contents(in, data, (gssize)len, error))
-        svg = convert(folder, name, options, out_len, notes, error);
+        svg = convert(folder, name, options, out_len, seen, notes, error);
     remove_folder(folder);
     return svg;
 }

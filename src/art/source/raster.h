@@ -44,7 +44,16 @@ gboolean dt_art_is_pdf(const char *data, gsize len);
 /* Whether such a file states a unit other than 1/72 inch for any page, which the converter ignores. Within
  * an encrypted file it may not be seen. */
 gboolean dt_art_pdf_has_unit(const char *data, gsize len);
+/* A page as a second reader paints it, three bytes a pixel; without `rgb` if there is none. */
+typedef struct {
+    guchar *rgb;
+    int w, h;
+} ArtPageSeen;
+void dt_art_page_seen_clear(ArtPageSeen *s);
+
 /* A page of it, from 1, as SVG text; g_free. A converter runs in a separate process, with limits
- * on time and memory. What is not drawn goes to `notes`, as texts for g_free. */
+ * on time and memory, and so does the second reader. What is not drawn goes to `notes`, as texts for g_free. */
 char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
-                      gsize *out_len, GPtrArray *notes, GError **error);
+                      gsize *out_len, ArtPageSeen *seen, GPtrArray *notes, GError **error);
+/* A note, g_free, where the drawing looks otherwise than the page was seen; NULL where they are alike. */
+char *dt_art_pdf_difference(const DtDrawing *d, const ArtPageSeen *seen);
