@@ -287,6 +287,33 @@ static void test_options_and_sheets(void)
     place_clear(&p);
 }
 
+/* Whether it is for one sheet or for several: what cannot be drawn says why, and has no program. */
+static void test_what_cannot_be_drawn(void)
+{
+    Place p;
+    place_init(&p);
+    write_file(&p, "broken.svg", "<svg");
+    write_file(&p, "empty.svg", "<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'/>");
+    static const char *const sheets[] = {"1x1", "2x1"}, *const names[] = {"broken.svg",
+                                                                          "empty.svg"};
+    for (int i = 0; i < 2; i++)
+        for (int k = 0; k < 2; k++) {
+            g_autofree char *open = g_strdup_printf("{\"path\": \"%s\"}", names[k]);
+            g_autofree char *several =
+                g_strdup_printf("{\"values\": {\"sheets\": \"%s\"}}", sheets[i]);
+            done(&p, "open", open);
+            settle(&p);
+            done(&p, "set-options", several);
+            settle(&p);
+            JsonObject *o = told(&p, DT_PART_DRAWING, "drawing");
+            g_assert_cmpstr(text_of(o, "state"), ==, "failed");
+            g_assert_true(g_str_has_prefix(text_of(o, "problem"), names[k]));
+            g_assert_false(json_object_get_boolean_member(o, "has_program"));
+            json_object_unref(o);
+        }
+    place_clear(&p);
+}
+
 /* A program from elsewhere is put on the bed as it is; what cannot be read says why. */
 static void test_programs_and_what_cannot_be_read(void)
 {
@@ -458,6 +485,7 @@ int main(int argc, char **argv)
     g_test_add_func("/desk-actions/endings", test_endings);
     g_test_add_func("/desk-actions/drawing", test_a_drawing_from_opening_to_clearing);
     g_test_add_func("/desk-actions/options", test_options_and_sheets);
+    g_test_add_func("/desk-actions/not-drawn", test_what_cannot_be_drawn);
     g_test_add_func("/desk-actions/programs", test_programs_and_what_cannot_be_read);
     g_test_add_func("/desk-actions/profile", test_a_profile_is_made_and_changed);
     g_test_add_func("/desk-actions/idle", test_an_idle_machine);

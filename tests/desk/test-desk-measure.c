@@ -126,6 +126,7 @@ static void check_views(Place *p, const Sheet *s)
                            fmin(a->view.x1, t->paper_at.x + t->paper_w),
                            fmin(a->view.y1, t->paper_at.y + t->paper_h)};
         const double sides[] = {box.x0, box.y0, box.x1, box.y1};
+        g_assert_cmpuint(json_array_get_length(view), ==, G_N_ELEMENTS(sides));
         for (guint i = 0; i < 4; i++)
             g_assert_cmpfloat_with_epsilon(json_array_get_double_element(view, i), sides[i], 1e-4);
         g_assert_cmpuint(json_array_get_length(pens), ==, p->d->profile->rack.n);
