@@ -104,10 +104,35 @@ static void test_a_speed_of_this_machine_s_by_chance(void)
         g_test_fail_printf("%s", why);
 }
 
+/* Few moves with a letter tell as much as many: those that bear it draw, and its values are no lines that lower and lift
+ * the pen. */
+static void test_few_moves_with_a_letter(void)
+{
+    static const int values[] = {300, 900, 1400, 2500, 2600};
+    static const char *const travels[] = {"G0", "G1"};
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    for (size_t way = 0; way < G_N_ELEMENTS(travels); way++)
+        for (size_t n = 2; n <= G_N_ELEMENTS(values); n++) {
+            g_autoptr(GString) text = g_string_new("G21 G90\n"), ink = g_string_new(NULL);
+            for (size_t k = 0; k < n; k++) {
+                const int x = 20 + 20 * (int)k, y = 25 + 7 * (int)k;
+                g_string_append_printf(text, "%s X%d Y20 F900\nG1 X%d Y%d V%d F900\n", travels[way],
+                                       x, x + 8, y, values[k]);
+                g_string_append_printf(ink, "%s%d,20 %d,%d", k ? " | " : "", x, x + 8, y);
+            }
+            g_string_append_printf(text, "%s X0 Y0\nM2\n", travels[way]);
+            const WayProgram program = {(char *)"few", text->str, text->len, ink->str, FALSE};
+            g_autofree char *why = NULL;
+            if (trial_run(p, &program, TRUE, &why) != TRIAL_RIGHT)
+                g_error("%zu moves by %s: %s", n, travels[way], why);
+        }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/mend/evidence", test_the_lift_is_found);
     g_test_add_func("/code/mend/speed-by-chance", test_a_speed_of_this_machine_s_by_chance);
+    g_test_add_func("/code/mend/few-letters", test_few_moves_with_a_letter);
     return g_test_run();
 }

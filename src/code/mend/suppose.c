@@ -200,7 +200,7 @@ static void suppose_letters(DtTrial *t)
                        as_whole = goes_with_length(&u->rise) && !by_move;
         const gboolean all_rise = u->rise.n == u->moves, all_above = u->value.n == u->moves;
         const gboolean is_open = !by_move && !as_whole && u->rise.n >= 3 && u->value.n >= 3;
-        const gboolean may_be_whole = as_whole || is_open || (all_rise && u->moves >= 3);
+        const gboolean may_be_whole = as_whole || is_open || (all_rise && u->moves >= 2);
         if (may_be_whole)
             suppose_letter(t, letter, all_rise, READ_RISING);
         if ((by_move || is_open) && !(may_be_whole && all_rise && all_above))
