@@ -190,6 +190,26 @@ static void test_an_endless_line_is_named_and_the_rest_judged(void)
     g_string_free(s, TRUE);
 }
 
+/* Wherever the pieces in which a file is read end: in an endless line, in front of its newline, or behind it. */
+static void test_lines_about_the_ends_of_pieces(void)
+{
+    enum { PIECE = 1 << 18 };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (int pieces = 1; pieces <= 2; pieces++)
+        for (int off = -4; off <= 4; off++) {
+            g_autoptr(GString) s = g_string_new(NULL);
+            for (int n = pieces * PIECE + off; n > 0; n--)
+                g_string_append_c(s, 'X');
+            g_string_append(s, "\nG0X--1\nG0X1\n");
+            DtInspection i;
+            judge_file(p, s->str, s->len, &i);
+            g_assert_true(has(&i, "line-long", 1));
+            g_assert_true(has(&i, "bad-number", 2));
+            g_assert_cmpuint(i.lines, ==, 3);
+            dt_inspection_clear(&i);
+        }
+}
+
 static void test_findings_are_bounded_and_counted(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
@@ -547,6 +567,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/origin", test_the_first_stroke_begins_at_the_origin);
     g_test_add_func("/code/judge/beside-the-paper", test_ink_beside_the_paper_is_measured);
     g_test_add_func("/code/judge/endless-line", test_an_endless_line_is_named_and_the_rest_judged);
+    g_test_add_func("/code/judge/pieces", test_lines_about_the_ends_of_pieces);
     g_test_add_func("/code/judge/bounded", test_findings_are_bounded_and_counted);
     g_test_add_func("/code/judge/slack", test_slack_is_followed);
     g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);

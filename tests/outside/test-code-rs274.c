@@ -313,6 +313,11 @@ static void test_arcs(void)
     assert_faults("G21 G90 G0 X0 Y0\nG2 X5 F60", FAULT_ARC, 1);
     assert_faults("G21 G90 G0 X0 Y0\nG2 X5 Y5 R5 I5 F60", FAULT_ARC, 13);
     assert_faults("G21 G90 G17 G0 X0 Y0\nG2 X5 Y5 I5 K0 F60", FAULT_ARC, 13);
+    /* "It is an error if both of the axis words for the axes of the selected plane are omitted." */
+    assert_faults("G21 G90 G17 G0 X0 Y0\nG2 Z5 I5 F60", FAULT_ARC, 1);
+    assert_faults("G21 G90 G18 G0 X0 Z0\nG3 Y5 I5 K0 F60", FAULT_ARC, 1);
+    assert_faults("G21 G90 G19 G0 Y0 Z0\nG3 X5 J5 K0 F60", FAULT_ARC, 1);
+    assert_faults("G21 G90 G17 G0 X0 Y0\nG2 Z5 R5 F60", FAULT_ARC, 1);
 }
 
 /* 3.2.2, 3.5.13 and 3.5.18: coordinate systems and offsets. */
