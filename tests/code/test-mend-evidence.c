@@ -69,6 +69,14 @@ static void test_the_lift_is_found(void)
          "G1 Z2 F600\n",
          {NULL},
          "z-below:0.5"},
+        {"on sheets of two heights, one of them below zero", /* the widest gap, about zero, is no lift */
+         "G21 G90\nG0 Z2\n",
+         GO,
+         "G1 Z$H F200\n",
+         LINES,
+         "G0 Z2\n",
+         {"-4", "0.5", "-4", "0.5", "-4", "0.5"},
+         "z-below:1.25"},
     };
     g_autoptr(DtProfile) p = machine_by_name("builtin");
     for (size_t i = 0; i < G_N_ELEMENTS(ways); i++) {
