@@ -229,6 +229,32 @@ static void test_lines_fit_the_width(void)
     g_assert_cmpstr(whole, ==, "a  b\\x1b\nc");
 }
 
+/* A line goes on below its last column, or else two blanks deeper than it begins, never beyond half of the width. */
+static void test_where_lines_go_on(void)
+{
+    static const struct {
+        const char *text;
+        unsigned width;
+        const char *laid_out;
+    } cases[] = {
+        {"seeds of beans and of many peas\n", 20, "seeds of beans and\n  of many peas\n"},
+        {"  seeds of beans and of many peas\n", 20, "  seeds of beans and\n    of many peas\n"},
+        {"      seeds of beans and of peas\n", 22, "      seeds of beans\n        and of peas\n"},
+        {"            seeds of beans\n", 20, "            seeds of\n          beans\n"},
+        {"row  seeds of beans and peas\n", 20, "row  seeds of beans\n     and peas\n"},
+        {" row  seeds of beans and peas\n", 20, " row  seeds of beans\n      and peas\n"},
+        {"a  b  seeds of beans and peas\n", 20, "a  b  seeds of beans\n      and peas\n"},
+        {"a long first word  of seeds\n", 20, "a long first word\n  of seeds\n"},
+        {"seeds\n", 3, "seeds\n"}, /* no terminal is narrower than 20 */
+        {"seeds of beans and peas\n", 3, "seeds of beans and\n  peas\n"},
+        {"seeds of\n\n  beans\n", 30, "seeds of\n\n  beans\n"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *have = dt_base_lay_out(cases[i].text, cases[i].width);
+        g_assert_cmpstr(have, ==, cases[i].laid_out);
+    }
+}
+
 static void test_comment_text_is_ascii_and_tells_names_apart(void)
 {
     static const struct {
@@ -354,6 +380,7 @@ int main(int argc, char **argv)
     g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);
     g_test_add_func("/base/no-control-raw", test_no_control_is_shown_raw);
     g_test_add_func("/base/lines-fit", test_lines_fit_the_width);
+    g_test_add_func("/base/hanging-indent", test_where_lines_go_on);
     g_test_add_func("/base/comment-text", test_comment_text_is_ascii_and_tells_names_apart);
     g_test_add_func("/base/signed-pictures", test_signed_pictures_are_ours);
     g_test_add_func("/base/columns", test_columns_count_letters_and_not_bytes);
