@@ -28,6 +28,9 @@ static void test_progress_by_stages_and_parts(void)
     g_assert_cmpint(dt_work_state(w).stage, ==, DT_STAGE_WAITING);
     DtWork *before = dt_work_enter(w);
     g_assert_null(before);
+    dt_work_report(0.4); /* before any stage has begun */
+    g_assert_cmpfloat_with_epsilon(dt_work_state(w).done, 0.4, 1e-6);
+    g_assert_cmpint(dt_work_state(w).stage, ==, DT_STAGE_WAITING);
     for (int stage = DT_STAGE_READ; stage < DT_STAGE_COUNT; stage++) {
         const unsigned calls = seen.calls;
         dt_work_begin((DtStage)stage);
