@@ -36,6 +36,7 @@ typedef struct {
     Sum sums[DT_CLASSES];
     double *fixed, *fixed_b; /* of the priors that stay as they are, and of the rule */
     double *h;               /* scratch: n by n */
+    double sd[DT_CLASSES];   /* by which the covariance was found; the fit's follow from it */
     gboolean wave_known;     /* scans a quarter turn apart tell it */
     double *rows; /* of the last build, for the residuals: DT_MOST_SCANS by n, and scratch */
 } Fit;
@@ -255,6 +256,7 @@ static gboolean solve(Fit *f)
     const size_t n = (size_t)f->m->n;
     g_autofree double *b = g_memdup2(f->fixed_b, n * sizeof *b);
     memcpy(f->h, f->fixed, square_size(f) * sizeof *f->h);
+    memcpy(f->sd, f->fit->sd, sizeof f->sd);
     for (int c = 0; c < DT_CLASSES; c++) {
         const double w = 1 / (f->fit->sd[c] * f->fit->sd[c]);
         if (f->sums[c].n == 0)
@@ -463,6 +465,41 @@ static void find_tails(const Fit *f)
             second[c] > 0 ? MAX(n[c] * fourth[c] / (second[c] * second[c]) - 1, normal) : normal;
 }
 
+/* Of `a` v `a`, with the covariance of the unknowns as v. */
+static double variance_of(const Fit *f, const double *a)
+{
+    const double sd = dt_fit_sd(f->fit, f->m->n, a);
+    return sd * sd;
+}
+
+/* The offset of one row, as the least squares would have it with one more unknown that moves all of its marks: by the
+ * residuals of those without it (Frisch and Waugh 1933, from memory). The rails' curves follow a row that is off, all but
+ * where long lines cross it; what is left of it in the residuals tells the whole. */
+static void find_row_offset(const Fit *f, int axis, int row)
+{
+    const size_t n = (size_t)f->m->n;
+    g_autofree double *by_unknown = g_new0(double, n);
+    double weight = 0, moment = 0;
+    f->fit->row_off[axis][row] = f->fit->row_off_sd[axis][row] = NAN;
+    for (size_t i = 0; i < f->m->n_items; i++) {
+        const DtItem *item = &f->m->items[i];
+        double y[DT_MOST_SCANS], *rows[DT_MOST_SCANS];
+        if (!dt_model_in_row(f->m, item, axis, row))
+            continue;
+        const int seen = transform(f, item, y, rows);
+        const double sd = f->sd[class_of(item, 0)], by = sqrt(seen), w = item->weight / (sd * sd);
+        weight += w * by * by; /* the differences between the scans do not change */
+        moment += w * by * y[0];
+        for (size_t k = 0; k < n; k++)
+            by_unknown[k] += w * by * rows[0][k];
+    }
+    const double left = weight - variance_of(f, by_unknown);
+    if (left <= 0)
+        return;
+    f->fit->row_off[axis][row] = moment / left;
+    f->fit->row_off_sd[axis][row] = 1 / sqrt(left);
+}
+
 static gboolean improve(Fit *f)
 {
     build(f);
@@ -506,6 +543,8 @@ gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
     const gboolean good = iterate(&f);
     if (good)
         find_tails(&f);
+    for (int i = 0; good && i < 2 * DT_ROWS; i++)
+        find_row_offset(&f, i / DT_ROWS, i % DT_ROWS);
     finish(&f);
     if (!good) {
         g_set_error_literal(

@@ -7,6 +7,8 @@
  * sums over the scans, which hold what the pen did, or differences between them, which hold what each scan
  * did; then pieces of long lines by axis and that. */
 enum { DT_CLASS_LINES = 8, DT_CLASSES = 12 };
+/* Of marks along each axis: at the low end, in the middle and at the high end of the other. */
+enum { DT_ROWS = 3 };
 
 static inline int dt_class_of(int axis, int way, gboolean line, gboolean difference)
 {
@@ -22,6 +24,8 @@ typedef struct {
     double tails[DT_CLASSES];    /* variance of the squares, by their mean squared: 2 if normal */
     double n[DT_CLASSES];        /* observations, each by its weight */
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
+    /* how far the marks of a row together lie towards + of their axis, were that an unknown too; NAN: nothing tells */
+    double row_off[2][DT_ROWS], row_off_sd[2][DT_ROWS];
 } DtModelFit;
 
 /* Fits by iterated weighted least squares. The standard deviations of the classes and the stiffness of the

@@ -75,6 +75,11 @@ DtItem dt_model_item(const DtTestSheet *s, size_t mark)
     return make_item(s, mark, 0);
 }
 
+gboolean dt_model_in_row(const DtModel *m, const DtItem *item, int axis, int row)
+{
+    return item->line < 0 && item->axis == axis && m->e->sheet->marks[item->mark].row == row;
+}
+
 /* Which piece of a long line was seen. */
 static int piece_of(const DtScan *scan, const DtMark *k, const DtSeen *seen)
 {

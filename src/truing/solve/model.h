@@ -82,6 +82,9 @@ void dt_model_clear(DtModel *m);
 
 /* A mark that is no piece of a long line. */
 DtItem dt_model_item(const DtTestSheet *s, size_t mark);
+/* Whether it is a mark of a row along an axis: the one at the low end of the other axis, in the middle or at the high
+ * end. */
+gboolean dt_model_in_row(const DtModel *m, const DtItem *item, int axis, int row);
 
 double dt_curve_at(const DtCurve *c, const double *b, double at);
 /* Adds the derivatives of a curve's value by its coefficients, times `by`, to a row of all unknowns. */

@@ -98,19 +98,26 @@ static gboolean check_shares(const DtModel *m, GError **error)
     return FALSE;
 }
 
+/* Where it stands along the other axis, commanded mm. */
+static double place_of_row(const DtModel *m, int axis, int row)
+{
+    for (size_t i = 0; i < m->n_items; i++)
+        if (dt_model_in_row(m, &m->items[i], axis, row))
+            return axis == 0 ? m->items[i].middle.y : m->items[i].middle.x;
+    return NAN;
+}
+
 /* A row of which most was left out was displaced as a whole: the sheet slipped, or steps were lost. Which of the rows is
  * right then is anybody's guess. */
 static gboolean check_row(const DtModel *m, int axis, int row, GError **error)
 {
     g_autofree double *off = g_new(double, m->n_items + 1);
     size_t n = 0, all = 0;
-    double across = 0;
     for (size_t i = 0; i < m->n_items; i++) {
         const DtItem *item = &m->items[i];
-        if (item->line >= 0 || item->axis != axis || m->e->sheet->marks[item->mark].row != row)
+        if (!dt_model_in_row(m, item, axis, row))
             continue;
         all++;
-        across = axis == 0 ? item->middle.y : item->middle.x;
         if (dt_item_is_outlier(item))
             off[n++] = off_of(m, item);
     }
@@ -119,7 +126,8 @@ static gboolean check_row(const DtModel *m, int axis, int row, GError **error)
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                 "of the row of marks along %s at %s %.0f mm %zu of %zu are displaced, by %.2f mm "
                 "or so: the sheet slipped, or steps were lost while it was drawn",
-                axis == 0 ? "X" : "Y", axis == 0 ? "Y" : "X", across, n, all, dt_median(off, n));
+                axis == 0 ? "X" : "Y", axis == 0 ? "Y" : "X", place_of_row(m, axis, row), n, all,
+                dt_median(off, n));
     return FALSE;
 }
 
@@ -158,9 +166,8 @@ static gboolean check_jumps(const DtModel *m, GError **error)
 
 gboolean dt_check_outliers(const DtModel *m, GError **error)
 {
-    enum { ROWS = 3 };
     for (int axis = 0; axis < 2; axis++)
-        for (int row = 0; row < ROWS; row++)
+        for (int row = 0; row < DT_ROWS; row++)
             if (!check_row(m, axis, row, error))
                 return FALSE;
     return check_shares(m, error) && check_jumps(m, error);
@@ -177,16 +184,51 @@ static void add_place(GString *s, size_t *n, DtPoint at)
         g_string_append(s, ", ...");
 }
 
-/* A row that slipped by little looks like a rail with a step: rails bend, by 0.03 mm over as much at most. Photographs
- * bend more. */
-static void note_steps(const DtModel *m, DtFigures *out)
+static gboolean is_flat(const DtModel *m)
 {
-    const double most_mm = 0.05;
     gboolean flat = FALSE;
     for (int k = 0; k < m->n_scans; k++)
         flat |= !m->pose[k].photograph;
-    if (!flat)
-        return;
+    return flat;
+}
+
+int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row)
+{
+    const double least_mm = 0.05, least_sds = 3.5;
+    double worst = least_sds;
+    int axis = -1;
+    for (int i = 0; i < 2 * DT_ROWS && is_flat(m); i++) { /* photographs bend more */
+        const double off = fabs(fit->row_off[i / DT_ROWS][i % DT_ROWS]),
+                     sds = off / fit->row_off_sd[i / DT_ROWS][i % DT_ROWS];
+        if (!(off >= least_mm && sds >= worst))
+            continue;
+        worst = sds;
+        axis = i / DT_ROWS;
+        *row = i % DT_ROWS;
+    }
+    return axis;
+}
+
+static gboolean note_row(const DtModel *m, const DtModelFit *fit, DtFigures *out)
+{
+    int row;
+    const int axis = dt_find_displaced_row(m, fit, &row);
+    if (axis < 0)
+        return FALSE;
+    g_autofree char *text = g_strdup_printf(
+        _("the marks of the row along %c at %c %.0f mm are all displaced by about %.2f mm, by the "
+          "long lines there: the sheet slipped while they were drawn, or steps were lost; the "
+          "straightness of rail %c is not corrected by this sheet: draw another one"),
+        "XY"[axis], "YX"[axis], place_of_row(m, axis, row), fabs(fit->row_off[axis][row]),
+        "YX"[axis]);
+    dt_figures_note(out, text);
+    return TRUE;
+}
+
+/* A row that slipped by little looks like a rail with a step: rails bend, by 0.03 mm over as much at most. */
+static void note_steps(const DtModel *m, DtFigures *out)
+{
+    const double most_mm = 0.05;
     for (int axis = 0; axis < 2; axis++) {
         double at = 0;
         const double step = largest_jump(m, DT_CURVE_STRAIGHT + axis, &at);
@@ -200,7 +242,7 @@ static void note_steps(const DtModel *m, DtFigures *out)
     }
 }
 
-void dt_note_outliers(const DtModel *m, DtFigures *out)
+void dt_note_outliers(const DtModel *m, const DtModelFit *fit, DtFigures *out)
 {
     g_autoptr(GString) places = g_string_new(NULL);
     size_t n = 0, n_strays;
@@ -210,7 +252,8 @@ void dt_note_outliers(const DtModel *m, DtFigures *out)
             add_place(places, &n, m->items[i].middle);
     for (size_t i = 0; i < n_strays; i++)
         add_place(places, &n, strays[i]);
-    note_steps(m, out);
+    if (!note_row(m, fit, out) && is_flat(m))
+        note_steps(m, out);
     if (n == 0)
         return;
     g_autofree char *text = g_strdup_printf(

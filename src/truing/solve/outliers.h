@@ -12,5 +12,9 @@ gboolean dt_find_surrounded(DtModel *m);
  * pieces of long lines, and no more than half of any row; and whether no curve has a step that only a fold makes.
  * DT_ERROR_INPUT with the reason where it is not. */
 gboolean dt_check_outliers(const DtModel *m, GError **error);
-/* Notes how many marks were left out and where they are, and smaller steps of a rail. */
-void dt_note_outliers(const DtModel *m, DtFigures *out);
+/* The axis of the row of marks that is displaced as a whole, by the long lines that cross it, and which row; of several
+ * the one that is displaced by most of its deviations, since its neighbours then seem to be so to the other side. -1
+ * where there is none. */
+int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row);
+/* Notes how many marks were left out and where they are, and a displaced row or a smaller step of a rail. */
+void dt_note_outliers(const DtModel *m, const DtModelFit *fit, DtFigures *out);

@@ -193,6 +193,7 @@ typedef struct {
     DtModelFit *fit;
     DtFigures *out;
     gboolean photographs; /* nothing but */
+    int displaced_axis;   /* of a row; -1: none is */
     DtGearError gear[2];
     DtSwing swing[2];
 } Telling;
@@ -236,7 +237,8 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
 {
     const DtCurve *c = &t->m->curves[id];
     const gboolean local = kind == DT_ERROR_OF_BACKLASH || kind == DT_ERROR_OF_TWIST;
-    const gboolean out = stands_out(t->m, t->fit, c->first, c->n);
+    const gboolean displaced = kind == DT_ERROR_OF_STRAIGHT && axis == 1 - t->displaced_axis;
+    const gboolean out = !displaced && stands_out(t->m, t->fit, c->first, c->n);
     const double gain = share_of(t->m, c->first, c->n);
     for (int i = 0; i < c->n; i++) {
         const double sd = sd_of(t->m, t->fit, c->first + i);
@@ -519,12 +521,14 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
             .m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
+        int row;
+        t.displaced_axis = dt_find_displaced_row(&m, &fit, &row);
         for (int i = 0; i < 2; i++)
             dt_find_swing(e, p, i, &t.swing[i]);
         tell_all(&t);
         dt_tell_pens(&m, out);
         dt_tell_tones(&m, out);
-        dt_note_outliers(&m, out);
+        dt_note_outliers(&m, &fit, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);
