@@ -670,6 +670,20 @@ static void test_a_row_that_is_off_by_little_is_named(void)
     }
 }
 
+/* What the carriage of a scanner does over the width of a row looks the same. */
+static void test_one_scan_names_no_row(void)
+{
+    SeenModel f;
+    g_autoptr(GError) error = NULL;
+    seen_model_init(&f, &seen_usual, seen_quarters, 1);
+    displace_row(&f, 0, 1, 0.1);
+    g_autoptr(DtFigures) out = dt_truing_solve(f.p, &f.e, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(strstr(out->notes, "seems to step aside"));
+    g_assert_null(strstr(out->notes, "the marks of the row along "));
+    seen_model_clear(&f);
+}
+
 /* A fold, or a motor that loses steps now and then: half of a row is displaced, each mark by another way. */
 static void test_a_scattered_row_is_refused(void)
 {
@@ -714,5 +728,6 @@ int main(int argc, char **argv)
     g_test_add_func("/solve/scattered-row", test_a_scattered_row_is_refused);
     g_test_add_func("/solve/row", test_a_displaced_row_is_no_outlier);
     g_test_add_func("/solve/row-by-little", test_a_row_that_is_off_by_little_is_named);
+    g_test_add_func("/solve/row-one-scan", test_one_scan_names_no_row);
     return g_test_run();
 }

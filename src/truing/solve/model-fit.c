@@ -481,6 +481,8 @@ static void find_row_offset(const Fit *f, int axis, int row)
     g_autofree double *by_unknown = g_new0(double, n);
     double weight = 0, moment = 0;
     f->fit->row_off[axis][row] = f->fit->row_off_sd[axis][row] = NAN;
+    if (!f->wave_known) /* what the scanner's carriage does over the width of a row is as much */
+        return;
     for (size_t i = 0; i < f->m->n_items; i++) {
         const DtItem *item = &f->m->items[i];
         double y[DT_MOST_SCANS], *rows[DT_MOST_SCANS];

@@ -24,7 +24,8 @@ typedef struct {
     double tails[DT_CLASSES];    /* variance of the squares, by their mean squared: 2 if normal */
     double n[DT_CLASSES];        /* observations, each by its weight */
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
-    /* how far the marks of a row together lie towards + of their axis, were that an unknown too; NAN: nothing tells */
+    /* how far the marks of a row together lie towards + of their axis, were that an unknown too; NAN where nothing tells, as with
+     * one scan */
     double row_off[2][DT_ROWS], row_off_sd[2][DT_ROWS];
 } DtModelFit;
 
