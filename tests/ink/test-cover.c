@@ -316,6 +316,53 @@ static void test_a_pale_line_over_dark_and_white_ground_is_seen(void)
     dt_ink_report_clear(&r);
 }
 
+/* A thin pale line is drawn where what it lies on is lighter, whether that is a gradient or a field whose hatch is too
+ * open to show a bare line, and although it meets another line that is nearly its paint. */
+static void test_a_pale_line_over_lighter_ground_is_drawn(void)
+{
+    static const char *const grounds[] = {
+        "<linearGradient id='a'><stop stop-color='#ffedb0'/><stop offset='1' "
+        "stop-color='#ffe08a'/></linearGradient><rect x='10' y='10' width='80' height='80' "
+        "fill='url(#a)'/>",
+        "<rect x='10' y='10' width='80' height='80' fill='#fff0f0'/>",
+        "<rect x='10' y='10' width='80' height='80' fill='#cfe8ff'/>"
+        "<path d='M50 12V88' stroke='#e8e8e8' stroke-width='1'/>"};
+    for (size_t i = 0; i < G_N_ELEMENTS(grounds); i++) {
+        g_autofree char *svg = g_strconcat(
+            grounds[i], "<path d='M20 50H80' stroke='#ccc' stroke-width='0.25'/>", NULL);
+        DtInkReport r;
+        g_auto(DtStrokes) s = ink_of(svg, &r);
+        const double drawn = inked_along(&s, 21, 79, 50);
+        g_test_message("ground %zu: %.3f drawn, %.1f mm unseen", i, drawn, r.unseen_mm);
+        g_assert_cmpfloat(drawn, >=, 0.95);
+        g_assert_cmpfloat(r.unseen_mm, ==, 0);
+        dt_ink_report_clear(&r);
+    }
+}
+
+/* A pale line somewhat wider than the tip, over a dark field, is not one of dense ink whose bare edges are too thin to
+ * be seen. One as wide as two tips may be, and is seen. */
+static void test_a_line_over_its_own_ink_has_edges_that_are_seen(void)
+{
+    static const double widths[] = {0.57, 0.8};
+    for (size_t i = 0; i < G_N_ELEMENTS(widths); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='10' y='10' width='80' height='80' fill='#000'/>"
+                            "<path d='M20 50H80' stroke='#888' stroke-width='%g'/>",
+                            widths[i]);
+        DtInkReport r;
+        g_auto(DtStrokes) s = ink_of(svg, &r);
+        const double aside = widths[i] / 2 - 0.03;
+        const double edges[2] = {inked_along(&s, 21, 79, 50 - aside),
+                                 inked_along(&s, 21, 79, 50 + aside)};
+        g_test_message("%g mm: %.2f and %.2f of the edges inked, %.1f mm unseen", widths[i],
+                       edges[0], edges[1], r.unseen_mm);
+        g_assert_cmpfloat(MAX(edges[0], edges[1]), ==, 0);
+        g_assert_cmpfloat(r.unseen_mm, ==, 0);
+        dt_ink_report_clear(&r);
+    }
+}
+
 /* The pale edge of a black square: bare, as is the paper beside it, which no pen mends. */
 static void test_what_the_ink_does_not_show_is_told(void)
 {
@@ -359,6 +406,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/pale", test_a_pale_line_over_dark_and_white_ground_is_seen);
+    g_test_add_func("/ink/cover/pale-on-lighter", test_a_pale_line_over_lighter_ground_is_drawn);
+    g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();

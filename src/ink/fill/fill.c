@@ -281,33 +281,35 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
 #define LEAST_THIN_TIPS 5
 /* Edges this near (mm) to given ones are theirs. */
 #define SAME_EDGE 0.02
+/* Factor between half the width of a part and the distance from its middle at which an edge is beside it. */
+#define DARK_REACH 1.2
 
 static gboolean add_band(const DtLines *lines, double width, DtLines *out, GError **error)
 {
     return dt_outline_band(lines, width, DT_CAP_ROUND, width / 10, out, error);
 }
 
-/* Lines along the middle of the long thin parts of a region that are lighter on both sides all along. */
-static gboolean thin_lines(const DtLines *region, const DtLines *inset, const DtFillStyle *f,
-                           DtLines *out, GError **error)
+gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
+                            DtLines *out, GError **error)
 {
     g_auto(DtLines) middle, other, lighter, dark;
+    const double reach = MAX(thin->tip, DARK_REACH * thin->by);
     dt_lines_init(&middle);
     dt_lines_init(&other);
     dt_lines_init(&lighter);
     dt_lines_init(&dark);
-    if (!dt_centre_lines(region, inset, f->tip / 2, &middle, error))
+    if (!dt_centre_lines(region, inset, thin->by, &middle, error))
         return FALSE;
     if (middle.n == 0)
         return TRUE;
     dt_lines_copy(&other, region);
-    if (!add_band(f->lighter, 2 * SAME_EDGE, &lighter, error) ||
+    if (!add_band(thin->lighter, 2 * SAME_EDGE, &lighter, error) ||
         !dt_clips_drop_lines(&lighter, &other, error) ||
-        (other.n > 0 && (!add_band(&other, 2 * f->tip, &dark, error) ||
+        (other.n > 0 && (!add_band(&other, 2 * reach, &dark, error) ||
                          !dt_clips_drop_lines(&dark, &middle, error))))
         return FALSE;
     for (size_t i = 0; i < middle.n; i++)
-        if (dt_lines_length(&middle, i) >= LEAST_THIN_TIPS * f->tip)
+        if (dt_lines_length(&middle, i) >= thin->least)
             dt_lines_append(out, dt_lines_at(&middle, i), dt_lines_count(&middle, i),
                             middle.closed[i] != 0);
     return TRUE;
@@ -350,8 +352,9 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
         return FALSE;
+    const DtThinLines thin = {f->tip, f->tip / 2, LEAST_THIN_TIPS * f->tip, f->lighter};
     if (f->thin_bare && f->lighter && f->lighter->n > 0 &&
-        !thin_lines(&outline, &inset, f, &centres, error))
+        !dt_fill_thin_lines(&outline, &inset, &thin, &centres, error))
         return FALSE;
     append_lines(&edge, DT_INK_FILL, f, out);
     append_lines(&lines, DT_INK_FILL, f, out);

@@ -35,3 +35,15 @@ typedef struct {
  * is sharp and every sliver is covered, the hatch inside it, and centre lines where the region
  * is narrower than the tip. */
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error);
+
+typedef struct {
+    double tip;   /* mm */
+    double by;    /* half the width of the widest of the parts, mm */
+    double least; /* shorter lines are left out, mm */
+    const DtLines *lighter;
+} DtThinLines;
+
+/* Appends the lines along the middle of those parts of a clean region that its inset by half a tip leaves out (all
+ * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
+gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
+                            DtLines *out, GError **error);

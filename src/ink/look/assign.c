@@ -2,6 +2,7 @@
 #include "ink/look/assign.h"
 
 #include "drawtrue/work.h"
+#include "ink/trace.h"
 
 #include <math.h>
 
@@ -13,6 +14,8 @@
 /* Penalty for another hatch direction, per mm of border: it looks the same and takes slightly
  * longer. */
 #define TURN_COST 0.2
+/* A line along a narrow area that covers more than this of it leaves edges that are too thin to be seen. */
+#define THIN_EDGES 0.5
 /* Areas smaller than this, mm^2, are invisible slivers. */
 #define SLIVER 1.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
@@ -198,6 +201,13 @@ static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
     return a->narrow && is_open(r);
 }
 
+/* Whether that line would be lost in the ink beside it, which is of the same pen. */
+static gboolean is_lost_in(const Board *b, int area, DtRecipe r, DtRecipe beside)
+{
+    return area >= 0 && has_bare_edges(&b->areas[area], r) && r.share[0] > THIN_EDGES &&
+           beside.share[0] >= DT_LOOK_SHOWS_OVER;
+}
+
 /* Whether they do, if one of them had another recipe and direction. */
 static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, int turn)
 {
@@ -214,9 +224,12 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
         return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0;
     if (!same_pens(r[0], r[1]))
         return TRUE;
-    if (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) && has_bare_edges(&b->areas[x->b], r[1]))
+    if (b->gap[i] || (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) &&
+                      has_bare_edges(&b->areas[x->b], r[1])))
         return TRUE;
-    if (b->gap[i] || (is_open(r[0]) && is_open(r[1]) && turns[0] != turns[1]))
+    if (is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]))
+        return FALSE;
+    if (is_open(r[0]) && is_open(r[1]) && turns[0] != turns[1])
         return TRUE;
     return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
            TOLD_APART;
@@ -385,20 +398,13 @@ static void try_outline(const Board *b, guint i, Option *best)
                         b->tip * dt_appear_thin_difference(b->appear, a->lab, nearest, 1)});
 }
 
-/* A narrow area may border on dark fields, over which it shows bare, and on bare paper, where it does not. If
- * it is left bare it gets a pen for its middle, which is drawn only where both sides are lighter. */
-static void show_on_paper(const Board *b, guint i)
+/* A narrow area may border on dark fields, over which it shows bare, and on lighter ones or on bare paper, where it
+ * does not. If it is left bare it gets a pen for its middle, which is drawn only where both sides are lighter. */
+static void show_on_lighter(const Board *b, DtLookArea *a)
 {
-    const DtPartBorder *x = border_at(b, i);
-    const int sides[2] = {x->a, x->b};
-    if (!is_trouble(b, i))
-        return;
-    for (int k = 0; k < 2; k++) {
-        DtLookArea *a = sides[k] < 0 ? NULL : &b->areas[sides[k]];
-        int nearest;
-        if (a && a->narrow && a->recipe.pen[0] < 0 && !is_nearly_white(b, a))
-            a->outline = outline_pen(b, a, &nearest);
-    }
+    int nearest;
+    if (a->narrow && !a->fixed && a->recipe.pen[0] < 0 && !is_nearly_white(b, a))
+        a->outline = outline_pen(b, a, &nearest);
 }
 
 static void tell_apart(Board *b, guint i)
@@ -483,8 +489,8 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
     }
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
-    for (guint i = 0; i < borders->len && !dt_work_stopped(); i++)
-        show_on_paper(&b, i);
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++)
+        show_on_lighter(&b, &areas[i]);
     for (guint i = 0; i < borders->len; i++)
         if (b.gap[i])
             g_array_append_val(gaps, *border_at(&b, i));

@@ -5,6 +5,9 @@
 
 /* Groups whose mean paints are farther apart (CIEDE2000) stay apart. */
 #define ALIKE 8.0
+/* So do groups that have less than this share of the shorter edge in common: a line that meets another at its end
+ * is not a step of a blend. */
+#define BESIDE 0.15
 /* Each round at most halves the number of groups. */
 enum { ROUNDS = 14 };
 
@@ -51,7 +54,7 @@ static GArray *find_joins(const Group *groups, const GArray *borders, double nar
             continue;
         Join j = {b->a, b->b, b->length,
                   dt_colour_difference(mean_of(&groups[b->a]), mean_of(&groups[b->b]))};
-        if (j.apart < ALIKE)
+        if (j.apart < ALIKE && b->length >= BESIDE * MIN(groups[b->a].edge, groups[b->b].edge))
             g_array_append_val(joins, j);
     }
     g_array_sort(joins, most_alike_first);

@@ -498,6 +498,17 @@ static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
     return lay_regions(c, place_of, error) && join_tones(c, error);
 }
 
+DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at)
+{
+    if (part < 0)
+        return dt_appear_lab(c->t->appear, DT_RECIPE_PAPER);
+    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
+    if (p->label < 0)
+        return p->lab;
+    const DtColour seen = dt_paint_layers_seen_at(c->t->layers, p->label, at).colour;
+    return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
+}
+
 /* All together ------------------------------------------------------------------------------- */
 
 static gboolean compose(DtCompose *c, GError **error)

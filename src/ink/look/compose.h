@@ -68,6 +68,8 @@ static inline double dt_compose_tip(const DtTrace *t)
 /* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
  * together do. */
 void dt_compose_bound_tones(DtCompose *c);
+/* The paint of a part, -1: the paper, at a place. */
+DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 /* Records the places along narrow parts where they differ from what is on either side. */
 void dt_compose_find_thin(const DtCompose *c);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:

@@ -186,13 +186,34 @@ static gboolean draw_middle(DtTrace *t, int pen, const DtLines *region, GError *
     return TRUE;
 }
 
+/* Lines shorter than this many tips are left out: the pen is that wide. */
+#define LEAST_LINE_TIPS 1.0
+
+/* Narrow parts that are left bare: one line along their middle where the artwork is lighter on both sides. */
+static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *region,
+                                GError **error)
+{
+    const double tip = t->rack->pens[p->ink.pen].tip,
+                 width = 2 * dt_region_area(region) / MAX(dt_lines_total_length(region), tip);
+    const DtThinLines thin = {tip, CLAMP(width, tip, DT_LOOK_NARROW_TIPS * tip) / 2,
+                              LEAST_LINE_TIPS * tip, &p->lighter};
+    g_auto(DtLines) none, middle;
+    dt_lines_init(&none);
+    dt_lines_init(&middle);
+    if (p->lighter.n > 0 && !dt_fill_thin_lines(region, &none, &thin, &middle, error))
+        return FALSE;
+    append(&middle, DT_INK_CENTRE, p->ink.pen, t->out);
+    return TRUE;
+}
+
 gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
     const DtInk *ink = &p->ink;
     if (p->separation)
         return draw_tone(t, p, region, error);
-    if (ink->narrow && ink->level < DT_TRACE_LEVELS && ink->level > 0)
-        return draw_middle(t, ink->pen, region, error);
+    if (ink->narrow && ink->level < DT_TRACE_LEVELS)
+        return ink->level > 0 ? draw_middle(t, ink->pen, region, error)
+                              : draw_on_lighter(t, p, region, error);
     double angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE;
     DtFillStyle f = style_for(t, ink->pen, angle, (double)ink->level / DT_TRACE_LEVELS);
     f.along = ink->level < DT_TRACE_LEVELS ? &p->along : NULL;

@@ -37,18 +37,13 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
            dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
 }
 
-/* Whether the artwork is lighter beside an open area than in it. */
-static gboolean is_lighter_beside(const DtCompose *c, int area, int other)
+/* Whether the artwork is lighter beyond an edge of an open part than in it. */
+static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int part, int other)
 {
-    if (area < 0 || dt_compose_area(c, area)->fixed)
-        return FALSE;
-    const DtLookArea *a = dt_compose_area(c, area);
+    const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
     const gboolean open = a->recipe.pen[0] < 0 ? a->outline >= 0 : a->recipe.share[0] < 1;
-    if (!open || (other >= 0 && dt_compose_area(c, other)->fixed))
-        return FALSE;
-    const DtLab beside =
-        other < 0 ? dt_appear_lab(c->t->appear, DT_RECIPE_PAPER) : dt_compose_area(c, other)->lab;
-    return beside.l > a->lab.l + LIGHTER;
+    return !a->fixed && open &&
+           dt_compose_paint_at(c, other, dt_point_lerp(e->a, e->b, 0.5)).l > a->lab.l + LIGHTER;
 }
 
 static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
@@ -148,6 +143,7 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
         if (e->left == e->right)
             continue;
+        const int part[2] = {e->left, e->right};
         int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
                        e->right < 0 ? -1 : c->area_of[e->right]};
         for (int k = 0; k < 2; k++) {
@@ -156,7 +152,7 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
             if (has_edge_toward(c, side[k], side[1 - k]))
                 add_stretch(&p->along, e->a, e->b);
-            if (is_lighter_beside(c, side[k], side[1 - k]))
+            if (is_lighter_beside(c, e, part[k], part[1 - k]))
                 add_stretch(&p->lighter, e->a, e->b);
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)

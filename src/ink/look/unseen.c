@@ -15,7 +15,7 @@
 #define MOST_LOOKS 20000000
 #define MOST_PLACES 20000
 /* What is narrower (mm) hardly shows in the artwork. */
-#define LEAST_WIDTH 0.08
+#define LEAST_WIDTH 0.12
 /* A part differs from what is beside it by so much (CIEDE2000) in the artwork, and by so much in ink. */
 #define APART_IN_ART 10.0
 #define APART_IN_INK 4.0
@@ -24,6 +24,9 @@
 #define ALONG_TIPS 2.5
 #define FROM_TIPS 0.375
 #define TO_TIPS 1.125
+/* A line along the middle of a part may have bare edges of its own between these many tips from it. */
+#define EDGE_FROM_TIPS 0.125
+#define EDGE_TO_TIPS 0.3125
 
 /* Parts ---------------------------------------------------------------------------------------- */
 
@@ -44,21 +47,10 @@ static gboolean is_narrow(const DtCompose *c, int part)
     return part >= 0 && dt_compose_area(c, c->area_of[part])->narrow;
 }
 
-/* The paint of a part, -1: the paper, at a place. */
-static DtLab paint_at(const DtCompose *c, int part, DtPoint at)
+/* The paint on the other side of an edge of a part. */
+static DtLab paint_beyond(const DtCompose *c, const DtPartEdge *e, int part, DtPoint at)
 {
-    if (part < 0)
-        return dt_appear_lab(c->t->appear, DT_RECIPE_PAPER);
-    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
-    if (p->label < 0)
-        return p->lab;
-    const DtColour seen = dt_paint_layers_seen_at(c->t->layers, p->label, at).colour;
-    return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
-}
-
-static int other_side(const DtPartEdge *e, int part)
-{
-    return e->left == part ? e->right : e->left;
+    return dt_compose_paint_at(c, e->left == part ? e->right : e->left, at);
 }
 
 /* How far from a point, in a direction of unit length, a line is crossed; G_MAXDOUBLE: it is not. */
@@ -108,8 +100,8 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
         return;
     const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
     const DtPoint middle = dt_point_lerp(at, across, 0.5);
-    const DtLab paint = paint_at(c, part, middle), near = paint_at(c, other_side(e, part), at),
-                far = paint_at(c, other_side(edge_at(c, (size_t)opposite), part), across);
+    const DtLab paint = dt_compose_paint_at(c, part, middle), near = paint_beyond(c, e, part, at),
+                far = paint_beyond(c, edge_at(c, (size_t)opposite), part, across);
     if (dt_colour_difference(paint, near) < APART_IN_ART ||
         dt_colour_difference(paint, far) < APART_IN_ART)
         return;
@@ -258,13 +250,28 @@ static gboolean stands_out(const Paper *p, const DtThinPlace *at, const Light *o
     return TRUE;
 }
 
-/* Beside the ink's own width, or in the very places where the artwork differs. */
+/* Whether the ink along the middle of a part has other ink, or none, all along both of its edges. */
+static gboolean has_edges(const Paper *p, const DtThinPlace *at)
+{
+    const double along = p->tip / 4;
+    const Light middle = strip_light(p, at, along, 0, 0);
+    for (int side = -1; side <= 1; side += 2)
+        for (int k = 0; k < 2; k++) {
+            const double aside = side * (0.5 + (k ? EDGE_TO_TIPS : EDGE_FROM_TIPS)) * p->tip;
+            const Light edge = strip_light(p, at, along, aside, aside);
+            if (!differ(&middle, &edge))
+                return FALSE;
+        }
+    return TRUE;
+}
+
+/* Beside the ink's own width, or in the very places where the artwork differs, or as a line of its own. */
 static gboolean is_shown(const Paper *p, const DtThinPlace *at)
 {
     const double inner = MAX(at->width - p->tip, 0) / 2;
     const Light on = strip_light(p, at, p->tip / 4, -inner, inner);
     return stands_out(p, at, &on, MAX(at->width, p->tip), ALONG_TIPS * p->tip) ||
-           stands_out(p, at, &on, at->width, p->tip / 2);
+           stands_out(p, at, &on, at->width, p->tip / 2) || has_edges(p, at);
 }
 
 /* Only near the places that are looked at. */
