@@ -5,9 +5,10 @@
  * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork, where librsvg's
  * picture shows a line apart from both of its sides, the ink must show one, too. What it does not show is counted in
  * mm by its cause. Three causes are no loss that an order or a cut could save: no room for a gap; a bare line
- * beside paper or among the gaps of an open hatch, from which no ink can be taken away; and stretches shorter than the tip is
- * wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
- * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
+ * beside paper or among the gaps of an open hatch, from which no ink can be taken away, unless both of its sides are
+ * lighter; and stretches shorter than the tip is wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
+ * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a
+ * line; with COVER_PLACES each place that the ink does not show is written to standard error, mm on the bed. */
 #include "drawtrue/job.h"
 #include "ink/paint/colour-difference.h"
 #include "own-process.h"
@@ -36,6 +37,8 @@
 #define GAP 0.3
 /* Paints nearer than this (CIEDE2000) are one. */
 #define ONE_PAINT 2.3
+/* Paints whose L* differs by less than this are equally light. */
+#define AS_LIGHT 3.0
 enum { N_PENS = 3, N_SAVED = 3, N_CAUSES = 6 }; /* an order or a cut would save the first three */
 enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM, BARE, SHORT };
 
@@ -227,21 +230,27 @@ static void make_strips(DtPoint at, DtPoint way, double half, double along, Stri
     strip[2] = (Strip){at, way, along, -half - 0.45, -half - 0.15};
 }
 
-/* Whether a line that is nearer to the paper than to any ink is bare, and lighter than one of its sides. If it is
- * not apart from the other in ink, that is bare, too. */
-static gboolean is_bare(const Scene *s, DtLab paint, const Strip art[3], const Strip *ink)
+static gboolean is_nearest_to_paper(DtLab paint)
 {
-    const DtLab paper = dt_colour_lab_linear(1, 1, 1);
-    const double apart = dt_colour_difference(paint, paper);
-    double light[3];
-    gboolean darker = FALSE;
+    const double apart = dt_colour_difference(paint, dt_colour_lab_linear(1, 1, 1));
     for (int pen = 0; pen < N_PENS; pen++)
         if (dt_colour_difference(paint, dt_colour_lab(colour_of(colours[pen]))) < apart)
             return FALSE;
+    return TRUE;
+}
+
+/* Whether a line that is nearer to the paper than to any ink is bare, and as light as one of its sides or lighter. If
+ * it is not apart from a side in ink, that is bare, too, or hatched so openly that no gap is seen: only another pen
+ * would show it, and it would be darker than that side, where the artwork is not. */
+static gboolean is_bare(const Scene *s, DtLab paint, const Strip art[3], const Strip *ink)
+{
+    const DtLab paper = dt_colour_lab_linear(1, 1, 1);
+    double light[3];
+    gboolean as_light = FALSE;
     for (int k = 1; k < 3; k++)
-        darker |= mean_of(s, &s->art, art[k], light, 3) &&
-                  dt_colour_lab_linear(light[0], light[1], light[2]).l < paint.l;
-    return darker && mean_of(s, &s->clear, *ink, light, 3) &&
+        as_light |= mean_of(s, &s->art, art[k], light, 3) &&
+                    dt_colour_lab_linear(light[0], light[1], light[2]).l < paint.l + AS_LIGHT;
+    return as_light && is_nearest_to_paper(paint) && mean_of(s, &s->clear, *ink, light, 3) &&
            dt_colour_difference(dt_colour_lab_linear(light[0], light[1], light[2]), paper) <
                ONE_PAINT;
 }
@@ -343,8 +352,8 @@ static double width_shown(const Scene *s, const Strip strip[3], double width, Dt
     return sum;
 }
 
-/* Whether a band of a line's own colour runs so near beside it that two lines of the tip's width and a gap
- * have no room from the line's middle to the band's far edge. */
+/* Whether a band of a line's own colour, or bare as the line is, runs so near beside it that two lines of the tip's
+ * width and a gap have no room from the line's middle to the band's far edge. */
 static gboolean is_beside_its_like(const Scene *s, DtPoint at, DtPoint way, double width,
                                    DtLab paint)
 {
@@ -356,7 +365,8 @@ static gboolean is_beside_its_like(const Scene *s, DtPoint at, DtPoint way, doub
             DtLab lab;
             if (!art_at(s, q, &lab))
                 break;
-            const gboolean like = dt_colour_difference(lab, paint) < APART_IN_ART;
+            const gboolean like = dt_colour_difference(lab, paint) < APART_IN_ART ||
+                                  (is_nearest_to_paper(lab) && is_nearest_to_paper(paint));
             bands += like && !last;
             if (!like && last && bands > 0)
                 return TRUE;
@@ -418,6 +428,8 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtCol
         }
         const int cause =
             is_beside_its_like(s, at, way, width, paint) ? NO_ROOM : cause_of(s, paint, art, ink);
+        if (g_getenv("COVER_PLACES"))
+            fprintf(stderr, "%s at %.1f, %.1f\n", causes[cause], at.x, at.y);
         t->lost[cause] += length / n;
         if (cause < N_SAVED)
             t->at = at;
