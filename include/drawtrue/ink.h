@@ -135,8 +135,8 @@ typedef struct {
     size_t n;
     double lost_mm;        /* length of lines that the ink of other pens covers in any order */
     double unseen_mm;      /* length of narrow parts, such as thin lines and letters, that differ
-                            * from what is beside them in the artwork, but not in ink; 0 unless
-                            * pens are chosen by appearance, NAN if there are too many to look at */
+                            * from what is beside them in the artwork, but not in ink; 0 if areas are
+                            * not filled or nothing hides, NAN if there are too many to look at */
     DtPoint unseen_at;     /* in the longest of them, where the placed drawing is, mm */
     gboolean judged_alone; /* areas cross too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn either in one dense ink or not at all */

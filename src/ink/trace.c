@@ -22,9 +22,6 @@
 #define FAINTEST (0.5 / 255)
 /* Lines of one pen this close to one another (mm) are one line. */
 #define COINCIDENT 0.02
-/* Pitches that a hatch may have (mm). */
-#define FINEST 0.01
-#define COARSEST 10000.0
 /* Gaps of dashes that are shorter than this many tips are inked by the pen's round ends. */
 #define BRIDGE_TIPS 0.5
 /* A dot is drawn this long (mm). */
@@ -396,7 +393,8 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     const char *name = t->d->path ? t->d->path : "drawing";
     for (size_t i = 0; i < t->d->n_shapes; i++) {
         const DtShape *s = &t->d->shapes[i];
-        dt_work_report((double)i / (double)t->d->n_shapes / 2);
+        if (!t->only_thin)
+            dt_work_report((double)i / (double)t->d->n_shapes / 2);
         if (!dt_work_check(error))
             return FALSE;
         gboolean good = s->stroke_first ? add_stroke(t, s, error) && add_fill(t, s, error)
@@ -408,58 +406,6 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     }
     if (!dt_stack_finish(t->stack, error) || !dt_trace_reveal(t, error)) {
         g_prefix_error(error, "%s: ", name);
-        return FALSE;
-    }
-    return TRUE;
-}
-
-static gboolean is_pen(const DtRack *rack, int pen)
-{
-    return pen >= 0 && (size_t)pen < rack->n;
-}
-
-static gboolean rules_are_right(const DtRack *rack, const DtInkOptions *o, GError **error)
-{
-    gboolean right = o->n_rules <= DT_INK_MOST_RULES && o->n_swaps <= DT_INK_MOST_RULES;
-    for (size_t i = 0; right && i < o->n_rules; i++)
-        right = is_pen(rack, o->rules[i].pen);
-    for (size_t i = 0; right && i < o->n_swaps; i++)
-        right = is_pen(rack, o->swaps[i].from) && is_pen(rack, o->swaps[i].to);
-    if (!right)
-        g_set_error_literal(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "a rule for colours or a swap names a pen that the rack lacks, or there "
-            "are more than 16 of them");
-    return right;
-}
-
-static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
-{
-    if (!rack || rack->n == 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "the pen rack is empty: name at least one pen");
-        return FALSE;
-    }
-    for (size_t i = 0; i < rack->n; i++)
-        if (!(rack->pens[i].tip > 0) || !(rack->pens[i].tip <= 100)) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "pen %s: a tip of %g mm is not between 0 and 100 mm",
-                        rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
-            return FALSE;
-        }
-    if (!rules_are_right(rack, o, error))
-        return FALSE;
-    if (!(o->spread >= 1 && o->spread <= COARSEST)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "hatches cannot be %g times as open: 1 to %g",
-                    o->spread, COARSEST);
-        return FALSE;
-    }
-    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
-        !(o->tolerance > 0) || !isfinite(o->tolerance)) {
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
-            o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
         return FALSE;
     }
     return TRUE;
@@ -499,15 +445,16 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->tones_tip = 0;
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
-    if (good && t->appear)
+    if (good && t->appear && !t->only_thin) {
         dt_look_lighten_lines(t);
-    if (good)
         dt_look_count_unseen(t);
+    }
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
-    g_array_free(t->thin, TRUE);
+    if (!t->only_thin)
+        g_array_free(t->thin, TRUE);
     dt_lines_clear(&t->tones);
     dt_lines_clear(&t->tones_inset);
     dt_pens_free(t->pens);
@@ -559,12 +506,44 @@ static void drop_strokes(DtStrokes *s, size_t n)
     s->n = MIN(s->n, n);
 }
 
+/* More shapes than this are not looked at once more. */
+#define MOST_SHAPES 20000
+
+/* If appearance does not decide, what the ink must show is found as if it did. */
+static gboolean count_unseen_in_dense(DtTrace *t, GError **error)
+{
+    DtInkOptions look = *t->o;
+    look.solid = look.tone = FALSE;
+    if (!appearance_decides(&look))
+        return TRUE;
+    t->unseen_mm = NAN;
+    if (t->d->n_shapes > MOST_SHAPES)
+        return TRUE;
+    g_auto(DtStrokes) none = {0};
+    DtTrace art = {
+        .d = t->d, .rack = t->rack, .o = &look, .clips = t->clips, .out = &none, .only_thin = TRUE};
+    GError *failure = NULL;
+    const gboolean good = trace_afresh(&art, TRUE, NULL, &failure);
+    if (good) {
+        t->thin = art.thin;
+        t->unseen_mm = art.unseen_mm;
+        dt_look_count_unseen(t);
+    }
+    g_array_free(art.thin, TRUE);
+    if (good || failure->domain == DT_PLANE_ERROR) {
+        g_clear_error(&failure);
+        return TRUE;
+    }
+    g_propagate_error(error, failure);
+    return FALSE;
+}
+
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o, DtStrokes *out,
                       DtInkReport *report, GError **error)
 {
     if (report)
         *report = (DtInkReport){.n = 0};
-    if (!check(rack, o, error))
+    if (!dt_trace_check_options(rack, o, error))
         return FALSE;
     DtTrace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.clips = dt_clips_new(d);
@@ -580,6 +559,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         alone = TRUE;
         good = trace_afresh(&t, FALSE, report, &failure);
     }
+    if (good && report && !appearance_decides(o))
+        good = count_unseen_in_dense(&t, &failure);
     if (good && report) {
         report->lost_mm = dt_look_lost_mm(&t);
         report->unseen_mm = t.unseen_mm;

@@ -43,11 +43,12 @@ typedef struct {
     gboolean picture;         /* and has many colours */
 } DtInkPlace;
 
-/* A place along a narrow part of the artwork that differs from what is on either side. */
+/* A place along a narrow part or a line of the artwork that differs from what is on either side. */
 typedef struct {
     DtPoint at, way; /* in its middle; along it, of unit length */
     double width, mm;
     int part;
+    gboolean line; /* of a stroke that is drawn as a line */
 } DtThinPlace;
 
 typedef struct {
@@ -72,11 +73,14 @@ typedef struct {
     size_t together;     /* paints with too many parts to be judged one by one */
     gboolean unsearched; /* too much ink to search for free lines */
     GArray *thin;        /* DtThinPlace */
+    gboolean only_thin;  /* nothing is drawn: only `thin` is found */
     double unseen_mm;    /* length of narrow parts that the ink does not show */
     DtPoint unseen_at;   /* in the part that is lost on the greatest length */
     DtAppear *appear;    /* if appearance decides; NULL if each paint is judged by itself */
 } DtTrace;
 
+/* Fails with DT_ERROR_INPUT unless the rack has pens, and all values are in range. */
+gboolean dt_trace_check_options(const DtRack *rack, const DtInkOptions *o, GError **error);
 /* The ink for what is visible; `label` is that of its layers, -1 if it does not change. */
 DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2);
 /* The number of an ink's place among t->inks; -1 for the paper. If `paint` is not NULL, that of

@@ -383,6 +383,32 @@ static void test_what_the_ink_does_not_show_is_told(void)
     dt_ink_report_clear(&r);
 }
 
+/* In dense ink, where no field gives way, lines of the same ink as the field under them are told, and those under a
+ * darker pen are told apart from them; a line that is apart is not. */
+static void test_lines_lost_in_dense_ink_are_told(void)
+{
+    static const struct {
+        const char *line;
+        double lost, unseen;
+    } cases[] = {{"#333", 0, 60}, {"#f5d018", 60, 0}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg = g_strdup_printf(
+            "<rect x='10' y='10' width='80' height='80' fill='#000'/><path d='M20 50H80' "
+            "stroke='%s' stroke-width='0.3'/><path d='M20 95H80' stroke='%s' stroke-width='0.3'/>",
+            cases[i].line, cases[i].line);
+        const DtRack rack = {pens, 3};
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        DtInkReport r;
+        o.solid = TRUE;
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, &r);
+        g_test_message("%s: %.1f mm covered, %.1f mm unseen", cases[i].line, r.lost_mm,
+                       r.unseen_mm);
+        g_assert_cmpfloat_with_epsilon(r.lost_mm, cases[i].lost, 1);
+        g_assert_cmpfloat_with_epsilon(r.unseen_mm, cases[i].unseen, 1);
+        dt_ink_report_clear(&r);
+    }
+}
+
 static void test_paper_white_takes_no_ink_and_pale_discs_stay(void)
 {
     g_auto(DtStrokes) white =
@@ -409,6 +435,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/pale-on-lighter", test_a_pale_line_over_lighter_ground_is_drawn);
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
+    g_test_add_func("/ink/cover/dense", test_lines_lost_in_dense_ink_are_told);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();
 }

@@ -527,6 +527,9 @@ static gboolean compose(DtCompose *c, GError **error)
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     dt_compose_find_thin(c);
+    dt_compose_find_thin_lines(c);
+    if (c->t->only_thin)
+        return dt_work_check(error);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
     return lay_parts(c, place_of, error) && dt_compose_edges(c, place_of, error);
 }

@@ -70,8 +70,15 @@ static inline double dt_compose_tip(const DtTrace *t)
 void dt_compose_bound_tones(DtCompose *c);
 /* The paint of a part, -1: the paper, at a place. */
 DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
-/* Records the places along narrow parts where they differ from what is on either side. */
+/* What lies beside one another differs by so much (CIEDE2000) in the artwork that it must in ink. */
+#define DT_LOOK_APART_IN_ART 10.0
+/* Steps along thin parts and lines, mm. */
+#define DT_LOOK_THIN_STEP 0.4
+/* Records the places along narrow parts where they differ from what is on either side; t->unseen_mm becomes NAN where
+ * there are too many. */
 void dt_compose_find_thin(const DtCompose *c);
+/* The same for strokes that are drawn as lines, and what they lie on. */
+void dt_compose_find_thin_lines(const DtCompose *c);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);

@@ -7,8 +7,6 @@
 
 #include <math.h>
 
-/* Steps along the edges, mm. */
-#define STEP 0.4
 /* Of more edges of narrow parts, or of so many that are near each other that the search would look at more, nothing is
  * counted; of more places only a sample is looked at. */
 #define MOST_EDGES 40000
@@ -16,8 +14,7 @@
 #define MOST_PLACES 20000
 /* What is narrower (mm) hardly shows in the artwork. */
 #define LEAST_WIDTH 0.12
-/* A part differs from what is beside it by so much (CIEDE2000) in the artwork, and by so much in ink. */
-#define APART_IN_ART 10.0
+/* The ink on a part differs from that beside it by so much (CIEDE2000). */
 #define APART_IN_INK 4.0
 /* The ink beside a part is averaged over this many tips each way along it, and between these many tips
  * from its edge, where the eye would see a gap. */
@@ -102,10 +99,10 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
     const DtPoint middle = dt_point_lerp(at, across, 0.5);
     const DtLab paint = dt_compose_paint_at(c, part, middle), near = paint_beyond(c, e, part, at),
                 far = paint_beyond(c, edge_at(c, (size_t)opposite), part, across);
-    if (dt_colour_difference(paint, near) < APART_IN_ART ||
-        dt_colour_difference(paint, far) < APART_IN_ART)
+    if (dt_colour_difference(paint, near) < DT_LOOK_APART_IN_ART ||
+        dt_colour_difference(paint, far) < DT_LOOK_APART_IN_ART)
         return;
-    const DtThinPlace place = {middle, way, width, step / 2, part};
+    const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
     g_array_append_val(c->t->thin, place);
 }
 
@@ -113,7 +110,7 @@ static void look_along(Search *s, size_t i)
 {
     const DtPartEdge *e = edge_at(s->c, i);
     const double length = dt_point_distance(e->a, e->b);
-    const int n = MAX(1, (int)(length / STEP)), side[2] = {e->left, e->right};
+    const int n = MAX(1, (int)(length / DT_LOOK_THIN_STEP)), side[2] = {e->left, e->right};
     for (int k = 0; k < 2 && length > 0; k++)
         for (int j = 0; j < n && is_narrow(s->c, side[k]); j++)
             look_across(s, i, side[k], dt_point_lerp(e->a, e->b, (j + 0.5) / n), length / n);
@@ -170,21 +167,29 @@ typedef struct {
     int n;
 } Light;
 
-static void find_covering(const Paper *p, DtPoint at)
+typedef enum { ANY_INK, FIELDS, LINES } Kind;
+
+static gboolean is_of_kind(const DtStroke *s, Kind kind)
+{
+    return kind == ANY_INK || (s->kind == DT_INK_OUTLINE) == (kind == LINES);
+}
+
+static void find_covering(const Paper *p, DtPoint at, Kind kind)
 {
     const GArray *near = dt_cells_near(p->cells, at);
     for (size_t i = 0; i < p->t->rack->n; i++)
         p->covered[i] = FALSE;
     for (guint i = 0; near && i < near->len; i++) {
         const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
-        const unsigned pen = p->t->out->strokes[o->of].pen;
-        if (!p->covered[pen] &&
+        const DtStroke *stroke = &p->t->out->strokes[o->of];
+        const unsigned pen = stroke->pen;
+        if (!p->covered[pen] && is_of_kind(stroke, kind) &&
             dt_point_segment_distance(at, o->a, o->b) < p->t->rack->pens[pen].tip / 2)
             p->covered[pen] = TRUE;
     }
 }
 
-static void add_light(const Paper *p, DtPoint at, Light *sum)
+static void add_light(const Paper *p, DtPoint at, Kind kind, Light *sum)
 {
     const DtColour paper = p->t->o->paper;
     const double bare[3] = {dt_colour_linear(paper.r), dt_colour_linear(paper.g),
@@ -192,7 +197,7 @@ static void add_light(const Paper *p, DtPoint at, Light *sum)
     double clear[3] = {bare[0], bare[1], bare[2]};
     const double *opaque = bare;
     double darkest = G_MAXDOUBLE;
-    find_covering(p, at);
+    find_covering(p, at, kind);
     for (size_t i = 0; i < p->t->rack->n; i++) {
         if (!p->covered[i])
             continue;
@@ -210,17 +215,19 @@ static void add_light(const Paper *p, DtPoint at, Light *sum)
     sum->n++;
 }
 
-/* From `from` to `to` mm aside, and `along` mm each way. */
+/* From `from` to `to` mm aside, and `along` mm each way. Beside a line other lines are left out: where many run side by
+ * side there is no room for gaps. */
 static Light strip_light(const Paper *p, const DtThinPlace *at, double along, double from,
                          double to)
 {
+    const gboolean beside = fabs(from) > at->width / 2 + p->tip / 4;
     Light sum = {.n = 0};
     for (int i = -4; i <= 4; i++)
         for (int j = 0; j <= (from == to ? 0 : 2); j++) {
             const double u = along * i / 4, v = from + (to - from) * j / 2;
             const DtPoint q = {at->at.x + at->way.x * u - at->way.y * v,
                                at->at.y + at->way.y * u + at->way.x * v};
-            add_light(p, q, &sum);
+            add_light(p, q, at->line && beside ? FIELDS : ANY_INK, &sum);
         }
     return sum;
 }
@@ -263,6 +270,30 @@ static gboolean has_edges(const Paper *p, const DtThinPlace *at)
                 return FALSE;
         }
     return TRUE;
+}
+
+static double lightest(const Paper *p, DtPoint at)
+{
+    double l = -G_MAXDOUBLE;
+    find_covering(p, at, LINES);
+    for (size_t i = 0; i < p->t->rack->n; i++)
+        l = p->covered[i] ? MAX(l, p->lightness[i]) : l;
+    return l;
+}
+
+static double darkest(const Paper *p, DtPoint at)
+{
+    double l = G_MAXDOUBLE;
+    find_covering(p, at, FIELDS);
+    for (size_t i = 0; i < p->t->rack->n; i++)
+        l = p->covered[i] ? MIN(l, p->lightness[i]) : l;
+    return l;
+}
+
+/* Whether a line is under a darker pen's field: such length is counted by itself (lost.c). */
+static gboolean is_under_darker(const Paper *p, const DtThinPlace *at)
+{
+    return darkest(p, at->at) < lightest(p, at->at);
 }
 
 /* Beside the ink's own width, or in the very places where the artwork differs, or as a line of its own. */
@@ -324,7 +355,7 @@ static void count_unseen(const Paper *p, DtTrace *t)
     const guint stride = stride_of(t);
     for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i += stride) {
         const DtThinPlace *place = &g_array_index(t->thin, DtThinPlace, i);
-        if (is_shown(p, place))
+        if (is_shown(p, place) || is_under_darker(p, place))
             continue;
         lost[place->part] += place->mm * stride;
         at[place->part] = place->at;

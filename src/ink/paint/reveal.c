@@ -508,6 +508,8 @@ gboolean dt_trace_reveal(DtTrace *t, GError **error)
 {
     if (!(t->appear ? dt_look_compose(t, error) : reveal_areas(t, error)))
         return FALSE;
+    if (t->only_thin)
+        return TRUE;
     DtPenLines *all = find_lines(t);
     gboolean good = join_all(t, all, error) && (!t->appear || dt_look_give_way(t, all, error)) &&
                     draw_areas(t, error);

@@ -1,0 +1,100 @@
+/* thin-lines: places along the strokes that are drawn as lines where they differ from what they lie on. */
+#include "ink/look/compose.h"
+
+#include "drawtrue/work.h"
+
+#include <math.h>
+
+/* Of more edges and points of lines than this nothing is looked at. */
+#define MOST_EDGES 200000
+
+/* All parts, and below them all lines, so that each part of a line is labelled by what it lies on. */
+static DtPlane *arrange(const DtCompose *c, const DtLines *lines)
+{
+    DtPlane *plane = dt_plane_new();
+    for (guint i = 0; i < c->parts->len; i++) {
+        const int layer = dt_plane_add_translucent_layer(plane, DT_PLANE_NONZERO, (int)i + 1);
+        dt_plane_add_rings(plane, layer, &dt_compose_part(c, i)->rings);
+    }
+    for (size_t i = 0; i < lines->n; i++)
+        dt_plane_add_line(plane, 0, dt_lines_at(lines, i), dt_lines_count(lines, i),
+                          lines->closed[i] != 0);
+    if (dt_plane_build(plane, NULL))
+        return plane;
+    dt_plane_free(plane);
+    return NULL;
+}
+
+/* A line's visible part, and what is over and under it. */
+typedef struct {
+    const DtCompose *c;
+    DtColour paint; /* over the paper */
+    double width;
+    int overlay; /* label of translucent layers over it, 0: none */
+    int under;   /* part, -1: the paper */
+    int number;
+} Line;
+
+static void look_at(const Line *l, DtPoint a, DtPoint b)
+{
+    const DtTrace *t = l->c->t;
+    const DtPoint at = dt_point_lerp(a, b, 0.5);
+    DtColour seen = l->paint;
+    if (l->overlay > 0)
+        seen = dt_colour_over(dt_paint_layers_seen_at(t->layers, l->overlay, at).colour, seen);
+    if (dt_colour_difference(dt_colour_lab(seen), dt_compose_paint_at(l->c, l->under, at)) <
+        DT_LOOK_APART_IN_ART)
+        return;
+    const double length = dt_point_distance(a, b);
+    const DtThinPlace place = {.at = at,
+                               .way = dt_point_scale(dt_point_sub(b, a), 1 / length),
+                               .width = l->width,
+                               .mm = length,
+                               .part = (int)l->c->parts->len + l->number,
+                               .line = TRUE};
+    g_array_append_val(t->thin, place);
+}
+
+static void look_along(const Line *l, const DtLines *parts, size_t i)
+{
+    const DtPoint *p = dt_lines_at(parts, i);
+    const size_t n = dt_lines_count(parts, i);
+    for (size_t k = 0; k + (parts->closed[i] ? 0 : 1) < n; k++) {
+        const DtPoint a = p[k], b = p[(k + 1) % n];
+        const double length = dt_point_distance(a, b);
+        const int steps = (int)MIN(ceil(length / DT_LOOK_THIN_STEP), 1e6);
+        for (int j = 0; j < steps; j++)
+            look_at(l, dt_point_lerp(a, b, (double)j / steps),
+                    dt_point_lerp(a, b, (j + 1.0) / steps));
+    }
+}
+
+void dt_compose_find_thin_lines(const DtCompose *c)
+{
+    const int *owner, *overlay;
+    const DtLines *lines = dt_stack_lines(c->t->stack, &owner, &overlay);
+    if (lines->n == 0 || isnan(c->t->unseen_mm))
+        return;
+    g_autoptr(DtPlane) plane = lines->n_pts + c->edges->len > MOST_EDGES ? NULL : arrange(c, lines);
+    if (!plane) {
+        c->t->unseen_mm = NAN;
+        return;
+    }
+    g_autoptr(GArray) under = g_array_new(FALSE, FALSE, sizeof(int));
+    for (size_t i = 0; i < lines->n && !dt_work_stopped(); i++) {
+        const DtStrokeStyle *st = &c->t->d->shapes[owner[i] / (int)c->t->rack->n].stroke;
+        g_auto(DtLines) parts;
+        dt_lines_init(&parts);
+        g_array_set_size(under, 0);
+        dt_plane_visible(plane, (int)i, &parts, under);
+        for (size_t k = 0; k < parts.n; k++) {
+            const Line l = {c,
+                            dt_colour_over(st->paint.colour, c->t->o->paper),
+                            dt_art_stroke_width_mm(st),
+                            overlay[i],
+                            g_array_index(under, int, k) - 1,
+                            (int)i};
+            look_along(&l, &parts, k);
+        }
+    }
+}
