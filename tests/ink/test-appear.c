@@ -10,7 +10,7 @@
 static const double sigma[2] = {0.14, 0.70}, counts[2] = {0.55, 0.45};
 static const int points[2] = {12, 5}; /* across half a pattern */
 
-#define CELLS 1600 /* of the blur's sum, over four standard deviations to each side */
+#define CELLS 2400 /* of the blur's sum, over four standard deviations to each side */
 #define CLOSE 0.08 /* of CIEDE2000, by the cells */
 
 static DtPen pens[] = {
@@ -97,16 +97,27 @@ static double share_at(double at, int pen, double share, gboolean tone, double s
     return rarer == share ? part : 1 - part;
 }
 
+/* From this share on one pen's lines cross, and both directions cover it together by Demichel's shares. */
+static gboolean is_crossed(DtRecipe r, gboolean tone)
+{
+    return !tone && r.pen[1] < 0 && r.share[0] > 0.8 && r.share[0] < 1;
+}
+
 /* Of a recipe from one distance. */
 static double difference_from(DtLab colour, DtRecipe r, gboolean tone, int far)
 {
     double sum = 0, light[3];
     const double s = sigma[far];
-    const int along = points[far], across = r.pen[1] < 0 ? 1 : along;
+    const gboolean crossed = is_crossed(r, tone);
+    const double each = crossed ? 1 - sqrt(1 - r.share[0]) : r.share[0];
+    const int along = points[far], across = r.pen[1] < 0 && !crossed ? 1 : along;
     for (int i = 0; i < along; i++)
         for (int k = 0; k < across; k++) {
-            const double first = share_at((i + 0.5) / along, r.pen[0], r.share[0], tone, s);
-            if (r.pen[1] < 0)
+            const double first = share_at((i + 0.5) / along, r.pen[0], each, tone, s);
+            if (crossed) {
+                const double second = share_at((k + 0.5) / across, r.pen[0], each, tone, s);
+                light_of_one(r.pen[0], 1 - (1 - first) * (1 - second), light);
+            } else if (r.pen[1] < 0)
                 light_of_one(r.pen[0], first, light);
             else
                 light_of_two(
@@ -178,7 +189,7 @@ static void check_difference(const char *what, double got, double expected)
 
 static void test_differences(void)
 {
-    static const double shares[] = {0.06, 0.13, 0.24, 0.4, 0.6, 0.8, 1};
+    static const double shares[] = {0.06, 0.13, 0.24, 0.4, 0.6, 0.8, 0.85, 0.95, 1};
     g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
     for (size_t k = 0; k < G_N_ELEMENTS(colours); k++) {
         const DtLab colour = dt_colour_lab(colours[k]);
@@ -232,21 +243,35 @@ static void test_shares(void)
     g_assert_cmpfloat(most, ==, DT_RECIPE_MOST);
 }
 
-static gboolean is_pair(DtRecipe r, int p, int q)
+/* Black (0) and grey (3) have grey inks. */
+static gboolean may_hatch(DtAppearLimits l, int pen)
 {
-    return MIN(r.pen[0], r.pen[1]) == MIN(p, q) && MAX(r.pen[0], r.pen[1]) == MAX(p, q);
+    return l.hatch < 0 || pen == l.hatch || (l.greys && (pen == 0 || pen == 3));
+}
+
+static gboolean may_cross(DtAppearLimits l, int pen)
+{
+    return pen == l.second || may_hatch(l, pen);
 }
 
 static gboolean keeps(DtRecipe r, DtAppearLimits l)
 {
     const gboolean open = r.pen[0] >= 0 && r.share[0] < 1, two = r.pen[1] >= 0;
     return (l.only < 0 || r.pen[0] == l.only) && (!l.flat || (!open && !two)) &&
-           (l.two_pens || !two) && (!open || two || l.hatch < 0 || r.pen[0] == l.hatch) &&
-           (!two || l.hatch < 0 || is_pair(r, l.hatch, l.second)) &&
+           (l.two_pens || !two) && (!open || two || may_hatch(l, r.pen[0])) &&
+           (!two || (may_cross(l, r.pen[0]) && may_cross(l, r.pen[1]))) &&
            (!open || r.share[0] >= l.least) && (!two || r.share[1] >= l.least);
 }
 
-/* The best of all recipes of one pen that the limits leave; dense areas are preferred by 1. */
+/* Dense areas are preferred by 1; crossed lines of one pen cost 1, a second pen 2. */
+static double cost_of(DtAppear *a, DtLab colour, DtRecipe r)
+{
+    const gboolean dense = r.pen[0] >= 0 && r.share[0] == 1;
+    const double more = r.pen[1] >= 0 ? 2 : is_crossed(r, FALSE) ? 1 : dense ? -1 : 0;
+    return dt_appear_difference(a, colour, r) + more;
+}
+
+/* The best of all recipes of one pen that the limits leave. */
 static double least_cost(DtAppear *a, DtLab colour, DtAppearLimits l, gboolean near_bound)
 {
     double least = l.only < 0 ? dt_appear_difference(a, colour, DT_RECIPE_PAPER) : G_MAXDOUBLE;
@@ -257,23 +282,25 @@ static double least_cost(DtAppear *a, DtLab colour, DtAppearLimits l, gboolean n
                 (s < 1 && near_bound &&
                  dt_appear_near_difference(a, colour, r) > dt_appear_dense_difference(a, colour)))
                 continue;
-            least = MIN(least, dt_appear_difference(a, colour, r) - (s == 1 ? 1 : 0));
+            least = MIN(least, cost_of(a, colour, r));
         }
     return least;
-}
-
-static double cost_of(DtAppear *a, DtLab colour, DtRecipe r)
-{
-    const double d = dt_appear_difference(a, colour, r);
-    return r.pen[1] >= 0 ? d + 2 : d - (r.pen[0] >= 0 && r.share[0] == 1 ? 1 : 0);
 }
 
 static void test_choice(void)
 {
     static const DtAppearLimits limits[] = {
-        {-1, -1, -1, 0, FALSE, FALSE},  {-1, -1, -1, 0, FALSE, TRUE}, {-1, -1, -1, 0, TRUE, TRUE},
-        {-1, -1, -1, 0.3, FALSE, TRUE}, {1, -1, -1, 0, FALSE, FALSE}, {1, -1, -1, 0, TRUE, FALSE},
-        {-1, 2, -1, 0, FALSE, FALSE},   {-1, 0, 2, 0, FALSE, TRUE},   {-1, 3, 1, 0.2, FALSE, TRUE}};
+        {.only = -1, .hatch = -1, .second = -1},
+        {.only = -1, .hatch = -1, .second = -1, .two_pens = TRUE},
+        {-1, -1, -1, FALSE, 0, TRUE, TRUE},
+        {-1, -1, -1, FALSE, 0.3, FALSE, TRUE},
+        {.only = 1, .hatch = -1, .second = -1},
+        {.only = 1, .hatch = -1, .second = -1, .flat = TRUE},
+        {.only = -1, .hatch = 2, .second = -1},
+        {-1, 0, 2, FALSE, 0, FALSE, TRUE},
+        {-1, 3, 1, FALSE, 0.2, FALSE, TRUE},
+        {.only = -1, .hatch = 1, .second = -1, .greys = TRUE},
+        {-1, 1, 2, TRUE, 0, FALSE, TRUE}};
     g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
     int pairs[G_N_ELEMENTS(limits)] = {0};
     for (int bound = 0; bound < 2; bound++) {

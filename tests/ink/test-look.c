@@ -9,13 +9,16 @@
 
 #define TIP 0.4
 
-static DtPen pens[] = {
-    {.name = (char *)"black",
-     .colour = {0.1, 0.1, 0.1, 1},
-     .tip = TIP,
-     .classes = (char *)"ink",
-     .dot_gain = 1},
-    {.name = (char *)"grey", .colour = {0.6, 0.6, 0.6, 1}, .tip = TIP, .dot_gain = 1}};
+static DtPen pens[] = {{.name = (char *)"black",
+                        .colour = {0.1, 0.1, 0.1, 1},
+                        .tip = TIP,
+                        .classes = (char *)"ink",
+                        .dot_gain = 1},
+                       {.name = (char *)"grey",
+                        .colour = {0.6, 0.6, 0.6, 1},
+                        .tip = TIP,
+                        .classes = (char *)"pale",
+                        .dot_gain = 1}};
 static const DtRack rack = {pens, G_N_ELEMENTS(pens)};
 static const DtColour paper = {1, 1, 1, 1};
 
@@ -47,21 +50,23 @@ static void ends_beside(const DtStrokes *s, double x, double *left, double *righ
     }
 }
 
-/* Two fields that one pen draws densely: black beside dark grey. The paper stays bare between them by the width of
- * the tip, half of it of either; all of it of the field where the other is narrow. Where the paints are nearly one
- * there is none: their ink meets. */
+/* Two fields of one pen: black beside dark grey. Where both are dense the paper stays bare between them by the width
+ * of the tip, half of it of either; all of it of the field where the other is narrow. Where the paints are nearly
+ * one, or one of them can be hatched, there is none: their ink meets. */
 static void test_fields_of_one_pen_have_a_gap(void)
 {
     static const struct {
-        const char *colour;
+        const char *pen, *colour;
         double width, left, right;
-    } cases[] = {{"#222", 40, 49.8, 50.2}, {"#222", 0.9, 49.8, 50.2}, {"#333", 40, 49.6, 50.4},
-                 {"#444", 40, 49.6, 50.4}, {"#333", 0.9, 49.4, 50.2}, {"#444", 0.9, 49.4, 50.2}};
+    } cases[] = {{"ink", "#222", 40, 49.8, 50.2},  {"ink", "#222", 0.9, 49.8, 50.2},
+                 {"ink", "#444", 40, 49.8, 50.2},  {"pale", "#444", 40, 49.6, 50.4},
+                 {"pale", "#666", 40, 49.6, 50.4}, {"ink", "#333", 0.9, 49.4, 50.2},
+                 {"ink", "#444", 0.9, 49.4, 50.2}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *svg =
-            g_strdup_printf("<g class='ink'><rect x='10' y='10' width='40' height='30'/>"
+            g_strdup_printf("<g class='%s'><rect x='10' y='10' width='40' height='30'/>"
                             "<rect x='50' y='10' width='%g' height='30' fill='%s'/></g>",
-                            cases[i].width, cases[i].colour);
+                            cases[i].pen, cases[i].width, cases[i].colour);
         double left, right;
         g_auto(DtStrokes) s = ink_of(svg, NULL);
         ends_beside(&s, 50, &left, &right);
@@ -120,7 +125,7 @@ static void test_narrow_parts_have_no_pattern(void)
     g_assert_cmpuint(own, ==, 1);
     gboolean hatched = FALSE;
     for (size_t i = 0; i < r.n; i++)
-        hatched |= r.matches[i].area_mm2 > 500 && r.matches[i].coverage < 0.9;
+        hatched |= r.matches[i].area_mm2 > 500 && r.matches[i].coverage < 1;
     g_assert_true(hatched);
     dt_ink_report_clear(&r);
 }
@@ -219,12 +224,12 @@ static void test_the_cheapest_way_is_taken(void)
     g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
     for (int large = 0; large < 2; large++)
         for (int light = 0; light < 2; light++) { /* whichever comes first */
-            DtLookArea a[2] = {grey(light == 0 ? 0.25 : 0, 0), grey(light == 1 ? 0.25 : 0, 0)};
+            DtLookArea a[2] = {grey(light == 0 ? 0.11 : 0, 0), grey(light == 1 ? 0.11 : 0, 0)};
             for (int k = 0; k < 2; k++) {
                 a[k].least = 0;
                 a[k].area = large ? 1e6 : 2;
             }
-            g_assert_cmpuint(assign(appear, a, 0, 30, TIP), ==, large);
+            g_assert_cmpuint(assign(appear, a, 0, 30, TIP / 2), ==, large);
             g_assert_cmpfloat(a[1 - light].recipe.share[0], ==, 1);
             g_assert_true((a[light].recipe.share[0] == 1) == large);
         }
@@ -376,6 +381,53 @@ static void test_light_greys_are_open_hatches(void)
     }
 }
 
+static gboolean is_inked(const DtStrokes *s, DtPoint at)
+{
+    for (size_t i = 0; i < s->n; i++)
+        for (size_t k = 1; k < s->strokes[i].n; k++) {
+            const DtPoint *p = s->pts + s->strokes[i].first + k;
+            const DtPoint d = dt_point_sub(p[0], p[-1]), from = dt_point_sub(at, p[-1]);
+            const double length = d.x * d.x + d.y * d.y,
+                         u = length > 0 ? CLAMP((from.x * d.x + from.y * d.y) / length, 0, 1) : 0;
+            if (hypot(from.x - u * d.x, from.y - u * d.y) <= TIP / 2)
+                return TRUE;
+        }
+    return FALSE;
+}
+
+/* Dark greys, between what lines of one direction can cover and dense ink, have lines across one another. What they
+ * leave bare is that of Murray and Davies (1936), in steps of about 1.4; by random points. */
+static void test_dark_greys_are_crossed(void)
+{
+    static const DtPen black = {
+        .name = (char *)"black", .colour = {0.1, 0.1, 0.1, 1}, .tip = TIP, .dot_gain = 1};
+    static const DtRack one = {(DtPen *)&black, 1};
+    static const int greys[] = {0x3c, 0x4d, 0x60};
+    for (size_t i = 0; i < G_N_ELEMENTS(greys); i++) {
+        const double ink = dt_colour_linear(0.1), light = dt_colour_linear(greys[i] / 255.0),
+                     expected = (light - ink) / (1 - ink);
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='10' y='10' width='80' height='80' fill='#%1$x%1$x%1$x'/>",
+                            (unsigned)greys[i]);
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &one, &DT_INK_OPTIONS_DEFAULT, NULL);
+        g_autoptr(GRand) random = g_rand_new_with_seed(1);
+        unsigned bare = 0, n = 4000, ways[2] = {0, 0};
+        for (unsigned k = 0; k < n; k++)
+            bare += !is_inked(&s, (DtPoint){g_rand_double_range(random, 12, 88),
+                                            g_rand_double_range(random, 12, 88)});
+        for (size_t k = 0; k < s.n; k++) {
+            const DtPoint *p = s.pts + s.strokes[k].first, d = dt_point_sub(p[1], p[0]);
+            if (s.strokes[k].n == 2 && fabs(d.x) > 1 && fabs(d.y) > 1)
+                ways[d.x * d.y > 0]++;
+        }
+        g_test_message("%x: %.3f bare, expected %.3f; %u and %u lines", (unsigned)greys[i],
+                       (double)bare / n, expected, ways[0], ways[1]);
+        g_assert_cmpfloat(fabs((double)bare / n - expected), <=, expected / 3);
+        g_assert_cmpuint(ways[0], >, 20);
+        g_assert_cmpuint(ways[1], >, 20);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -389,6 +441,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/look/outline", test_a_pale_area_has_an_outline);
     g_test_add_func("/ink/look/turns", test_like_hatches_turn);
     g_test_add_func("/ink/look/light-greys", test_light_greys_are_open_hatches);
+    g_test_add_func("/ink/look/dark-greys", test_dark_greys_are_crossed);
     g_test_add_func("/ink/look/told", test_the_nearest_dense_pen_is_told);
     return g_test_run();
 }

@@ -190,10 +190,9 @@ static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *o
     return TRUE;
 }
 
-/* Two directions cover 1 - (1 - c)^2 if each covers c. */
-static double share_of_each(const DtFillStyle *f)
+static double share_of_direction(const DtFillStyle *f)
 {
-    return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
+    return f->hatch == DT_HATCH_CROSSED ? dt_fill_share_of_each(f->coverage) : f->coverage;
 }
 
 /* The pitch at which lines cover a share of the area around the inset: including their round
@@ -202,7 +201,7 @@ static double share_of_each(const DtFillStyle *f)
 static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
                             GError **error)
 {
-    double share = share_of_each(f), area = dt_region_area(inset);
+    double share = share_of_direction(f), area = dt_region_area(inset);
     *pitch = f->tip / share;
     g_auto(DtHatching) h = {0};
     if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, *pitch, 0}, &h, error))

@@ -4,6 +4,8 @@
 #include "ink/plane/region.h"
 #include "ink/fill/tone.h"
 
+#include <math.h>
+
 /* Results on the fastest way to fill pieces so far. */
 typedef struct DtFillTries DtFillTries;
 
@@ -47,3 +49,10 @@ typedef struct {
  * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
+
+/* The coverage of each of two directions that cross and cover a share together, 1 - (1 - c)^2 if each
+ * covers c (Demichel 1924). */
+static inline double dt_fill_share_of_each(double share)
+{
+    return 1 - sqrt(1 - share);
+}

@@ -1,124 +1,78 @@
 /* appear: the look of hatches, by tables of their blurred patterns. */
-#include "ink/look/appear.h"
+#include "ink/fill/fill.h"
+#include "ink/look/appear-tables.h"
+#include "ink/look/patterns.h"
 
-#include <math.h>
 #include <string.h>
 
-/* Standard deviations of the eye's luminance blur on the paper, mm, from 40 cm and from 2 m (the
- * narrow Gaussian of S-CIELAB, Zhang and Wandell 1997), and the weight of each. */
-#define NEAR 0.14
-#define FAR 0.70
-#define NEAR_COUNTS 0.55
-/* Sample points across half a pattern. */
-enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
-/* The shares that are tried. */
-static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28, 0.32,
-                                0.36, 0.40,  0.45, 0.50, 0.55, 0.60,  0.65, 0.70, 0.75, 0.80, 1.00};
-enum { LEVELS = G_N_ELEMENTS(levels) };
-/* Of tones. */
-enum { TONE_STEPS = 20 };
+static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24,
+                                0.28, 0.32,  0.36, 0.40, 0.45, 0.50,  0.55, 0.60, 0.65,
+                                0.70, 0.75,  0.80, 0.85, 0.89, 0.92,  0.95, 0.97, 1.00};
+G_STATIC_ASSERT(G_N_ELEMENTS(levels) == LEVELS);
 /* Of two pens. */
-static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
+static const int pair_levels[] = {3, 6, 9, 12, 15, 18, LEVELS - 1};
 /* A dense area whose difference is larger by no more than this is preferred to a pattern. */
 #define DENSE_BONUS 1.0
-/* A second pen must reduce the difference by this much. */
+/* A second set of lines, which takes longer, must reduce the difference by this much if it is of the same pen, and
+ * by this much if it is of another. */
+#define SECOND_SET 1.0
 #define SECOND_PEN 2.0
 /* Number of pairs of pens that are evaluated exactly. */
 enum { BEST_PAIRS = 6 };
 
-struct DtAppear {
-    const DtRack *rack;
-    DtColour paper;
-    double paper_light[3];
-    DtLab paper_lab;
-    double (*light)[3];               /* of each pen */
-    double *gain;                     /* its n of Yule and Nielsen */
-    double (*over)[3];                /* of each two pens: light of both inks */
-    DtLab *lab;                       /* the same */
-    double (*share)[LEVELS][SAMPLES]; /* of each pen: local coverage of its blurred lines */
-    DtLab (*seen)[LEVELS][SAMPLES];
-    /* The same of hatches whose share changes from place to place, in steps of 1/TONE_STEPS. */
-    double (*tone_share)[TONE_STEPS + 1][SAMPLES];
-    DtLab (*tone_seen)[TONE_STEPS + 1][SAMPLES];
-    gboolean near_bound;
-    GHashTable *known; /* of colours and limits -> DtRecipe */
-    GHashTable *lines; /* of lines' colours, widths and pens -> double: their differences */
-};
-
-static void light_of(DtColour c, double out[3])
+/* The standard deviation of the blur at a sample, and its number among those from its distance. */
+static double distance_of(int sample, int *i, int *n)
 {
-    out[0] = dt_colour_linear(c.r);
-    out[1] = dt_colour_linear(c.g);
-    out[2] = dt_colour_linear(c.b);
+    const gboolean near = sample < NEAR_SAMPLES;
+    *i = near ? sample : sample - NEAR_SAMPLES;
+    *n = near ? NEAR_SAMPLES : FAR_SAMPLES;
+    return near ? NEAR : FAR;
 }
 
-/* Coverage at x from the centre of a line of width w, of blurred lines a period apart. */
-static double blurred_share(double x, double w, double period, double sigma)
+static DtLab lab_of_share(const DtAppear *a, size_t pen, double share)
 {
-    double sum = 0, reach = 4 * sigma + w;
-    int n = (int)ceil(reach / period) + 1;
-    for (int k = -n; k <= n; k++) {
-        double d = x - k * period, s = sigma * G_SQRT2;
-        sum += (erf((d + w / 2) / s) - erf((d - w / 2) / s)) / 2;
-    }
-    return MIN(sum, 1);
+    double light[3];
+    mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
+    return lab_of(light);
 }
 
-/* After Murray and Davies, and Yule and Nielsen where n > 1. */
-static void mix_light(const double *paper, const double *ink, double share, double n, double *out)
+/* What is seen of a pen's lines where they cross, from the coverage of each direction. */
+static void make_crossed(DtAppear *a, size_t pen, int level)
 {
-    for (int c = 0; c < 3; c++)
-        out[c] = n == 1 ? paper[c] * (1 - share) + ink[c] * share
-                        : pow(pow(paper[c], 1 / n) * (1 - share) + pow(ink[c], 1 / n) * share, n);
-}
-
-static DtLab lab_of(const double *light)
-{
-    return dt_colour_lab_linear(light[0], light[1], light[2]);
+    const double *each = a->share[pen][level];
+    DtLab *seen = a->crossed[pen][level - FIRST_CROSSED];
+    for (int i = 0; i < SAMPLES; i++)
+        for (int k = i < NEAR_SAMPLES ? 0 : NEAR_SAMPLES; k <= i; k++)
+            *seen++ = lab_of_share(a, pen, 1 - (1 - each[i]) * (1 - each[k]));
 }
 
 static void make_tables(DtAppear *a, size_t pen)
 {
-    double tip = a->rack->pens[pen].tip;
-    for (int k = 0; k < LEVELS; k++)
-        for (int i = 0; i < SAMPLES; i++) {
-            gboolean near = i < NEAR_SAMPLES;
-            double period = tip / levels[k];
-            double at = near ? (i + 0.5) / NEAR_SAMPLES : (i - NEAR_SAMPLES + 0.5) / FAR_SAMPLES;
-            double share = k == LEVELS - 1
-                               ? 1
-                               : blurred_share(at * period / 2, tip, period, near ? NEAR : FAR);
-            double light[3];
-            mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
-            a->share[pen][k][i] = share;
-            a->seen[pen][k][i] = lab_of(light);
+    const double tip = a->rack->pens[pen].tip;
+    for (int level = 0; level < LEVELS; level++) {
+        const gboolean crossed = dt_recipe_is_crossed(levels[level]);
+        const double each = crossed ? dt_fill_share_of_each(levels[level]) : levels[level];
+        for (int k = 0; k < SAMPLES; k++) {
+            int i, n;
+            const double sigma = distance_of(k, &i, &n);
+            a->share[pen][level][k] = dt_pattern_hatch(i, n, each, tip, sigma);
+            a->seen[pen][level][k] = lab_of_share(a, pen, a->share[pen][level][k]);
         }
-}
-
-/* Lines of a tone are a tip apart and are dropped one by one: where most are drawn the gaps form
- * the pattern, each a tip wide. */
-static double blurred_tone(double at, double share, double tip, double sigma)
-{
-    if (share <= 0 || share >= 1)
-        return share;
-    const double rarer = MIN(share, 1 - share), period = tip / rarer;
-    const double part = blurred_share(at * period / 2, tip, period, sigma);
-    return share <= 0.5 ? part : 1 - part;
+        if (crossed)
+            make_crossed(a, pen, level);
+    }
 }
 
 static void make_tone_tables(DtAppear *a, size_t pen)
 {
     const double tip = a->rack->pens[pen].tip;
-    for (int k = 0; k <= TONE_STEPS; k++)
-        for (int i = 0; i < SAMPLES; i++) {
-            const gboolean near = i < NEAR_SAMPLES;
-            const double at =
-                near ? (i + 0.5) / NEAR_SAMPLES : (i - NEAR_SAMPLES + 0.5) / FAR_SAMPLES;
-            double light[3];
-            const double share = blurred_tone(at, (double)k / TONE_STEPS, tip, near ? NEAR : FAR);
-            mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
-            a->tone_share[pen][k][i] = share;
-            a->tone_seen[pen][k][i] = lab_of(light);
+    for (int step = 0; step <= TONE_STEPS; step++)
+        for (int k = 0; k < SAMPLES; k++) {
+            int i, n;
+            const double sigma = distance_of(k, &i, &n);
+            const double share = dt_pattern_tone(i, n, (double)step / TONE_STEPS, tip, sigma);
+            a->tone_share[pen][step][k] = share;
+            a->tone_seen[pen][step][k] = lab_of_share(a, pen, share);
         }
 }
 
@@ -154,6 +108,7 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     a->over = g_malloc0(rack->n * rack->n * sizeof *a->over);
     a->share = g_malloc0(rack->n * sizeof *a->share);
     a->seen = g_malloc0(rack->n * sizeof *a->seen);
+    a->crossed = g_malloc0(rack->n * sizeof *a->crossed);
     a->tone_share = g_malloc0(rack->n * sizeof *a->tone_share);
     a->tone_seen = g_malloc0(rack->n * sizeof *a->tone_seen);
     for (size_t i = 0; i < rack->n; i++) {
@@ -179,6 +134,7 @@ void dt_appear_free(DtAppear *a)
     g_free(a->over);
     g_free(a->share);
     g_free(a->seen);
+    g_free(a->crossed);
     g_free(a->tone_share);
     g_free(a->tone_seen);
     g_hash_table_unref(a->known);
@@ -251,17 +207,28 @@ static int level_of(double share)
     return best;
 }
 
+/* The mean over the sample points of one pen's open hatch from one distance. */
+static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, gboolean near)
+{
+    const int n = near ? NEAR_SAMPLES : FAR_SAMPLES;
+    const gboolean crossed = dt_recipe_is_crossed(levels[level]);
+    const DtLab *seen = crossed ? a->crossed[pen][level - FIRST_CROSSED] + (near ? 0 : NEAR_CROSSED)
+                                : a->seen[pen][level] + (near ? 0 : NEAR_SAMPLES);
+    double sum = 0;
+    for (int i = 0; i < n && !crossed; i++)
+        sum += dt_colour_difference(colour, seen[i]) / n;
+    for (int i = 0; i < n && crossed; i++)
+        for (int k = 0; k <= i; k++)
+            sum += (k < i ? 2 : 1) * dt_colour_difference(colour, *seen++) / (n * n);
+    return sum;
+}
+
 static double one_pen(const DtAppear *a, DtLab colour, int pen, int level)
 {
     if (level == LEVELS - 1)
         return dt_colour_difference(colour, a->lab[pen]);
-    double near = 0, far = 0;
-    const DtLab *seen = a->seen[pen][level];
-    for (int i = 0; i < NEAR_SAMPLES; i++)
-        near += dt_colour_difference(colour, seen[i]);
-    for (int i = NEAR_SAMPLES; i < SAMPLES; i++)
-        far += dt_colour_difference(colour, seen[i]);
-    return NEAR_COUNTS * near / NEAR_SAMPLES + (1 - NEAR_COUNTS) * far / FAR_SAMPLES;
+    return NEAR_COUNTS * one_pen_part(a, colour, pen, level, TRUE) +
+           (1 - NEAR_COUNTS) * one_pen_part(a, colour, pen, level, FALSE);
 }
 
 /* The mean over sample points of one pen's pattern and of the other's. */
@@ -302,10 +269,7 @@ double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r)
     const int level[2] = {level_of(r.share[0]), level_of(r.share[1])};
     if (r.pen[1] >= 0)
         return two_pen_part(a, colour, r.pen, level, 0, NEAR_SAMPLES);
-    double sum = 0;
-    for (int i = 0; i < NEAR_SAMPLES; i++)
-        sum += dt_colour_difference(colour, a->seen[r.pen[0]][level[0]][i]);
-    return sum / NEAR_SAMPLES;
+    return one_pen_part(a, colour, r.pen[0], level[0], TRUE);
 }
 
 static int tone_step(double share)
@@ -386,9 +350,16 @@ static void take(Best *best, DtRecipe r, double difference, double bonus)
         *best = (Best){r, difference - bonus};
 }
 
-static gboolean may_hatch(DtAppearLimits l, int pen)
+static gboolean may_hatch(const DtAppear *a, DtAppearLimits l, int pen)
 {
-    return !l.flat && (l.hatch < 0 || l.hatch == pen);
+    return !l.flat && (l.hatch < 0 || l.hatch == pen || (l.greys && is_grey(a->lab[pen])));
+}
+
+static double bonus_of(int level)
+{
+    return level == LEVELS - 1                   ? DENSE_BONUS
+           : dt_recipe_is_crossed(levels[level]) ? -SECOND_SET
+                                                 : 0;
 }
 
 static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
@@ -398,11 +369,11 @@ static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best 
             continue;
         for (int k = 0; k < LEVELS; k++) {
             gboolean dense = k == LEVELS - 1;
-            if (!dense && (!may_hatch(l, pen) || levels[k] < l.least))
+            if (!dense && (!may_hatch(a, l, pen) || levels[k] < l.least))
                 continue;
             const DtRecipe r = {{pen, -1}, {levels[k], 0}};
             if (dense || !is_too_far(a, colour, r))
-                take(best, r, one_pen(a, colour, pen, k), dense ? DENSE_BONUS : 0);
+                take(best, r, one_pen(a, colour, pen, k), bonus_of(k));
         }
     }
 }
@@ -423,10 +394,9 @@ static void keep_pair(Pair *kept, Pair p)
     kept[i] = p;
 }
 
-static gboolean may_cross(DtAppearLimits l, int p, int q)
+static gboolean may_cross(const DtAppear *a, DtAppearLimits l, int p, int q)
 {
-    return p != q && (l.hatch < 0 ||
-                      (MIN(p, q) == MIN(l.hatch, l.second) && MAX(p, q) == MAX(l.hatch, l.second)));
+    return p != q && (p == l.second || may_hatch(a, l, p)) && (q == l.second || may_hatch(a, l, q));
 }
 
 /* A lighter ink over a dense darker one: it makes a black slightly deeper, for twice the time. */
@@ -445,7 +415,7 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     int n = (int)a->rack->n, m = (int)G_N_ELEMENTS(pair_levels);
     for (int p = 0; p < n; p++)
         for (int q = 0; q < n; q++)
-            for (int i = 0; may_cross(l, p, q) && i < m; i++)
+            for (int i = 0; may_cross(a, l, p, q) && i < m; i++)
                 for (int k = 0; k < m - 1 && k <= i; k++) {
                     Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
                     DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
@@ -471,6 +441,7 @@ static gint64 *pack(DtLab c, DtAppearLimits l)
     key = key * 64 + l.hatch + 1;
     key = key * 64 + l.second + 1;
     key = key * 32 + (gint64)lround(l.least * 31);
+    key = key * 2 + (l.greys ? 1 : 0);
     return g_memdup2(&(gint64){key * 4 + (l.flat ? 2 : 0) + (l.two_pens ? 1 : 0)}, sizeof key);
 }
 
@@ -490,127 +461,4 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
         try_two_pens(a, colour, l, &best);
     g_hash_table_insert(a->known, key, g_memdup2(&best.r, sizeof best.r));
     return best.r;
-}
-
-/* Lines -------------------------------------------------------------------------------------- */
-
-double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen, double share)
-{
-    DtLab ink = dt_appear_lab(a, (DtRecipe){{pen, -1}, {share, 0}});
-    return dt_colour_difference((DtLab){colour.l, colour.a / 2, colour.b / 2},
-                                (DtLab){ink.l, ink.a / 2, ink.b / 2});
-}
-
-int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
-{
-    int best = ink ? 0 : -1;
-    for (int pen = best; pen < (int)a->rack->n; pen++)
-        if (dt_appear_thin_difference(a, colour, pen, 1) <
-            dt_appear_thin_difference(a, colour, best, 1))
-            best = pen;
-    return best;
-}
-
-/* Pens whose a* and b* differ this little from those of the nearest pen have the same hue. */
-#define SAME_HUE 15.0
-/* Another pen must look nearer by this much. */
-#define OTHER_PEN 3.0
-
-/* Difference between a line of a pen's ink, `drawn` mm wide, and one of this light and width, over
- * the width of the ink. */
-static double line_difference(const DtAppear *a, const double *light, double width, int pen,
-                              double drawn)
-{
-    const double apart = 1000 * (drawn + width);
-    double sum[2] = {0, 0};
-    for (int i = 0; i < NEAR_SAMPLES; i++)
-        for (int far = 0; far < 2; far++) {
-            const double x = (i + 0.5) / NEAR_SAMPLES * drawn / 2, sigma = far ? FAR : NEAR;
-            double art[3], ink[3];
-            mix_light(a->paper_light, light, blurred_share(x, width, apart, sigma), 1, art);
-            mix_light(a->paper_light, a->light[pen], blurred_share(x, drawn, apart, sigma),
-                      a->gain[pen], ink);
-            sum[far] += dt_colour_difference(lab_of(art), lab_of(ink)) / NEAR_SAMPLES;
-        }
-    return NEAR_COUNTS * sum[0] + (1 - NEAR_COUNTS) * sum[1];
-}
-
-int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest)
-{
-    double light[3];
-    light_of(paint, light);
-    int best = nearest;
-    double least =
-        line_difference(a, light, width, nearest, a->rack->pens[nearest].tip) - OTHER_PEN;
-    for (int pen = 0; pen < (int)a->rack->n; pen++) {
-        const DtLab *own = &a->lab[pen], *near = &a->lab[nearest];
-        if (pen == nearest || hypot(own->a - near->a, own->b - near->b) > SAME_HUE ||
-            width >= a->rack->pens[pen].tip)
-            continue;
-        const double d = line_difference(a, light, width, pen, a->rack->pens[pen].tip);
-        if (d < least) {
-            least = d;
-            best = pen;
-        }
-    }
-    return best;
-}
-
-/* Grey ink for a grey line or narrow part may look less near than a colour by this much. */
-#define GREY_INK 3.0
-
-static gboolean is_grey(DtLab c)
-{
-    return hypot(c.a, c.b) < DT_APPEAR_GREY;
-}
-
-/* A recipe of one pen in a strip of a grey: a pen that covers a part of it draws one line. */
-static double strip_difference(const DtAppear *a, DtLab grey, double width, int pen, double share)
-{
-    const double y = pow((MAX(grey.l, 8) + 16) / 116, 3), light[3] = {y, y, y};
-    const double tip = a->rack->pens[pen].tip;
-    return line_difference(a, light, width, pen, share < 1 ? tip : MAX(tip, width));
-}
-
-/* Widths of lines are distinguished in steps of this, mm. */
-#define WIDTH_STEP 0.01
-
-double dt_appear_line_difference(DtAppear *a, DtColour paint, double width, int pen, double drawn)
-{
-    const DtLab lab = dt_colour_lab(paint);
-    if (!is_grey(lab) || !is_grey(a->lab[pen]))
-        return dt_colour_difference(lab, a->lab[pen]);
-    const guint64 rgb = (guint64)(lround(paint.r * 255) << 16 | lround(paint.g * 255) << 8 |
-                                  lround(paint.b * 255)),
-                  art = (guint64)MIN(width / WIDTH_STEP, UINT16_MAX),
-                  ink = (guint64)MIN(drawn / WIDTH_STEP, UINT16_MAX);
-    const gint64 key = (gint64)(((rgb << 8 | (guint64)pen) << 16 | art) << 16 | ink);
-    double *known = g_hash_table_lookup(a->lines, &key), light[3];
-    if (!known) {
-        light_of(paint, light);
-        known = g_new(double, 1);
-        *known = line_difference(a, light, (double)(art + 1) * WIDTH_STEP, pen,
-                                 (double)(ink + 1) * WIDTH_STEP);
-        g_hash_table_insert(a->lines, g_memdup2(&key, sizeof key), known);
-    }
-    return *known;
-}
-
-DtRecipe dt_appear_keep_grey(const DtAppear *a, DtLab colour, double width, double least,
-                             DtRecipe r)
-{
-    if (r.pen[0] < 0 || !is_grey(colour) || is_grey(a->lab[r.pen[0]]))
-        return r;
-    DtRecipe best = r;
-    double most = strip_difference(a, colour, width, r.pen[0], r.share[0]) + GREY_INK;
-    for (int pen = 0; pen < (int)a->rack->n; pen++)
-        for (int line = 0; line < 2 && is_grey(a->lab[pen]); line++) {
-            const double share = line ? least : 1,
-                         d = strip_difference(a, colour, width, pen, share);
-            if (d < most) {
-                most = d;
-                best = (DtRecipe){{pen, -1}, {share, 0}};
-            }
-        }
-    return best;
 }

@@ -17,9 +17,17 @@ typedef struct {
 
 #define DT_RECIPE_PAPER ((DtRecipe){{-1, -1}, {0, 0}})
 
-/* Possible coverages of open hatches; between the last one and 1 there is none. */
+/* Possible coverages of open hatches; between the last one and 1 there is none. Above ONE_WAY hatches of
+ * one pen have lines in two directions, one across the other: the gaps between lines of one direction
+ * would be thinner than a quarter of the tip and close. At MOST those of both are a fifth of it. */
 #define DT_RECIPE_LEAST 0.06
-#define DT_RECIPE_MOST 0.8
+#define DT_RECIPE_ONE_WAY 0.8
+#define DT_RECIPE_MOST 0.97
+
+static inline gboolean dt_recipe_is_crossed(double share)
+{
+    return share > DT_RECIPE_ONE_WAY && share < 1;
+}
 
 /* Below this chroma a colour is a grey. */
 #define DT_APPEAR_GREY 7.0
@@ -67,6 +75,7 @@ typedef struct {
     int only;          /* only this pen, whatever the difference; -1: any */
     int hatch;         /* open hatches only by this pen; -1: by any */
     int second;        /* if `hatch` is given: also by these two, one across the other; -1: none */
+    gboolean greys;    /* if `hatch` is given: also by all pens with grey ink */
     double least;      /* least coverage of open hatches: fewer lines would not show the area's
                         * shape */
     gboolean flat;     /* dense or bare, no open hatch */

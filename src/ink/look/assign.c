@@ -96,8 +96,12 @@ static gboolean is_free_grey(const DtLookArea *a)
 /* A grey by one pen, or by two where second >= 0. */
 static DtRecipe choose_grey(const Board *b, const DtLookArea *a, int pen, int second)
 {
-    DtAppearLimits l = {
-        .only = -1, .hatch = pen, .second = second, .least = a->least, .two_pens = second >= 0};
+    DtAppearLimits l = {.only = -1,
+                        .hatch = pen,
+                        .second = second,
+                        .greys = TRUE,
+                        .least = a->least,
+                        .two_pens = second >= 0};
     return dt_appear_choose(b->appear, a->lab, l);
 }
 
@@ -116,8 +120,8 @@ static double cost_of_greys(const Board *b, int pen, int second)
     return sum;
 }
 
-/* All greys are hatched with one pen, or with the same two: otherwise a range of greys would
- * change its hue. */
+/* All greys are hatched with grey inks and one other pen, or the same two: otherwise a range of
+ * greys would change its hue. */
 static void choose_greys(const Board *b)
 {
     int best = -1, second = -1, n_pens = dt_appear_n_pens(b->appear);
@@ -171,6 +175,12 @@ static gboolean looks_farther_than_dense(const Board *b)
 static gboolean is_open(DtRecipe r)
 {
     return r.pen[0] >= 0 && r.share[0] < 1;
+}
+
+/* Whether its lines have one direction, which can be another. */
+static gboolean is_one_way(DtRecipe r)
+{
+    return is_open(r) && !dt_recipe_is_crossed(r.share[0]);
 }
 
 static gboolean same_pens(DtRecipe r, DtRecipe s)
@@ -229,7 +239,7 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
         return TRUE;
     if (is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]))
         return FALSE;
-    if (is_open(r[0]) && is_open(r[1]) && turns[0] != turns[1])
+    if (is_one_way(r[0]) && is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
     return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
            TOLD_APART;
@@ -339,6 +349,8 @@ static void try_shares(const Board *b, int area, Option *best)
             r.share[0] = dt_appear_next_share(r.share[0], way);
             if (r.share[0] <= 0 || (r.share[0] < a->least))
                 break;
+            if (r.pen[1] >= 0 && dt_recipe_is_crossed(r.share[0]))
+                continue;
             try_recipe(b, area, r, a->turn, 0, best);
         }
     }
@@ -351,7 +363,7 @@ static void try_area(const Board *b, int area, double length, Option *best)
     if (a->fixed || (a->asked < 0 && is_nearly_white(b, a)))
         return;
     int n_pens = dt_appear_n_pens(b->appear);
-    if (is_open(a->recipe) && !a->narrow)
+    if (is_one_way(a->recipe) && !a->narrow)
         for (int k = 1; k < DT_LOOK_TURNS; k++)
             try_recipe(b, area, a->recipe, (a->turn + k) % DT_LOOK_TURNS,
                        TURN_COST * (k + 1) * length, best);

@@ -30,7 +30,8 @@ static double share_at(DtPoint at, void *user)
 static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double coverage)
 {
     double tip = t->rack->pens[pen].tip;
-    return (DtFillStyle){.hatch = t->o->hatch,
+    const gboolean crossed = dt_recipe_is_crossed(coverage) && t->o->hatch != DT_HATCH_LINES;
+    return (DtFillStyle){.hatch = crossed ? DT_HATCH_CROSSED : t->o->hatch,
                          .angle = angle,
                          .pitch = (t->o->pitch > 0 ? t->o->pitch : tip) *
                                   (coverage < 1 ? 1 : t->o->spread),
@@ -60,7 +61,7 @@ static void append(const DtLines *l, DtInkKind kind, int pen, DtStrokes *out)
 static double second_share(double all)
 {
     double t = CLAMP((all - SECOND_FROM) / (SECOND_FULL - SECOND_FROM), 0, 1);
-    return t * t * (3 - 2 * t) * (1 - sqrt(1 - all));
+    return t * t * (3 - 2 * t) * dt_fill_share_of_each(all);
 }
 
 static double crossed_second(DtPoint at, void *user)
