@@ -328,7 +328,9 @@ static void test_giving_up_on_mixing_is_noted(void)
     g_assert_nonnull(strstr(note, "cross too often"));
     g_autofree char *faint = dt_ink_report_note(&r, 1);
     g_assert_nonnull(strstr(faint, "hide too little to be drawn"));
-    g_assert_null(dt_ink_report_note(&r, 2));
+    g_autofree char *narrow = dt_ink_report_note(&r, 2);
+    g_assert_nonnull(strstr(narrow, "too many narrow parts"));
+    g_assert_null(dt_ink_report_note(&r, 3));
     dt_ink_report_clear(&r);
     g_string_free(text, TRUE);
 }
