@@ -559,7 +559,9 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         alone = TRUE;
         good = trace_afresh(&t, FALSE, report, &failure);
     }
-    if (good && report && !alone && !appearance_decides(o))
+    if (alone)
+        t.unseen_mm = NAN; /* what the artwork shows there is not known */
+    else if (good && report && !appearance_decides(o))
         good = count_unseen_in_dense(&t, &failure);
     if (good && report) {
         report->lost_mm = dt_look_lost_mm(&t);
