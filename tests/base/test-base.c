@@ -162,6 +162,51 @@ static void test_json_is_valid_whatever_the_text(void)
                     "\"mm\":0.5,\"good\":true}");
 }
 
+/* Two blanks for each level, whether of objects or arrays; what is empty takes no line. */
+static void test_json_is_laid_out_by_its_levels(void)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    dt_json_begin_array(b, "rows");
+    for (int i = 0; i < 2; i++) {
+        json_builder_begin_array(b);
+        json_builder_add_int_value(b, i);
+        json_builder_begin_object(b);
+        dt_json_count(b, "k", 7);
+        json_builder_end_object(b);
+        json_builder_end_array(b);
+    }
+    json_builder_end_array(b);
+    dt_json_begin_array(b, "none");
+    json_builder_end_array(b);
+    json_builder_end_object(b);
+    g_autofree char *text = dt_json_write(b, TRUE);
+    g_assert_cmpstr(
+        text, ==,
+        "{\n  \"rows\" : [\n    [\n      0,\n      {\n        \"k\" : 7\n      }\n    ],\n"
+        "    [\n      1,\n      {\n        \"k\" : 7\n      }\n    ]\n  ],\n  \"none\" : []\n}");
+}
+
+/* Delete and the controls C1, which JSON allows (RFC 8259, section 7), are escaped; what lies beside them is not. */
+static void test_json_has_no_control(void)
+{
+    static const struct {
+        const char *text, *json;
+    } cases[] = {{"~", "[\"~\"]"},
+                 {"\x7f", "[\"\\u007f\"]"},
+                 {"\xc2\x80", "[\"\\u0080\"]"},
+                 {"\xc2\x9f", "[\"\\u009f\"]"},
+                 {"\xc2\xa0", "[\"\xc2\xa0\"]"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(JsonBuilder) b = json_builder_new();
+        json_builder_begin_array(b);
+        json_builder_add_string_value(b, cases[i].text);
+        json_builder_end_array(b);
+        g_autofree char *text = dt_json_write(b, FALSE);
+        g_assert_cmpstr(text, ==, cases[i].json);
+    }
+}
+
 /* Every byte alone, and every character of Unicode: what comes out is UTF-8 without controls, and what
  * needs none is as it was. */
 static void test_no_control_is_shown_raw(void)
@@ -383,6 +428,8 @@ int main(int argc, char **argv)
     g_test_add_func("/base/hanging-indent", test_where_lines_go_on);
     g_test_add_func("/base/comment-text", test_comment_text_is_ascii_and_tells_names_apart);
     g_test_add_func("/base/signed-pictures", test_signed_pictures_are_ours);
+    g_test_add_func("/base/json-levels", test_json_is_laid_out_by_its_levels);
+    g_test_add_func("/base/json-controls", test_json_has_no_control);
     g_test_add_func("/base/columns", test_columns_count_letters_and_not_bytes);
     g_test_add_func("/base/messages", test_without_a_catalogue_texts_are_as_they_are);
     g_test_add_func("/base/duration", test_duration);
