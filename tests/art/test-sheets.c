@@ -285,6 +285,27 @@ static void test_rules_for_others(void)
     assert_colour(d->shapes[1].fill.colour, 0, 1, 0, 1);
 }
 
+/* Media Queries 4, 3.1: what is no resolution makes a query false, whether negated or not. */
+static void test_resolutions_of_other_units(void)
+{
+    static const struct {
+        const char *query;
+        gboolean holds;
+    } cases[] = {{"(min-resolution:0.5dppx)", TRUE}, {"(min-resolution:0.5x)", TRUE},
+                 {"(min-resolution:48dpi)", TRUE},   {"(min-resolution:1dpcm)", TRUE},
+                 {"(min-resolution:0.5foo)", FALSE}, {"(min-resolution:0.5)", FALSE},
+                 {"(max-resolution:99foo)", FALSE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strdup_printf(
+            "<style>rect{fill:red}@media %s{rect{fill:blue}}</style><rect width='9' height='9'/>",
+            cases[i].query);
+        g_autoptr(DtDrawing) d = read_page(text);
+        g_test_message("%s", cases[i].query);
+        assert_colour(d->shapes[0].fill.colour, cases[i].holds ? 0 : 1, 0, cases[i].holds ? 1 : 0,
+                      1);
+    }
+}
+
 static void test_sheets_of_other_files_are_noted(void)
 {
     static const char *const drawings[] = {
@@ -421,6 +442,7 @@ static void test_weight_of_pseudo_classes(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/sheets/resolutions", test_resolutions_of_other_units);
     g_test_add_func("/art/sheets/weight-of-pseudo-classes", test_weight_of_pseudo_classes);
     g_test_add_func("/art/sheets/places", test_places_among_siblings);
     g_test_add_func("/art/sheets/strength", test_strength_over_tables);

@@ -97,6 +97,23 @@ static void test_text_on_a_path(void)
     g_assert_cmpfloat(b.x1, <=, 88);
 }
 
+/* SVG 2, 11.8.2: a length is in the units of the path's pathLength, a percentage is of the whole path. */
+static void test_text_starts_on_a_path(void)
+{
+    static const char *const starts[] = {"startOffset='20'", "pathLength='40' startOffset='10'",
+                                         "pathLength='40' startOffset='25%'", "startOffset='25%'"};
+    for (gsize i = 0; i < G_N_ELEMENTS(starts); i++) {
+        const char *offset = strstr(starts[i], "startOffset");
+        g_autofree char *text =
+            g_strdup_printf("<path id='p' d='M10 50H90' %.*s/><text font-size='10'><textPath "
+                            "href='#p' %s>I</textPath></text>",
+                            (int)(offset - starts[i]), starts[i], offset);
+        g_autoptr(DtDrawing) d = read_page(text);
+        g_assert_cmpfloat_with_epsilon(ink(d).x0, 30, 2);
+        g_assert_cmpfloat(ink(d).x0, >=, 30);
+    }
+}
+
 static void test_letter_spacing_and_decoration(void)
 {
     g_autoptr(DtDrawing) a = read_page("<text x='9' y='50' font-size='10'>abc</text>");
@@ -389,6 +406,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/lists", test_lists_place_letters_one_by_one);
     g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
     g_test_add_func("/art/text/on-a-path", test_text_on_a_path);
+    g_test_add_func("/art/text/starts-on-a-path", test_text_starts_on_a_path);
     g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
     g_test_add_func("/art/text/length", test_text_length);
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
