@@ -224,3 +224,21 @@ void seen_model_clear(SeenModel *f)
     dt_sheet_free(f->s);
     dt_profile_free(f->p);
 }
+
+DtFigures *seen_solve(const SeenModel *f)
+{
+    g_autoptr(GError) error = NULL;
+    DtFigures *out = dt_truing_solve(f->p, &f->e, NULL, &error);
+    g_assert_no_error(error);
+    return out;
+}
+
+void seen_check_refused(const SeenModel *f, const char *why)
+{
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_truing_solve(f->p, &f->e, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_test_message("%s", error->message);
+    if (strstr(error->message, why) == NULL)
+        g_error("\"%s\" lacks \"%s\"", error->message, why);
+}

@@ -53,3 +53,8 @@ double seen_length(const SeenModel *f, const SeenTruth *t, int axis);
 /* One reading of each axis by a rule, without error. */
 void seen_model_lay_rule(SeenModel *f, const SeenTruth *t);
 void seen_model_clear(SeenModel *f);
+
+/* The figures that the scans tell, which they must; dt_figures_free(). */
+DtFigures *seen_solve(const SeenModel *f);
+/* That they tell none, for this reason. */
+void seen_check_refused(const SeenModel *f, const char *why);
