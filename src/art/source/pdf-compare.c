@@ -9,10 +9,10 @@
 
 enum {
     REACH =
-        2, /* px to each side over which pixels are averaged: edges are smoothed by each in its own way */
-    UNLIKE = 48,    /* of 255, in one of the three colours */
-    PAINTED = 10,   /* of 255 below white */
-    LEAST_PX = 30,  /* fewer are a matter of smoothing */
+        2, /* px to each side over which pixels are averaged: edges are smoothed in other ways */
+    UNLIKE = 64,   /* of 255, in one of the three colours: an edge that is a pixel aside makes 51 */
+    PAINTED = 10,  /* of 255 below white */
+    LEAST_PX = 30, /* fewer are a matter of smoothing */
     PER_MILLE = 10, /* of the painted pixels */
 };
 
