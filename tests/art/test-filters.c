@@ -81,6 +81,55 @@ static void test_moved_flooded_and_merged(void)
           (Expected){0, 1, 0, 1});
 }
 
+/* Filter Effects 1, 9.2: a name that no step before has is as no name. */
+static void test_names_that_nothing_has(void)
+{
+    check("<feOffset in='nothing' dx='30'/>", 85, 40, (Expected)SOURCE);
+    check("<feFlood flood-color='red' result='a'/><feFlood flood-color='lime'/>"
+          "<feOffset in='later'/><feFlood flood-color='blue' result='later'/>"
+          "<feMerge><feMergeNode in='none'/></feMerge>",
+          80, 80, (Expected){0, 0, 1, 1});
+    check(FULL "<feMerge><feMergeNode in='none'/><feMergeNode in='SourceGraphic'/></feMerge>", 80,
+          80, (Expected){1, half_orange, 0, 1});
+}
+
+/* Half of white over black is 188 of 255 in linear light, as in Chromium 2026, and 128 in sRGB: IEC 61966-2-1. */
+static void test_light_in_which_steps_mix(void)
+{
+    static const char merged[] = "<feFlood flood-color='white' flood-opacity='.5' result='a'/>"
+                                 "<feFlood flood-color='black'/><feMerge><feMergeNode/>"
+                                 "<feMergeNode in='a'/></feMerge>";
+    static const char shadow[] = "<feFlood flood-color='white' flood-opacity='.5'/>"
+                                 "<feDropShadow dx='0' dy='0' stdDeviation='0' "
+                                 "flood-color='black'/>";
+    const double linear = 188 / 255.0;
+    check(merged, 80, 80, (Expected){0.5, 0.5, 0.5, 1});
+    check(shadow, 80, 80, (Expected){2 / 3.0, 2 / 3.0, 2 / 3.0, 0.75});
+    g_autoptr(DtDrawing) m = filtered(merged, "linearRGB");
+    assert_near(look(m, 80, 80), (Expected){linear, linear, linear, 1}, 0.012, merged);
+    /* 0.5 of light 1 over half of black: 2/3 of the light that 0.75 of alpha holds */
+    g_autoptr(DtDrawing) d = filtered(shadow, "linearRGB");
+    const double two_thirds = 1.055 * pow(2 / 3.0, 1 / 2.4) - 0.055;
+    assert_near(look(d, 80, 80), (Expected){two_thirds, two_thirds, two_thirds, 0.75}, 0.012,
+                shadow);
+}
+
+/* A table may have any number of values. */
+static void test_tables_of_many_values(void)
+{
+    g_autoptr(GString) table = g_string_new(NULL);
+    for (int i = 0; i < 300; i++)
+        g_string_append_printf(table, "%g ", i < 150 ? 0.25 : 0.75);
+    static const char *const kinds[] = {"discrete", "table"};
+    for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++) {
+        g_autofree char *steps = g_strdup_printf(
+            "<feComponentTransfer><feFuncG type='%s' tableValues='%s'/><feFuncB type='%s' "
+            "tableValues='%s'/></feComponentTransfer>",
+            kinds[i], table->str, kinds[i], table->str);
+        check(steps, 40, 40, (Expected){0.2, 0.25, 0.75, 1});
+    }
+}
+
 /* Filter Effects 1, 5: what is filtered is not clipped before, but what comes of it: of two squares beyond a clip, moved
  * into it, both are seen. */
 static void test_clips_come_after_filters(void)
@@ -313,14 +362,15 @@ static void test_what_is_not_drawn(void)
 {
     static const char *const steps[] = {
         "<feTurbulence/>",
-        "<feOffset in='none'/>",
+        "<feOffset in='FillPaint'/>",
         FLOOD "<feComposite in2='flood' operator='best'/>",
-        FLOOD "<feBlend in2='none'/>",
+        FLOOD "<feBlend in2='BackgroundImage'/>",
         FLOOD "<feBlend in2='flood' mode='hue'/>",
         THEN("<feColorMatrix type='unknown'/>"),
         THEN("<feColorMatrix values='1 0 0'/>"),
         TRANSFER("<feFuncR type='unknown' tableValues='0 1'/>"),
-        "<feMerge><feMergeNode in='none'/></feMerge>",
+        "<feMerge><feMergeNode in='StrokePaint'/></feMerge>",
+        "<feMerge><feMergeNode in='BackgroundAlpha'/></feMerge>",
     };
     for (size_t i = 0; i < G_N_ELEMENTS(steps); i++) {
         g_autoptr(DtDrawing) d = filtered(steps[i], "sRGB");
@@ -507,6 +557,9 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/filters/moved", test_moved_flooded_and_merged);
+    g_test_add_func("/art/filters/no-such-name", test_names_that_nothing_has);
+    g_test_add_func("/art/filters/light", test_light_in_which_steps_mix);
+    g_test_add_func("/art/filters/long-tables", test_tables_of_many_values);
     g_test_add_func("/art/filters/clipped-after", test_clips_come_after_filters);
     g_test_add_func("/art/filters/composites", test_composites);
     g_test_add_func("/art/filters/blends", test_blends_of_filters);

@@ -22,28 +22,10 @@ typedef struct {
     ArtImage source;
 } Effect;
 
-static const char *attr(const ArtNode *n, const char *key)
-{
-    for (unsigned i = 0; i < n->n_attrs; i++)
-        if (strcmp(n->attrs[i].key, key) == 0)
-            return n->attrs[i].value;
-    return NULL;
-}
-
-static double number(const ArtNode *n, const char *key, double missing)
-{
-    const char *text = attr(n, key);
-    double v;
-    if (!text)
-        return missing;
-    text = art_skip_space(text);
-    return art_number(&text, &v) ? v : missing;
-}
-
 /* "a" or "a b". */
 static void pair(const ArtNode *n, const char *key, double *x, double *y)
 {
-    const char *text = attr(n, key);
+    const char *text = dt_art_step_attr(n, key);
     *x = *y = 0;
     if (!text)
         return;
@@ -69,9 +51,19 @@ static ArtImage copy(const ArtImage *a)
 
 /* Inputs --------------------------------------------------------------------------------------- */
 
-/* A picture owned by the effect; FALSE if it is not available. */
-/* The number of the result that an input names, or of the last one if it names none; -1: no
- * result. */
+/* Pictures that an input may name besides results. */
+static gboolean is_standard(const char *in)
+{
+    static const char *const names[] = {"SourceGraphic",   "SourceAlpha", "BackgroundImage",
+                                        "BackgroundAlpha", "FillPaint",   "StrokePaint"};
+    for (gsize i = 0; i < G_N_ELEMENTS(names); i++)
+        if (strcmp(in, names[i]) == 0)
+            return TRUE;
+    return FALSE;
+}
+
+/* The number of the result that an input names, or of the last one if it names none that there is
+ * (Filter Effects 1, 9.2: as if no input were given); -1: no result. */
 static int result_named(const Effect *e, const char *in)
 {
     if (!in || !*in)
@@ -79,24 +71,24 @@ static int result_named(const Effect *e, const char *in)
     for (int i = e->n_results - 1; i >= 0; i--)
         if (e->names[i] && strcmp(e->names[i], in) == 0)
             return i;
-    return -1;
+    return is_standard(in) ? -1 : e->n_results - 1;
 }
 
 static gboolean input(Effect *e, const ArtNode *n, const char *key, ArtImage *out)
 {
-    const char *in = attr(n, key);
+    const char *in = dt_art_step_attr(n, key);
     const int result = result_named(e, in);
     if (result >= 0) {
         *out = copy(&e->results[result]);
         return TRUE;
     }
-    if (!in || !*in || strcmp(in, "SourceGraphic") == 0 || strcmp(in, "SourceAlpha") == 0) {
-        *out = copy(&e->source);
-        for (gsize i = 0; in && strcmp(in, "SourceAlpha") == 0 && i < n_pixels(e); i++)
-            out->px[4 * i] = out->px[4 * i + 1] = out->px[4 * i + 2] = 0;
-        return TRUE;
-    }
-    return FALSE;
+    const gboolean alpha = in && strcmp(in, "SourceAlpha") == 0;
+    if (in && is_standard(in) && !alpha && strcmp(in, "SourceGraphic") != 0)
+        return FALSE;
+    *out = copy(&e->source);
+    for (gsize i = 0; alpha && i < n_pixels(e); i++)
+        out->px[4 * i] = out->px[4 * i + 1] = out->px[4 * i + 2] = 0;
+    return TRUE;
 }
 
 /* Distances ------------------------------------------------------------------------------------ */
@@ -183,173 +175,6 @@ static void over(ArtImage *below, const ArtImage *a)
             below->px[4 * i + k] = a->px[4 * i + k] + below->px[4 * i + k] * (1 - a->px[4 * i + 3]);
 }
 
-/* Porter and Duff's factors of both pictures, by the other's alpha: 9.7. */
-static gboolean composite(Effect *e, const ArtNode *n, ArtImage *a, const ArtImage *b)
-{
-    static const struct {
-        const char *name;
-        float fa0, fa1, fb0, fb1; /* factor 0, and times the other's alpha */
-    } operators[] = {{"over", 1, 0, 1, -1}, {"in", 0, 1, 0, 0},    {"out", 1, -1, 0, 0},
-                     {"atop", 0, 1, 1, -1}, {"xor", 1, -1, 1, -1}, {"lighter", 1, 0, 1, 0}};
-    const char *name = attr(n, "operator");
-    gsize count = n_pixels(e);
-    if (name && strcmp(name, "arithmetic") == 0) {
-        float k1 = (float)number(n, "k1", 0), k2 = (float)number(n, "k2", 0);
-        float k3 = (float)number(n, "k3", 0), k4 = (float)number(n, "k4", 0);
-        for (gsize i = 0; i < count; i++) {
-            float *p = a->px + 4 * i;
-            const float *q = b->px + 4 * i;
-            for (int k = 3; k >= 0; k--) {
-                float v = k1 * p[k] * q[k] + k2 * p[k] + k3 * q[k] + k4;
-                p[k] = v > 0 ? MIN(v, k == 3 ? 1 : p[3]) : 0;
-            }
-        }
-        return TRUE;
-    }
-    for (gsize o = 0; o < G_N_ELEMENTS(operators); o++) {
-        if (strcmp(name ? name : "over", operators[o].name) != 0)
-            continue;
-        for (gsize i = 0; i < count; i++) {
-            float *p = a->px + 4 * i;
-            const float *q = b->px + 4 * i;
-            float fa = operators[o].fa0 + operators[o].fa1 * q[3];
-            float fb = operators[o].fb0 + operators[o].fb1 * p[3];
-            for (int k = 0; k < 4; k++)
-                p[k] = MIN(fa * p[k] + fb * q[k], 1);
-        }
-        return TRUE;
-    }
-    return FALSE;
-}
-
-static gboolean blend(Effect *e, const ArtNode *n, ArtImage *a, const ArtImage *b)
-{
-    static const char *const modes[] = {"normal", "multiply", "screen", "darken", "lighten"};
-    const char *mode = attr(n, "mode");
-    gsize which = 0;
-    while (which < G_N_ELEMENTS(modes) && strcmp(mode ? mode : "normal", modes[which]) != 0)
-        which++;
-    if (which == G_N_ELEMENTS(modes))
-        return FALSE;
-    for (gsize i = 0; i < n_pixels(e); i++) {
-        float *p = a->px + 4 * i;
-        const float *q = b->px + 4 * i;
-        float pa = p[3], qa = q[3];
-        for (int k = 0; k < 3; k++) {
-            float s = p[k], d = q[k];
-            p[k] = which == 0   ? s + d * (1 - pa)
-                   : which == 1 ? s * (1 - qa) + d * (1 - pa) + s * d
-                   : which == 2 ? s + d - s * d
-                   : which == 3 ? MIN(s * (1 - qa) + d, d * (1 - pa) + s)
-                                : MAX(s * (1 - qa) + d, d * (1 - pa) + s);
-        }
-        p[3] = pa + qa - pa * qa;
-    }
-    return TRUE;
-}
-
-/* Applies a matrix of 20 numbers to colours that are not premultiplied: 9.6. */
-static void recolour(ArtImage *a, const double m[20])
-{
-    for (gsize i = 0; i < (gsize)a->w * (gsize)a->h; i++) {
-        float *p = a->px + 4 * i;
-        double c[4], out[4];
-        for (int k = 0; k < 3; k++)
-            c[k] = p[3] > 0 ? (double)(p[k] / p[3]) : 0;
-        c[3] = (double)p[3];
-        for (int k = 0; k < 4; k++) {
-            out[k] = m[5 * k + 4];
-            for (int j = 0; j < 4; j++)
-                out[k] += m[5 * k + j] * c[j];
-            out[k] = art_share(out[k]);
-        }
-        for (int k = 0; k < 3; k++)
-            p[k] = (float)(out[k] * out[3]);
-        p[3] = (float)out[3];
-    }
-}
-
-static gboolean color_matrix(const ArtNode *n, ArtImage *a)
-{
-    const char *type = attr(n, "type"), *values = attr(n, "values");
-    double m[20] = {0};
-    m[0] = m[6] = m[12] = m[18] = 1;
-    if (type && strcmp(type, "luminanceToAlpha") == 0) {
-        m[0] = m[6] = m[12] = m[18] = 0;
-        m[15] = 0.2125;
-        m[16] = 0.7154;
-        m[17] = 0.0721;
-    } else if (type && strcmp(type, "matrix") != 0) {
-        double value = type[0] == 's' ? 1 : 0;
-        const char *p = art_skip_space(values ? values : "");
-        (void)art_number(&p, &value);
-        if (!dt_art_colour_map(type, value, m))
-            return FALSE;
-    } else if (values) {
-        const char *p = art_skip_space(values);
-        for (int i = 0; i < 20; i++, p = art_skip_comma(p))
-            if (!art_number(&p, &m[i]))
-                return FALSE;
-    }
-    recolour(a, m);
-    return TRUE;
-}
-
-/* Applies one of feFuncR to feFuncA to a value: 9.8. FALSE if its type is unknown. */
-static gboolean transfer(const ArtNode *f, double v, double *out)
-{
-    const char *type = attr(f, "type"), *list = attr(f, "tableValues");
-    double t[64];
-    int n = 0;
-    *out = v;
-    if (!type || strcmp(type, "identity") == 0)
-        return TRUE;
-    if (strcmp(type, "linear") == 0) {
-        *out = number(f, "slope", 1) * v + number(f, "intercept", 0);
-        return TRUE;
-    }
-    if (strcmp(type, "gamma") == 0) {
-        *out =
-            number(f, "amplitude", 1) * pow(v, number(f, "exponent", 1)) + number(f, "offset", 0);
-        return TRUE;
-    }
-    for (list = art_skip_space(list ? list : ""); n < 64 && art_number(&list, &t[n]); n++)
-        list = art_skip_comma(list);
-    if (n == 0)
-        return TRUE;
-    if (strcmp(type, "discrete") == 0) {
-        *out = t[MIN((int)(v * n), n - 1)];
-        return TRUE;
-    }
-    int k = MIN((int)(v * (n - 1)), n - 1);
-    *out = k + 1 < n ? t[k] + (v * (n - 1) - k) * (t[k + 1] - t[k]) : t[k];
-    return strcmp(type, "table") == 0;
-}
-
-static gboolean component_transfer(const ArtNode *n, ArtImage *a)
-{
-    static const char *const names[] = {"feFuncR", "feFuncG", "feFuncB", "feFuncA"};
-    const ArtNode *f[4] = {NULL, NULL, NULL, NULL};
-    for (const ArtNode *c = n->first; c; c = c->next)
-        for (int k = 0; k < 4; k++)
-            if (strcmp(c->local, names[k]) == 0)
-                f[k] = c;
-    for (gsize i = 0; i < (gsize)a->w * (gsize)a->h; i++) {
-        float *p = a->px + 4 * i;
-        double c[4];
-        for (int k = 0; k < 4; k++) {
-            c[k] = k == 3 ? (double)p[3] : p[3] > 0 ? (double)(p[k] / p[3]) : 0;
-            if (f[k] && !transfer(f[k], art_share(c[k]), &c[k]))
-                return FALSE;
-            c[k] = art_share(c[k]);
-        }
-        for (int k = 0; k < 3; k++)
-            p[k] = (float)(c[k] * c[3]);
-        p[3] = (float)c[3];
-    }
-    return TRUE;
-}
-
 /* Regions --------------------------------------------------------------------------------------- */
 
 /* The region of a step: its own attributes, or the filter's if it has none; user units. */
@@ -358,7 +183,7 @@ static DtBox region_of(Effect *e, const ArtNode *n)
     static const char *const keys[] = {"x", "y", "width", "height"};
     double v[4] = {e->region.x0, e->region.y0, dt_box_width(e->region), dt_box_height(e->region)};
     for (int i = 0; i < 4; i++) {
-        const char *text = attr(n, keys[i]);
+        const char *text = dt_art_step_attr(n, keys[i]);
         ArtLength l;
         ArtScope in = *e->scope;
         if (!text || !dt_art_length(text, &l))
@@ -409,7 +234,7 @@ static void clear_outside(const Effect *e, DtBox region, ArtImage *a)
 /* feTile (9.22): repeats the region of its input. */
 static gboolean tile(const Effect *e, const ArtNode *n, ArtImage *a)
 {
-    const int result = result_named(e, attr(n, "in"));
+    const int result = result_named(e, dt_art_step_attr(n, "in"));
     const DtBox one = result >= 0 ? e->regions[result] : e->region;
     DtAffine to_px, back;
     if (!(dt_box_width(one) > 0 && dt_box_height(one) > 0) || !pixel_map(e, &to_px, &back))
@@ -432,7 +257,7 @@ static gboolean tile(const Effect *e, const ArtNode *n, ArtImage *a)
 
 /* Steps ---------------------------------------------------------------------------------------- */
 
-static gboolean merge(Effect *e, const ArtNode *n, ArtImage *out)
+static gboolean merge(Effect *e, const ArtNode *n, gboolean linear, ArtImage *out)
 {
     *out = dt_art_image_new(e->sheet.w, e->sheet.h);
     for (const ArtNode *c = n->first; c; c = c->next) {
@@ -441,24 +266,31 @@ static gboolean merge(Effect *e, const ArtNode *n, ArtImage *out)
             continue;
         if (!input(e, c, "in", &one))
             return FALSE;
+        if (linear)
+            dt_art_image_linear(&one, FALSE);
         over(out, &one);
         g_free(one.px);
     }
+    if (linear)
+        dt_art_image_linear(out, TRUE);
     return TRUE;
 }
 
-static gboolean drop_shadow(Effect *e, const ArtNode *n, ArtImage *a)
+/* `a` is in linear light if `linear` says so. */
+static gboolean drop_shadow(Effect *e, const ArtNode *n, gboolean linear, ArtImage *a)
 {
     double x, y;
     ArtStyle s;
     DtColour c = flood_colour(e, n, &s);
     ArtImage shadow = copy(a), colour = dt_art_image_new(a->w, a->h);
     pair(n, "stdDeviation", &x, &y);
-    if (!attr(n, "stdDeviation"))
+    if (!dt_art_step_attr(n, "stdDeviation"))
         x = y = 2;
     gboolean good = blur(e, &shadow, x, y);
-    move(&shadow, on_sheet(e, number(n, "dx", 2), number(n, "dy", 2)));
+    move(&shadow, on_sheet(e, dt_art_step_number(n, "dx", 2), dt_art_step_number(n, "dy", 2)));
     flood(&colour, c);
+    if (linear)
+        dt_art_image_linear(&colour, FALSE);
     for (gsize i = 0; i < n_pixels(e) * 4; i++)
         shadow.px[i] = colour.px[i] * shadow.px[i / 4 * 4 + 3];
     over(&shadow, a);
@@ -476,7 +308,8 @@ static gboolean combine(Effect *e, const ArtNode *n, gboolean linear, ArtImage *
         return FALSE;
     if (linear)
         dt_art_image_linear(&b, FALSE);
-    gboolean good = strcmp(n->local, "feBlend") == 0 ? blend(e, n, a, &b) : composite(e, n, a, &b);
+    gboolean good = strcmp(n->local, "feBlend") == 0 ? dt_art_image_mix(n, a, &b)
+                                                     : dt_art_image_composite(n, a, &b);
     g_free(b.px);
     return good;
 }
@@ -485,8 +318,10 @@ static gboolean step(Effect *e, const ArtNode *n, ArtImage *a)
 {
     const char *name = n->local;
     ArtStyle s;
+    dt_art_style_in_place(e->r, n, &s);
+    const gboolean linear = !s.filter_in_srgb;
     if (strcmp(name, "feMerge") == 0)
-        return merge(e, n, a);
+        return merge(e, n, linear, a);
     if (strcmp(name, "feFlood") == 0) {
         *a = dt_art_image_new(e->sheet.w, e->sheet.h);
         flood(a, flood_colour(e, n, &s));
@@ -495,25 +330,24 @@ static gboolean step(Effect *e, const ArtNode *n, ArtImage *a)
     if (!input(e, n, "in", a))
         return FALSE;
     if (strcmp(name, "feOffset") == 0) {
-        move(a, on_sheet(e, number(n, "dx", 0), number(n, "dy", 0)));
+        move(a, on_sheet(e, dt_art_step_number(n, "dx", 0), dt_art_step_number(n, "dy", 0)));
         return TRUE;
     }
-    if (strcmp(name, "feDropShadow") == 0)
-        return drop_shadow(e, n, a);
     if (strcmp(name, "feTile") == 0)
         return tile(e, n, a);
-    dt_art_style_in_place(e->r, n, &s);
-    gboolean linear = !s.filter_in_srgb, good = FALSE;
+    gboolean good = FALSE;
     double x, y;
     if (linear)
         dt_art_image_linear(a, FALSE);
-    if (strcmp(name, "feGaussianBlur") == 0) {
+    if (strcmp(name, "feDropShadow") == 0) {
+        good = drop_shadow(e, n, linear, a);
+    } else if (strcmp(name, "feGaussianBlur") == 0) {
         pair(n, "stdDeviation", &x, &y);
         good = blur(e, a, x, y);
     } else if (strcmp(name, "feColorMatrix") == 0) {
-        good = color_matrix(n, a);
+        good = dt_art_image_color_matrix(n, a);
     } else if (strcmp(name, "feComponentTransfer") == 0) {
-        good = component_transfer(n, a);
+        good = dt_art_image_transfer(n, a);
     } else if (strcmp(name, "feComposite") == 0 || strcmp(name, "feBlend") == 0) {
         good = combine(e, n, linear, a);
     }
@@ -558,7 +392,7 @@ static gboolean run_steps(Effect *e, const ArtNode *filter)
         }
         e->regions[e->n_results] = region_of(e, n);
         clear_outside(e, e->regions[e->n_results], &out);
-        e->names[e->n_results] = attr(n, "result");
+        e->names[e->n_results] = dt_art_step_attr(n, "result");
         e->results[e->n_results++] = out;
     }
     return e->n_results > 0;
@@ -569,7 +403,8 @@ static gboolean find_region(Effect *e, const ArtNode *filter)
 {
     static const ArtLength low = {.value = -10, .unit = ART_UNIT_PERCENT};
     static const ArtLength size = {.value = 120, .unit = ART_UNIT_PERCENT};
-    const char *units = attr(filter, "filterUnits"), *inner = attr(filter, "primitiveUnits");
+    const char *units = dt_art_step_attr(filter, "filterUnits"),
+               *inner = dt_art_step_attr(filter, "primitiveUnits");
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     e->by_box = inner && strcmp(inner, "objectBoundingBox") == 0;
     e->object =

@@ -33,6 +33,16 @@ ArtImage dt_art_image_of_shapes(ArtReader *r, const ArtPictureSheet *sheet, guin
 void dt_art_image_emit(ArtReader *r, const ArtNode *n, const ArtScope *scope,
                        const ArtPictureSheet *sheet, const ArtImage *a, guint from);
 
+/* Attributes of a filter step; NULL, or `missing`, where it does not have them. */
+const char *dt_art_step_attr(const ArtNode *n, const char *key);
+double dt_art_step_number(const ArtNode *n, const char *key, double missing);
+/* feComposite and feBlend: `a` becomes what the step makes of it and of `b`, its second input;
+ * feColorMatrix and feComponentTransfer recolour `a`. FALSE for a kind that is not known. */
+gboolean dt_art_image_composite(const ArtNode *n, ArtImage *a, const ArtImage *b);
+gboolean dt_art_image_mix(const ArtNode *n, ArtImage *a, const ArtImage *b);
+gboolean dt_art_image_color_matrix(const ArtNode *n, ArtImage *a);
+gboolean dt_art_image_transfer(const ArtNode *n, ArtImage *a);
+
 /* Applies a <filter>; FALSE, with nothing done, if it has something that cannot be drawn. */
 gboolean dt_art_effect_filter(ArtReader *r, ArtNode *n, const ArtNode *filter, const ArtStyle *s,
                               const ArtScope *scope, guint from);
