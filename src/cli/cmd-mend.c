@@ -77,14 +77,22 @@ static void draw_doubt(const DtProfile *p, const char *program, const char *outp
     }
 }
 
+/* Whether a program begins as this machine's do, of whatever version of ours. */
+static gboolean has_head(const char *text, const char *head)
+{
+    const char *name = strstr(head, "drawtrue ");
+    return name == NULL || strncmp(text, head, (gsize)(name - head) + strlen("drawtrue ")) == 0;
+}
+
 /* Writes the mended program; if it was changed its head names the machine. */
 static gboolean write_mended(const DtProfile *p, const DtMending *m, const char *text, gsize len,
                              const char *output, GError **error)
 {
-    const gboolean has_head = m->n_changes == 0 || g_str_has_prefix(text, "(drawtrue ");
-    g_autofree char *head = has_head ? g_strdup("") : dt_code_mended_head(p, error);
+    g_autofree char *head = dt_code_mended_head(p, error);
     if (head == NULL)
         return FALSE;
+    if (m->n_changes == 0 || has_head(text, head))
+        *head = '\0';
     g_autofree char *whole = g_malloc(strlen(head) + len + 1);
     memcpy(g_stpcpy(whole, head), text, len);
     return dt_base_write_file(output, whole, strlen(head) + len, error);

@@ -47,6 +47,10 @@ typedef struct {
 
 void dt_mend_change(DtMend *m, const char *format, ...) G_GNUC_PRINTF(2, 3);
 void dt_mend_problem(DtMend *m, int column, const char *format, ...) G_GNUC_PRINTF(3, 4);
+/* Finds how the file means its pen: m->reading. FALSE if the reading is in doubt, or none draws anything;
+ * `mending` gets the reading and its rivals. */
+gboolean dt_mend_choose_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
+                                GError **error);
 /* Writes the reason why the line cannot stay as it is to m->reason. */
 void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b);
 /* Inserts what must come before the line, or before an action of it that is rewritten. */
@@ -55,6 +59,17 @@ void dt_mend_prepare(DtMend *m, const DtAction *a);
 void dt_mend_rewrite(DtMend *m, const DtAction *a);
 /* Tracks an action of a line that stays. */
 void dt_mend_follow(DtMend *m, const DtAction *a);
+/* Replaces the comments of a line, however faulty, by blanks, and all of a deleted line. */
+void dt_mend_blank_comments(char *line, size_t len);
+/* Whether a dwell, after a pen word or not, was meant in milliseconds. */
+gboolean dt_mend_is_in_ms(const DtMend *m, double seconds, gboolean after_pen);
+gboolean dt_mend_is_motion(const DtAction *a);
+gboolean dt_mend_moves_xy(const DtAction *a);
+/* Whether the move draws, by the reading of the file, once the pen is where it is meant to be. */
+gboolean dt_mend_draws(const DtMend *m, const DtAction *a);
+/* Whether a point, or the whole circle of an arc, lies within the travel. */
+gboolean dt_mend_is_within(const DtMend *m, DtPoint p);
+gboolean dt_mend_is_arc_within(const DtMend *m, const DtAction *a);
 /* F for a move, mm/min: at most what the axes reach, and never missing. */
 double dt_mend_feed(const DtMend *m, const DtAction *a);
 gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state);
