@@ -87,6 +87,8 @@ typedef struct {
     size_t starved;      /* stops with the pen down because the next line has not arrived yet */
     double off_paper_mm; /* ink outside every paper of the profile */
     DtBox ink_box;       /* bed mm */
+    char made_for[128];  /* "MACHINE, profile FILE" by the head of a program of ours, possibly cut
+                          * off; "" if it has none */
 } DtInspection;
 
 /* Called for each move in turn. */
@@ -112,6 +114,9 @@ gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);
 void dt_inspection_clear(DtInspection *i);
+/* Whether a program with this in its head (DtInspection.made_for) is for the machine of the profile;
+ * TRUE where either has no name. */
+gboolean dt_code_is_made_for(const char *made_for, const DtProfile *p);
 
 /* The times of moves (dt_machine_time()) as the program written from them takes them, so that
  * predictions before and after writing agree; the times of dt_machine_time() itself if the words

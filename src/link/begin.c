@@ -36,24 +36,10 @@ static DtConcern *add(DtRun *r, DtConcernKind kind, DtConcernRank rank)
     return &g_array_index(r->concerns, DtConcern, r->concerns->len - 1);
 }
 
-/* "NAME, profile FILE", possibly truncated by a short longest line: whether the machine is that
- * of the profile. */
-static gboolean is_machine(const char *made_for, const char *name)
-{
-    g_autofree char *spelled = g_strstrip(dt_base_comment_text(name));
-    const gsize n = strlen(spelled), n_made = strlen(made_for);
-    if (n == 0 || n_made == 0)
-        return TRUE;
-    if (strstr(made_for, ", profile ") == NULL && n_made < n)
-        return strncmp(made_for, spelled, n_made) == 0;
-    return strncmp(made_for, spelled, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0');
-}
-
 static void compare_machine(DtRun *r)
 {
     const char *made_for = dt_program_made_for(r->program);
-    const char *name = r->session->profile->name;
-    if (!is_machine(made_for, name ? name : ""))
+    if (!dt_code_is_made_for(made_for, r->session->profile))
         add(r, DT_CONCERN_OTHER_MACHINE, DT_CONCERN_OBJECTION)->made_for = g_strdup(made_for);
 }
 

@@ -156,6 +156,29 @@ def doubts(folder):
           told["ink_box"] == [20, 20, 30, 30], (done, told))
 
 
+def other_machines(folder):
+    """A program of ours holds its machine's corrections: on another machine they are errors."""
+    (folder / "bent.ini").write_text(BENT)
+    words = "\n[controller]\nwords = G0 G1 G4 G21 G28 G90 M0 M2 M3 M5 F N P S X Y comment:semicolon\n"
+    (folder / "other.ini").write_text("[machine]\nname = other\n")
+    (folder / "semicolons.ini").write_text(BENT + words)
+    run(folder, "plan", "art.svg", "-m", "bent.ini", "-o", "bent.nc")
+    own = run(folder, "inspect", "bent.nc", "-m", "bent.ini")
+    other = json.loads(run(folder, "inspect", "bent.nc", "-m", "other.ini", "--json").stdout)
+    check("a program is found to be another machine's", own.returncode == 0 and
+          [f["kind"] for f in other["findings"]] == ["other-machine"], (own, other))
+    done = run(folder, "mend", "bent.nc", "-m", "other.ini", "-o", "other.nc")
+    check("mending it leaves the doubt", done.returncode == 1 and "written for the machine 'bent'" in done.stdout and
+          (folder / "other.nc").read_text() == (folder / "bent.nc").read_text(), done)
+    done = run(folder, "mend", "bent.nc", "-m", "semicolons.ini", "-o", "semicolons.nc")
+    text = (folder / "semicolons.nc").read_text()
+    check("a head in another kind of comment stays the only one", done.returncode == 0 and
+          text.startswith(";drawtrue ") and text.count("drawtrue ") == 1, (done, text[:200]))
+    (folder / "mended.nc").write_text(text.replace(" for bent", " mended for bent", 1))
+    other = json.loads(run(folder, "inspect", "mended.nc", "-m", "other.ini", "--json").stdout)
+    check("a mended program has nobody's corrections", "other-machine" not in [f["kind"] for f in other["findings"]], other)
+
+
 def names_and_numbers(folder):
     name = "bad\nname.nc"
     (folder / name).write_text("G21 G90\nG28\nG1 X9999 Y10 F600\nM2\n")
@@ -246,7 +269,7 @@ def play(case):
         case(pathlib.Path(scratch))
 
 
-cases = (corrections, laid, doubts, names_and_numbers, learning, cancelled)
+cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled)
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, case) for case in cases]:
         done.result()

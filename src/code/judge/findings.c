@@ -37,6 +37,7 @@ const DtFindingRule dt_finding_rules[FINDING_KINDS] = {
     [F_PEN_DEPTH] = {DT_FINDING_WRONG, "pen-depth"},
     [F_DWELL_SHORT] = {DT_FINDING_WRONG, "dwell-short"},
     [F_INCHES] = {DT_FINDING_WRONG, "inches"},
+    [F_OTHER_MACHINE] = {DT_FINDING_WRONG, "other-machine"},
     [F_MODE_ASSUMED] = {DT_FINDING_WRONG, "mode-assumed"},
     [F_NOT_AT_ORIGIN] = {DT_FINDING_WRONG, "not-at-origin"},
     [F_AFTER_END] = {DT_FINDING_WRONG, "after-end"},

@@ -40,6 +40,7 @@ typedef enum {
     F_PEN_DEPTH,
     F_DWELL_SHORT,
     F_INCHES,
+    F_OTHER_MACHINE,
     F_MODE_ASSUMED,
     F_NOT_AT_ORIGIN,
     F_AFTER_END,

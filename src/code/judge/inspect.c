@@ -77,6 +77,7 @@ void dt_judge_finish(DtJudge *j, gboolean mark)
     if (mark)
         dt_judge_find(j, F_MARK, 1, 1, "a byte order mark stands before the first word");
     dt_judge_inches(j);
+    dt_judge_machine(j);
     judge_pen_use(j);
     judge_waste(j);
     j->out->findings = dt_finding_list_take(&j->findings, &j->out->n_findings, &j->out->omitted);

@@ -85,7 +85,8 @@ typedef struct {
     double slow_s; /* time lost by pen-up moves at a feed */
     size_t slow_line, last_motion_line, last_words_line;
     gboolean end_reported, origin_reported;
-    gboolean homed; /* or the machine has no line for it */
+    gboolean has_corrections; /* of the machine in out->made_for */
+    gboolean homed;           /* or the machine has no line for it */
     DtInspection *out;
 } DtJudge;
 
@@ -108,6 +109,10 @@ void dt_judge_note_inch_words(DtJudge *j, const DtCodeBlock *b);
 void dt_judge_note_figure(DtJudge *j, double mm);
 /* The evidence, as findings. */
 void dt_judge_inches(DtJudge *j);
+/* Notes the machine that the head of a program of ours names: j->out->made_for. */
+void dt_judge_note_machine(DtJudge *j, const DtCodeBlock *b);
+/* Finds that it is another machine than that of the profile. */
+void dt_judge_machine(DtJudge *j);
 
 /* Ink at the position of the tip. */
 void dt_judge_add_dot(DtJudge *j);

@@ -8,6 +8,13 @@ static gboolean objects(const DtFinding *f, gboolean doubts)
     return f->rank <= (doubts ? DT_FINDING_HARM : DT_FINDING_WRONG);
 }
 
+/* The sender homes a program that does not, and objects itself to one of another machine. */
+static gboolean is_seen_to(const DtFinding *f, gboolean homes)
+{
+    return (!homes && strcmp(f->kind, "pen-down-before-homing") == 0) ||
+           strcmp(f->kind, "other-machine") == 0;
+}
+
 /* The most serious finding; those about the whole program come after those about a line. */
 static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError **error)
 {
@@ -15,8 +22,8 @@ static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError
     size_t n = 0;
     for (size_t i = 0; i < g->found.n_findings; i++) {
         const DtFinding *f = &g->found.findings[i];
-        if (!objects(f, doubts) || (!homes && strcmp(f->kind, "pen-down-before-homing") == 0))
-            continue; /* if the program does not home, the sender has done so */
+        if (!objects(f, doubts) || is_seen_to(f, homes))
+            continue;
         n++;
         if (first == NULL || strcmp(first->kind, "never-down") == 0)
             first = f;
@@ -63,6 +70,7 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
     if (!dt_program_remember_file(g, error) || !dt_program_rewind(g, error) ||
         !read_all(g, out, error) || !pass(g, doubts, out->homes, error))
         return FALSE;
+    g_strlcpy(g->made_for, g->found.made_for, sizeof g->made_for);
     g_strlcpy(out->sha256, g->sha256, sizeof out->sha256);
     out->lines = g->found.lines;
     out->strokes = g->state.begun;

@@ -114,17 +114,6 @@ static void follow(DtProgram *g)
         s->turns_paper = FALSE;
 }
 
-/* (drawtrue 1.0 for MACHINE, profile FILE) */
-static void note_machine(DtProgram *g, const DtCodeBlock *b)
-{
-    if (b->comment == NULL || *g->made_for != '\0')
-        return;
-    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, sizeof g->made_for - 1));
-    const char *made_for = strstr(text, " for ");
-    if (g_str_has_prefix(text, "drawtrue ") && made_for != NULL)
-        g_strlcpy(g->made_for, g_strchomp((char *)made_for) + strlen(" for "), sizeof g->made_for);
-}
-
 /* What the sender cannot restate before drawing starts in the middle. */
 static const char *lost_in_the_middle(const DtProgram *g)
 {
@@ -313,7 +302,6 @@ static gboolean read_line(DtProgram *g, const char *text, size_t len, DtProgramL
     else
         dt_reader_skip_line(g->judge.reader, len);
     follow(g);
-    note_machine(g, b);
     g->sets_parameters |= b->n_settings > 0;
     g->refused = g->judge.refused;
     if (g->refused)

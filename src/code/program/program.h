@@ -15,10 +15,10 @@ struct DtProgram {
     DtProgramState state;
     DtProgramLine stop; /* after the words of the line read last, if has_stop */
     gboolean has_stop;
-    gboolean homes, moves, refused; /* the current line */
-    double work_s;                  /* of the current line */
-    gboolean sets_parameters;       /* some line so far */
-    char made_for[128];
+    gboolean homes, moves, refused;                     /* the current line */
+    double work_s;                                      /* of the current line */
+    gboolean sets_parameters;                           /* some line so far */
+    char made_for[sizeof((DtInspection *)0)->made_for]; /* as it was checked */
     char sha256[65];  /* of the file as it was checked; "" before that */
     struct stat seen; /* and its size and time then */
     DtProgramWatch watch;
