@@ -117,6 +117,8 @@ void dt_inspection_clear(DtInspection *i);
 /* Whether a program with this in its head (DtInspection.made_for) is for the machine of the profile;
  * TRUE where either has no name. */
 gboolean dt_code_is_made_for(const char *made_for, const DtProfile *p);
+/* Whether it was made with a profile of this file name; TRUE where either says nothing of it. */
+gboolean dt_code_is_made_with(const char *made_for, const DtProfile *p);
 
 /* The times of moves (dt_machine_time()) as the program written from them takes them, so that
  * predictions before and after writing agree; the times of dt_machine_time() itself if the words

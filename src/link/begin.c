@@ -39,8 +39,11 @@ static DtConcern *add(DtRun *r, DtConcernKind kind, DtConcernRank rank)
 static void compare_machine(DtRun *r)
 {
     const char *made_for = dt_program_made_for(r->program);
-    if (!dt_code_is_made_for(made_for, r->session->profile))
-        add(r, DT_CONCERN_OTHER_MACHINE, DT_CONCERN_OBJECTION)->made_for = g_strdup(made_for);
+    const DtProfile *p = r->session->profile;
+    const gboolean own = dt_code_is_made_for(made_for, p);
+    if (!own || !dt_code_is_made_with(made_for, p))
+        add(r, DT_CONCERN_OTHER_MACHINE, own ? DT_CONCERN_DOUBT : DT_CONCERN_OBJECTION)->made_for =
+            g_strdup(made_for);
 }
 
 /* A program contains the corrections of the profile that it was made with. */

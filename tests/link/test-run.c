@@ -414,6 +414,31 @@ static void test_another_machine_s_program_is_an_objection(void)
     stage_clear(&s);
 }
 
+/* The same machine by another profile may have other corrections. */
+static void test_another_profile_s_program_is_a_doubt(void)
+{
+    static const struct {
+        const char *path;
+        gboolean other;
+    } cases[] = {{"/nowhere/x", FALSE}, {"x", FALSE}, {"/nowhere/y", TRUE}, {"x/y", TRUE}};
+    Stage s;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    s.session = dt_session_new(s.profile, s.port);
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        g_free(s.profile->path);
+        s.profile->path = g_strdup(cases[i].path);
+        s.run = dt_run_new(s.session, s.program, &s.options, &error);
+        g_assert_no_error(error);
+        const DtConcern *c = find_concern(s.run, DT_CONCERN_OTHER_MACHINE);
+        g_assert_cmpint(c != NULL, ==, cases[i].other);
+        g_assert_cmpint(c != NULL ? c->rank : DT_CONCERN_DOUBT, ==, DT_CONCERN_DOUBT);
+        g_clear_pointer(&s.run, dt_run_unref);
+    }
+    g_assert_null(s.run);
+    stage_clear(&s);
+}
+
 static void test_ports_that_cannot_be_opened(void)
 {
     Stage s;
@@ -460,6 +485,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
     g_test_add_func("/link/run/slow-wire", test_a_wire_that_sets_the_pace_is_said);
     g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_an_objection);
+    g_test_add_func("/link/run/other-profile", test_another_profile_s_program_is_a_doubt);
     g_test_add_func("/link/run/ports", test_ports_that_cannot_be_opened);
     return g_test_run();
 }

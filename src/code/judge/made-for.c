@@ -33,6 +33,17 @@ gboolean dt_code_is_made_for(const char *made_for, const DtProfile *p)
     return strncmp(made_for, name, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0');
 }
 
+gboolean dt_code_is_made_with(const char *made_for, const DtProfile *p)
+{
+    const char *profile = strstr(made_for, BEFORE_PROFILE);
+    if (profile == NULL || p->path == NULL)
+        return TRUE;
+    profile += strlen(BEFORE_PROFILE);
+    g_autofree char *file = g_path_get_basename(p->path);
+    g_autofree char *own = dt_base_comment_text(file);
+    return strncmp(own, profile, strlen(profile)) == 0; /* which may be cut off */
+}
+
 void dt_judge_machine(DtJudge *j)
 {
     const char *made_for = j->out->made_for, *profile = strstr(made_for, BEFORE_PROFILE);
