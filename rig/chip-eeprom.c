@@ -11,8 +11,7 @@ enum { BOTH_US = 3400, ONE_US = 1800, WINDOW = 4 };
 
 static void ask_ready(Chip *c)
 {
-    if (c->avr->data[CHIP_EECR] & EERIE && !c->eeprom.busy)
-        avr_raise_interrupt(c->avr, chip_vector(c, CHIP_EE_READY));
+    chip_ask(c, CHIP_EE_READY, c->avr->data[CHIP_EECR] & EERIE && !c->eeprom.busy);
 }
 
 static uint8_t result(const ChipEeprom *e)
@@ -91,17 +90,16 @@ void chip_eeprom_lose_power(Chip *c)
     if (e->busy)
         e->cells[e->at] = (uint8_t)g_rand_int(c->rand);
     e->busy = FALSE;
-    avr_cycle_timer_cancel(c->avr, on_done, c);
 }
 
-/* The simulator has forgotten what it should wait for. */
+/* The simulator has forgotten what it should wait for, which is right if power was lost. */
 void chip_eeprom_reset(Chip *c)
 {
     ChipEeprom *e = &c->eeprom;
     const uint64_t now = c->avr->cycle;
     e->armed_until = 0;
     if (e->busy)
-        avr_cycle_timer_register(c->avr, e->done > now ? e->done - now : 1, on_done, c);
+        avr_cycle_timer_register(c->avr, MAX(e->done, now) - now, on_done, c);
 }
 
 void chip_eeprom_init(Chip *c)

@@ -2,7 +2,7 @@
  * ATmega328P data sheet (Microchip DS40002061; section numbers and timing from memory),
  * replacing the simulator's own where those fall short: its timer 1 repeats past compare matches
  * whenever a compare register is written, its UART has neither overruns nor frame errors, and
- * its EEPROM takes no time to write. */
+ * its EEPROM takes no time to write. A timer of the simulator that is registered again is moved. */
 #pragma once
 
 #include "chip.h"
@@ -60,16 +60,16 @@ typedef struct {
     uint8_t output; /* OC1A and OC1B */
 } ChipTimer;
 
+enum { CHIP_FIFO = 3, CHIP_FRAME = 0x100 };
+
 /* USART 0, chip-uart.c. */
 typedef struct {
-    uint16_t fifo[2], shift; /* byte, with CHIP_FRAME and CHIP_OVERRUN */
-    unsigned n;              /* in the buffer, including the one in the shift register */
+    uint16_t fifo[CHIP_FIFO]; /* bytes, with CHIP_FRAME; the last is in the shift register */
+    unsigned n;
     gboolean overrun;
     uint8_t sending, next;
     gboolean busy, full, sent; /* sending; the next one waits; TXC */
 } ChipUart;
-
-enum { CHIP_FRAME = 0x100, CHIP_OVERRUN = 0x200 };
 
 /* EEPROM, chip-eeprom.c. */
 typedef struct {
@@ -124,6 +124,8 @@ gint64 chip_now_us(const Chip *c);
  * one. */
 void chip_hook(Chip *c, uint16_t address, avr_io_read_t read, avr_io_write_t write);
 avr_int_vector_t *chip_vector(Chip *c, uint8_t number);
+/* Asks for an interrupt, or no longer. */
+void chip_ask(Chip *c, uint8_t number, gboolean wanted);
 /* Called when the interrupt is entered (1) or left (0). */
 void chip_on_interrupt(Chip *c, uint8_t number, avr_irq_notify_t hear);
 

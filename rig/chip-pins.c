@@ -36,16 +36,6 @@ static avr_cycle_count_t on_turn(avr_t *avr, avr_cycle_count_t when, void *user)
     return 0;
 }
 
-/* The half steps of a four-wire motor, one coil and two alternately; common practice, no source. */
-static int phase_of(uint8_t bits)
-{
-    static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
-    for (int i = 0; i < 8; i++)
-        if (order[i] == bits)
-            return i;
-    return -1;
-}
-
 static void count_step(Chip *c, int axis, int turn)
 {
     c->moved = c->avr->cycle;
@@ -66,7 +56,7 @@ static void drive_coils(Chip *c, int axis, uint8_t bits)
     chip_switches_spike(c);
     if (m->axis[axis].turn != 0)
         turn_now(c);
-    const int phase = phase_of(bits), change = (phase - c->phase[axis] + 8) % 8;
+    const int phase = dt_rig_machine_phase(bits), change = (phase - c->phase[axis] + 8) % 8;
     if (bits != 0 && (phase < 0 || (change > 1 && change < 7 && !from_rest)))
         c->figures.bad_patterns++;
     if (phase >= 0 && (change == 1 || change == 7))
@@ -94,7 +84,6 @@ static void end_pulse(Chip *c)
     f->pulse_us = us;
     f->pulse_low_us = MIN(f->pulse_low_us, us);
     f->pulse_high_us = MAX(f->pulse_high_us, us);
-    avr_cycle_timer_cancel(c->avr, on_no_pulse, c);
     avr_cycle_timer_register(c->avr, NO_PULSE_US * CYCLES_PER_US, on_no_pulse, c);
     tell_time(c);
     dt_rig_servo(c->rig, (uint16_t)(us + 0.5));

@@ -76,7 +76,6 @@ void chip_switches_follow(Chip *c)
         s->reached = s->level = reached;
         c->figures.closings[i] += (guint64)reached;
         c->figures.after_closing[i] = 0;
-        avr_cycle_timer_cancel(c->avr, bounces[i], c);
         if (c->options.bounce_s > 0) {
             s->settles =
                 c->avr->cycle + cycles(g_rand_double_range(c->rand, 0, c->options.bounce_s));
@@ -111,7 +110,6 @@ static avr_cycle_count_t begin_spike(avr_t *avr, avr_cycle_count_t when, void *u
         tell_pin(c, i);
     }
     c->figures.spikes++;
-    avr_cycle_timer_cancel(c->avr, end_spike, c);
     avr_cycle_timer_register(c->avr, cycles(g_rand_double_range(c->rand, 1e-6, c->options.spike_s)),
                              end_spike, c);
     return 0;
@@ -123,7 +121,6 @@ void chip_switches_spike(Chip *c)
 {
     if (c->avr->cycle >= c->burst_end)
         return;
-    avr_cycle_timer_cancel(c->avr, begin_spike, c);
     avr_cycle_timer_register(c->avr, cycles(g_rand_double_range(c->rand, 0, 50e-6)), begin_spike,
                              c);
 }

@@ -5,9 +5,9 @@
 
 #include <stdio.h>
 
-enum { OVERFLOWS, MATCHES_A, MATCHES_B }; /* bits of TIFR1 and TIMSK1 */
+enum { OVERFLOWS, MATCHES_A, MATCHES_B, FLAGS }; /* bits of TIFR1 and TIMSK1 */
 
-static const uint8_t vectors[3] = {CHIP_TIMER1_OVF, CHIP_TIMER1_COMPA, CHIP_TIMER1_COMPB};
+static const uint8_t vectors[FLAGS] = {CHIP_TIMER1_OVF, CHIP_TIMER1_COMPA, CHIP_TIMER1_COMPB};
 
 static uint16_t count_at(const ChipTimer *t, uint64_t cycle)
 {
@@ -28,7 +28,7 @@ static uint64_t cycles_to_end_of(const Chip *c, uint16_t count)
 static void raise_enabled(Chip *c)
 {
     const uint8_t ask = c->timer.flags & c->avr->data[CHIP_TIMSK1];
-    for (unsigned i = 0; i < 3; i++)
+    for (unsigned i = 0; i < FLAGS; i++)
         if (ask >> i & 1)
             avr_raise_interrupt(c->avr, chip_vector(c, vectors[i]));
 }
@@ -84,21 +84,24 @@ static avr_cycle_count_t on_overflow(avr_t *avr, avr_cycle_count_t when, void *u
 
 static const avr_cycle_timer_t matches[2] = {on_match_a, on_match_b};
 
+static void schedule_end_of(Chip *c, uint16_t count, avr_cycle_timer_t call)
+{
+    if (c->timer.prescale)
+        avr_cycle_timer_register(c->avr, cycles_to_end_of(c, count), call, c);
+    else
+        avr_cycle_timer_cancel(c->avr, call, c);
+}
+
 static void schedule_compare(Chip *c, unsigned output)
 {
-    avr_cycle_timer_cancel(c->avr, matches[output], c);
-    if (c->timer.prescale)
-        avr_cycle_timer_register(c->avr, cycles_to_end_of(c, c->timer.compare[output]),
-                                 matches[output], c);
+    schedule_end_of(c, c->timer.compare[output], matches[output]);
 }
 
 static void schedule(Chip *c)
 {
     schedule_compare(c, 0);
     schedule_compare(c, 1);
-    avr_cycle_timer_cancel(c->avr, on_overflow, c);
-    if (c->timer.prescale)
-        avr_cycle_timer_register(c->avr, cycles_to_end_of(c, UINT16_MAX), on_overflow, c);
+    schedule_end_of(c, UINT16_MAX, on_overflow);
 }
 
 /* Registers ---------------------------------------------------------------------------------- */
@@ -120,7 +123,7 @@ static void write_control_a(avr_t *avr, avr_io_addr_t at, uint8_t value, void *u
 
 static void write_control_b(avr_t *avr, avr_io_addr_t at, uint8_t value, void *user)
 {
-    static const uint16_t prescales[8] = {0, 1, 8, 64, 256, 1024, 0, 0};
+    static const uint16_t prescales[] = {0, 1, 8, 64, 256, 1024, 0, 0}; /* by CS12:10 */
     Chip *c = user;
     c->timer.count = count_at(&c->timer, avr->cycle);
     c->timer.since = avr->cycle;
@@ -176,7 +179,6 @@ static void write_compare(avr_t *avr, avr_io_addr_t at, uint8_t value, void *use
     const unsigned output = at == CHIP_OCR1BL;
     c->timer.compare[output] = (uint16_t)(c->timer.temp << 8 | value);
     avr->data[at] = value;
-    avr->data[at + 1] = c->timer.temp;
     schedule_compare(c, output);
 }
 
@@ -199,7 +201,7 @@ static void write_flags(avr_t *avr, avr_io_addr_t at, uint8_t value, void *user)
     (void)at;
     Chip *c = user;
     c->timer.flags &= (uint8_t)~value;
-    for (unsigned i = 0; i < 3; i++)
+    for (unsigned i = 0; i < FLAGS; i++)
         if (value >> i & 1)
             avr_clear_interrupt(avr, chip_vector(c, vectors[i]));
 }
@@ -208,7 +210,7 @@ static void write_enable(avr_t *avr, avr_io_addr_t at, uint8_t value, void *user
 {
     Chip *c = user;
     avr->data[at] = value;
-    for (unsigned i = 0; i < 3; i++)
+    for (unsigned i = 0; i < FLAGS; i++)
         if (!(value >> i & 1))
             avr_clear_interrupt(avr, chip_vector(c, vectors[i]));
     raise_enabled(c);
@@ -217,7 +219,7 @@ static void write_enable(avr_t *avr, avr_io_addr_t at, uint8_t value, void *user
 static void on_interrupt(struct avr_irq_t *irq, uint32_t value, void *user)
 {
     Chip *c = user;
-    for (unsigned i = 0; i < 3; i++)
+    for (unsigned i = 0; i < FLAGS; i++)
         if (value && irq == chip_vector(c, vectors[i])->irq + AVR_INT_IRQ_RUNNING)
             c->timer.flags &= (uint8_t) ~(1u << i);
 }
@@ -230,7 +232,7 @@ gboolean chip_timer_drives_servo(const Chip *c, gboolean *level)
 
 void chip_timer_reset(Chip *c)
 {
-    c->timer = (ChipTimer){.since = c->avr->cycle};
+    c->timer = (ChipTimer){0};
 }
 
 void chip_timer_init(Chip *c)
@@ -246,6 +248,6 @@ void chip_timer_init(Chip *c)
     chip_hook(c, CHIP_OCR1BH, read_compare_high, write_high);
     chip_hook(c, CHIP_TIFR1, read_flags, write_flags);
     chip_hook(c, CHIP_TIMSK1, NULL, write_enable);
-    for (unsigned i = 0; i < 3; i++)
+    for (unsigned i = 0; i < FLAGS; i++)
         chip_on_interrupt(c, vectors[i], on_interrupt);
 }

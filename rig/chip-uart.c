@@ -22,23 +22,14 @@ enum {
 
 static const double baud_tolerance = 0.045; /* 8N1, section 20.8.3, rounded */
 
-static void ask(Chip *c, uint8_t number, gboolean wanted)
-{
-    avr_int_vector_t *v = chip_vector(c, number);
-    if (wanted)
-        avr_raise_interrupt(c->avr, v);
-    else if (v->pending)
-        avr_clear_interrupt(c->avr, v);
-}
-
 /* Receive complete and register empty interrupt as long as they hold. */
 static void ask_interrupts(Chip *c)
 {
     const ChipUart *u = &c->uart;
     const uint8_t b = c->avr->data[CHIP_UCSR0B];
-    ask(c, CHIP_USART_RX, b & RXCIE && u->n > 0);
-    ask(c, CHIP_USART_UDRE, b & UDRIE && !u->full);
-    ask(c, CHIP_USART_TX, b & TXCIE && u->sent);
+    chip_ask(c, CHIP_USART_RX, b & RXCIE && u->n > 0);
+    chip_ask(c, CHIP_USART_UDRE, b & UDRIE && !u->full);
+    chip_ask(c, CHIP_USART_TX, b & TXCIE && u->sent);
 }
 
 static double baud(const Chip *c)
@@ -105,16 +96,12 @@ gboolean chip_uart_receive(Chip *c, uint8_t byte, gboolean framed)
         return FALSE;
     const double off = fabs(baud(c) / c->rig->truth.baud - 1);
     const uint16_t taken = (uint16_t)(byte | (framed && off <= baud_tolerance ? 0 : CHIP_FRAME));
-    if (u->n == 3) {
+    if (u->n == CHIP_FIFO) {
         u->overrun = TRUE;
         c->figures.overruns++;
         return FALSE;
     }
-    if (u->n == 2)
-        u->shift = taken;
-    else
-        u->fifo[u->n] = taken;
-    u->n++;
+    u->fifo[u->n++] = taken;
     ask_interrupts(c);
     return TRUE;
 }
@@ -133,7 +120,7 @@ static uint8_t read_data(avr_t *avr, avr_io_addr_t at, void *user)
     const uint8_t byte = (uint8_t)u->fifo[0];
     if (u->n > 0) {
         u->fifo[0] = u->fifo[1];
-        u->fifo[1] = u->shift;
+        u->fifo[1] = u->fifo[2];
         u->n--;
     }
     u->overrun = FALSE;
@@ -178,12 +165,6 @@ static void on_interrupt(struct avr_irq_t *irq, uint32_t value, void *user)
         ask_interrupts(c);
 }
 
-static void write_plain(avr_t *avr, avr_io_addr_t at, uint8_t value, void *user)
-{
-    (void)user;
-    avr->data[at] = value;
-}
-
 void chip_uart_reset(Chip *c)
 {
     c->uart = (ChipUart){0};
@@ -194,8 +175,6 @@ void chip_uart_init(Chip *c)
     chip_hook(c, CHIP_UDR0, read_data, write_data);
     chip_hook(c, CHIP_UCSR0A, read_status, write_status);
     chip_hook(c, CHIP_UCSR0B, NULL, write_control);
-    chip_hook(c, CHIP_UBRR0L, NULL, write_plain);
-    chip_hook(c, CHIP_UBRR0H, NULL, write_plain);
     chip_on_interrupt(c, CHIP_USART_RX, on_interrupt);
     chip_on_interrupt(c, CHIP_USART_UDRE, on_interrupt);
     chip_on_interrupt(c, CHIP_USART_TX, on_interrupt);

@@ -43,6 +43,15 @@ avr_int_vector_t *chip_vector(Chip *c, uint8_t number)
     g_error("the simulator has no vector %u", number);
 }
 
+void chip_ask(Chip *c, uint8_t number, gboolean wanted)
+{
+    avr_int_vector_t *v = chip_vector(c, number);
+    if (wanted)
+        avr_raise_interrupt(c->avr, v);
+    else if (v->pending)
+        avr_clear_interrupt(c->avr, v);
+}
+
 void chip_on_interrupt(Chip *c, uint8_t number, avr_irq_notify_t hear)
 {
     avr_irq_register_notify(chip_vector(c, number)->irq + AVR_INT_IRQ_RUNNING, hear, c);
@@ -84,7 +93,6 @@ static void sleep_on(avr_t *avr, avr_cycle_count_t cycles)
 static void come_back(Chip *c)
 {
     c->stop = TRUE;
-    avr_cycle_timer_cancel(c->avr, on_alarm, c);
     avr_cycle_timer_register(c->avr, 1, on_alarm, c);
 }
 
@@ -94,10 +102,8 @@ static void run_to(Chip *c, gint64 us)
     avr_t *avr = c->avr;
     const uint64_t target = c->began + (uint64_t)(us - c->began_us) * CYCLES_PER_US;
     c->stop = FALSE;
-    if (avr->cycle < target) {
-        avr_cycle_timer_cancel(avr, on_alarm, c);
+    if (avr->cycle < target)
         avr_cycle_timer_register(avr, target - avr->cycle, on_alarm, c);
-    }
     while (avr->cycle < target && !c->stop && !c->figures.crashed) {
         const int state = avr_run(avr);
         c->figures.crashed |= state == cpu_Done || state == cpu_Crashed;

@@ -169,6 +169,9 @@ void dt_rig_drive_follow(RigMachine *m, gint64 now, void (*each)(RigMachine *m))
 
 void dt_rig_machine_init(RigMachine *m, const RigTruth *t);
 void dt_rig_machine_clear(RigMachine *m);
+/* Which of the eight states of a four-wire motor's coils this is, in order of rotation: one coil and two
+ * alternately (common practice, no source); -1: none. */
+int dt_rig_machine_phase(uint8_t bits);
 void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
 /* Turns the motors as the coils have requested since the last call. */
 void dt_rig_machine_turn(RigMachine *m, gint64 now);

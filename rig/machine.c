@@ -116,9 +116,7 @@ void dt_rig_machine_clear(RigMachine *m)
     g_free(m->pen);
 }
 
-/* The eight states of the coils in order of rotation, one and two coils alternately; common
- * practice, no source. */
-static int sequence_index(uint8_t bits)
+int dt_rig_machine_phase(uint8_t bits)
 {
     static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
     for (int i = 0; i < 8; i++)
@@ -133,7 +131,7 @@ void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
     a->loose = bits == 0;
     if (a->loose)
         return; /* the gear holds it */
-    int index = sequence_index(bits);
+    int index = dt_rig_machine_phase(bits);
     int change = (index - a->phase + 8) % 8;
     if (index < 0 || (change != 0 && change != 1 && change != 7))
         m->figures.steps_lost++;
