@@ -54,9 +54,10 @@ static gboolean say(Talk *t, const char *text, GError **error)
     return dt_port_write_all(t->port, text, strlen(text), error);
 }
 
+/* `error` is never NULL, here and below. */
 static gboolean set_silent(const Talk *t, GError **error)
 {
-    if (error == NULL || *error == NULL)
+    if (*error == NULL)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: not an answer that our own board would give; only its settings can be "
                     "read and sent",
@@ -82,7 +83,7 @@ static gboolean greet(Talk *t, GError **error)
                             t->path);
                 return FALSE;
             }
-        if (error != NULL && *error != NULL)
+        if (*error != NULL)
             return FALSE;
     }
     return set_silent(t, error);
@@ -202,7 +203,7 @@ static guint write_some(Talk *t, GArray *all, GError **refused, GError **error)
         gboolean is_refusal;
         if (ask(t, line, s->parameter, &now, &is_refusal, &problem)) {
             s->written = !is_apart(s, now);
-            done += s->written ? 1 : 0;
+            done += (guint)s->written;
         } else if (!is_refusal) {
             g_propagate_error(error, g_steal_pointer(&problem));
             return 0;
@@ -220,9 +221,9 @@ static gboolean write_all(Talk *t, GArray *all, GError **error)
     do
         g_clear_error(&refused);
     while (write_some(t, all, &refused, error) > 0 && refused != NULL);
-    if (refused != NULL && (error == NULL || *error == NULL))
-        g_propagate_error(error, g_steal_pointer(&refused));
-    return error == NULL || *error == NULL;
+    if (refused != NULL && *error == NULL)
+        *error = g_steal_pointer(&refused);
+    return *error == NULL;
 }
 
 GArray *dt_link_settings(const DtProfile *p, const char *port, gboolean send, GError **error)

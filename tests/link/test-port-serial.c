@@ -2,6 +2,8 @@
  * that fails, and how a USB device that comes back is found. */
 #include "link/port.h"
 
+#include "drawtrue/session.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <libserialport.h>
@@ -17,7 +19,7 @@ typedef enum { SET_RATE, SET_BITS, SET_PARITY, SET_STOP, SET_FLOW, GET_HANDLE, N
 struct sp_port {
     const char *name;
     int vendor, product;
-    const char *number;
+    const char *number, *description;
 };
 
 static struct {
@@ -28,6 +30,8 @@ static struct {
     int open_errno; /* of opening it; 0: it opens */
     int opened, fd; /* how many times it is open, and as what */
     struct sp_port own, *present[4];
+    gboolean unlisted; /* the system cannot tell what is present */
+    int lists;         /* handed out and not freed */
 } line;
 
 static enum sp_return step(Step s)
@@ -108,13 +112,20 @@ enum sp_return sp_set_flowcontrol(struct sp_port *port, enum sp_flowcontrol flow
 
 enum sp_return sp_list_ports(struct sp_port ***ports)
 {
-    *ports = line.present;
-    return SP_OK;
+    *ports = line.unlisted ? NULL : line.present;
+    line.lists += !line.unlisted;
+    return line.unlisted ? SP_ERR_FAIL : SP_OK;
 }
 
 void sp_free_port_list(struct sp_port **ports)
 {
     g_assert_true(ports == line.present);
+    line.lists--;
+}
+
+char *sp_get_port_description(const struct sp_port *port)
+{
+    return (char *)port->description;
 }
 
 char *sp_get_port_name(const struct sp_port *port)
@@ -259,12 +270,39 @@ static void test_a_device_that_comes_back_is_found(void)
     line_clear();
 }
 
+static void test_the_ports_of_the_computer_are_listed(void)
+{
+    static struct sp_port one = {.name = "/dev/ttyUSB0", .description = "a plotter"},
+                          two = {.name = "/dev/ttyS0"};
+    size_t n = 9;
+    line_init();
+    DtLinkPort *ports = dt_link_ports(&n);
+    g_assert_nonnull(ports); /* there are none */
+    g_assert_cmpuint(n, ==, 0);
+    dt_link_ports_free(ports, n);
+    line.present[0] = &one;
+    line.present[1] = &two;
+    ports = dt_link_ports(&n);
+    g_assert_cmpuint(n, ==, 2);
+    g_assert_cmpstr(ports[0].path, ==, "/dev/ttyUSB0");
+    g_assert_cmpstr(ports[0].text, ==, "a plotter");
+    g_assert_cmpstr(ports[1].path, ==, "/dev/ttyS0");
+    g_assert_cmpstr(ports[1].text, ==, "");
+    g_assert_cmpint(line.lists, ==, 0);
+    dt_link_ports_free(ports, n);
+    line.unlisted = TRUE;
+    g_assert_null(dt_link_ports(&n));
+    g_assert_cmpuint(n, ==, 0);
+    line_clear();
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/port-serial/set", test_the_line_is_set_as_boards_expect_it);
     g_test_add_func("/port-serial/not-set", test_a_line_that_cannot_be_set_is_refused);
     g_test_add_func("/port-serial/not-opened", test_what_does_not_open_says_what_can_be_done);
+    g_test_add_func("/port-serial/listed", test_the_ports_of_the_computer_are_listed);
     g_test_add_func("/port-serial/back", test_a_device_that_comes_back_is_found);
     return g_test_run();
 }

@@ -2,6 +2,8 @@
  * pinned here: each line is executed once and in order, or the run ends with the right words. */
 #include "stage.h"
 
+#include "link/journal.h"
+
 #include <gio/gio.h>
 #include <string.h>
 
@@ -397,7 +399,10 @@ static void test_another_machine_s_program_is_an_objection(void)
     g_assert_no_error(error);
     g_assert_null(find_concern(s.run, DT_CONCERN_OTHER_MACHINE));
     g_assert_cmpstr(find_concern(s.run, DT_CONCERN_PEN)->pen_name, ==, "black");
-    g_assert_nonnull(find_concern(s.run, DT_CONCERN_SHEET));
+    const DtConcern *sheet = find_concern(s.run, DT_CONCERN_SHEET);
+    g_assert_cmpstr(sheet->sheet, ==, s.profile->paper_name ? s.profile->paper_name : "sheet");
+    g_assert_true(sheet->sheet_w == s.profile->paper_w && sheet->sheet_h == s.profile->paper_h);
+    g_assert_true(dt_point_distance(sheet->sheet_at, s.profile->paper_at) == 0);
     g_assert_nonnull(find_concern(s.run, DT_CONCERN_FIRST_RUN));
     g_assert_nonnull(find_concern(s.run, DT_CONCERN_HOMES));
     g_clear_pointer(&s.run, dt_run_unref);
@@ -437,6 +442,36 @@ static void test_another_profile_s_program_is_a_doubt(void)
     }
     g_assert_null(s.run);
     stage_clear(&s);
+}
+
+/* Whichever machines have drawn before. */
+static void test_the_first_run_of_a_machine_is_noted(void)
+{
+    static char *const before[] = {"left", "plotter", "right"};
+    for (unsigned some = 0; some < 8; some++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+        g_autoptr(DtJournal) j = dt_journal_open(s.journal, &error);
+        g_assert_no_error(error);
+        for (int i = 0; i < 3; i++) {
+            const DtJournalRun run = {.machine = before[i],
+                                      .profile = "",
+                                      .program = s.program,
+                                      .sha256 = "",
+                                      .port = "port"};
+            if (some >> i & 1)
+                g_assert_cmpint(dt_journal_begin(j, &run, &error), >, 0);
+        }
+        g_assert_no_error(error);
+        g_free(s.profile->name);
+        s.profile->name = g_strdup("plotter");
+        s.session = dt_session_new(s.profile, s.port);
+        s.run = dt_run_new(s.session, s.program, &s.options, &error);
+        g_assert_no_error(error);
+        g_assert_true((find_concern(s.run, DT_CONCERN_FIRST_RUN) == NULL) == (some >> 1 & 1));
+        stage_clear(&s);
+    }
 }
 
 static void test_ports_that_cannot_be_opened(void)
@@ -486,6 +521,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/slow-wire", test_a_wire_that_sets_the_pace_is_said);
     g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_an_objection);
     g_test_add_func("/link/run/other-profile", test_another_profile_s_program_is_a_doubt);
+    g_test_add_func("/link/run/first", test_the_first_run_of_a_machine_is_noted);
     g_test_add_func("/link/run/ports", test_ports_that_cannot_be_opened);
     return g_test_run();
 }

@@ -93,6 +93,47 @@ static void test_the_pen_is_waited_for_in_the_board_s_unit(void)
 }
 
 /* From wherever the carriage stands: the board says where that is while the pen is lifted. */
+static void note_state(const DtEvent *e, void *user)
+{
+    GArray *states = user;
+    const DtState last =
+        states->len ? g_array_index(states, DtState, states->len - 1) : DT_STATE_CLOSED;
+    if (e->at.state != last)
+        g_array_append_val(states, e->at.state);
+}
+
+static gboolean give_up(gpointer user)
+{
+    *(gboolean *)user = TRUE;
+    return G_SOURCE_REMOVE;
+}
+
+/* The first opens the port before. */
+static void test_homing_by_hand_is_told(void)
+{
+    static const DtState expected[] = {DT_STATE_OPENING, DT_STATE_HOMING, DT_STATE_READY,
+                                       DT_STATE_HOMING, DT_STATE_READY};
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GArray) states = g_array_new(FALSE, FALSE, sizeof(DtState));
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    s.session = dt_session_new(s.profile, s.port);
+    const guint listener = dt_session_listen(s.session, note_state, states);
+    for (int i = 0; i < 2; i++) {
+        drawing_jog(s.session, &(DtJog){.kind = DT_JOG_HOME}, &error);
+        g_assert_no_error(error);
+    }
+    gboolean late = FALSE;
+    const guint timer = g_timeout_add_seconds(20, give_up, &late);
+    while (!late && states->len < G_N_ELEMENTS(expected)) /* events come when they come */
+        g_main_context_iteration(NULL, TRUE);
+    if (!late)
+        g_source_remove(timer);
+    g_assert_cmpmem(states->data, states->len * sizeof(DtState), expected, sizeof expected);
+    dt_session_unlisten(s.session, listener);
+    stage_clear(&s);
+}
+
 static void test_homing_again_is_homing(void)
 {
     Stage s;
@@ -502,6 +543,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/session/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
     g_test_add_func("/link/session/dwell-unit", test_the_pen_is_waited_for_in_the_board_s_unit);
+    g_test_add_func("/link/session/home-told", test_homing_by_hand_is_told);
     g_test_add_func("/link/session/home-again", test_homing_again_is_homing);
     g_test_add_func("/link/session/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/session/busy", test_a_motion_is_refused_while_another_is_under_way);

@@ -8,7 +8,10 @@
 #include "support/folder.h"
 
 #include <math.h>
+#include <pty.h>
+#include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 typedef struct {
     DtRig *rig;
@@ -227,6 +230,89 @@ static void test_another_board_is_not_set(void)
     }
 }
 
+/* Our board as it might be: it refuses one parameter, keeps its own value of another, and stores the rest. */
+typedef struct {
+    int fd;
+    double value[500];
+    unsigned refuses, keeps, writes[500], answered;
+} Stubborn;
+
+enum { MOST_WRITES = 9 }; /* of one parameter, after which it falls silent */
+
+static void answer_line(Stubborn *b, const char *text)
+{
+    unsigned number, other;
+    double value;
+    if (sscanf(text, "#%u=#%u", &number, &other) != 2) {
+        g_assert_cmpint(sscanf(text, "#%u=%lf", &number, &value), ==, 2);
+        if (++b->writes[number] > MOST_WRITES)
+            return;
+        if (number == b->refuses) {
+            dprintf(b->fd, "refused %u out of range\n", ++b->answered);
+            return;
+        }
+        if (number != b->keeps)
+            b->value[number] = value;
+    }
+    dprintf(b->fd, "parameter %u %.4f\ntaken %u\n", number, b->value[number], ++b->answered);
+}
+
+static gpointer play_stubborn(gpointer user)
+{
+    Stubborn *b = user;
+    g_autoptr(GString) line = g_string_new(NULL);
+    char c;
+    while (read(b->fd, &c, 1) == 1) {
+        if (c == '\005')
+            dprintf(b->fd, "state still x 0.000 y 0.000 pen up line 0 switch --\n");
+        else if (c != '\n')
+            g_string_append_c(line, c);
+        else {
+            answer_line(b, line->str);
+            g_string_truncate(line, 0);
+        }
+    }
+    return NULL;
+}
+
+/* All others are written, once. What is refused is tried again for as long as others are still accepted, since
+ * it may depend on them, and is told in the end; what is not kept differs still. */
+static void test_what_is_refused_or_not_kept_ends(void)
+{
+    enum { OTHER = 414 };
+    static const struct {
+        unsigned refuses, keeps, times;
+    } cases[] = {{411, 412, 2}, {452, 412, 2}, {411, 0, 2}, {0, 412, 1}, {0, 0, 0}};
+    g_autoptr(DtProfile) p = like_the_board();
+    p->dialect.reply_timeout_s = 1;
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        Stubborn b = {.refuses = cases[i].refuses, .keeps = cases[i].keeps};
+        char path[64];
+        int own;
+        g_assert_cmpint(openpty(&b.fd, &own, path, NULL, NULL), ==, 0);
+        GThread *thread = g_thread_new("board", play_stubborn, &b);
+        g_autoptr(GArray) all = dt_link_settings(p, path, TRUE, &error);
+        close(own);
+        g_thread_join(thread);
+        close(b.fd);
+        g_assert_cmpuint(b.writes[OTHER], ==, 1);
+        g_assert_cmpfloat(b.value[OTHER], ==, p->pull_in[0]);
+        g_assert_cmpuint(b.writes[b.refuses], ==, b.refuses ? 2 : 0);
+        g_assert_cmpuint(b.writes[b.keeps], ==, b.keeps ? cases[i].times : 0);
+        g_assert_true((all == NULL) == (b.refuses != 0));
+        if (b.refuses != 0) {
+            g_autofree char *says = g_strdup_printf("the board refuses #%u=", b.refuses);
+            g_assert_nonnull(strstr(error->message, says));
+            continue;
+        }
+        for (guint k = 0; k < all->len; k++) {
+            const DtBoardSetting *s = &g_array_index(all, DtBoardSetting, k);
+            g_assert_true(s->written == (s->differs && s->parameter != b.keeps));
+        }
+    }
+}
+
 /* Before a run -------------------------------------------------------------------------------- */
 
 static void hear(const DtEvent *e, void *user)
@@ -283,6 +369,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/settings/alike", test_what_a_board_cannot_tell_is_alike);
     g_test_add_func("/link/settings/refused", test_what_cannot_be_is_an_error);
     g_test_add_func("/link/settings/another", test_another_board_is_not_set);
+    g_test_add_func("/link/settings/not-kept", test_what_is_refused_or_not_kept_ends);
     g_test_add_func("/link/settings/run", test_a_run_tells_what_differs);
     return g_test_run();
 }

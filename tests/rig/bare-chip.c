@@ -65,8 +65,9 @@ DtRig *bare_chip_new(const char *rig_text, const DtChipOptions *o)
     g_assert_no_error(error);
     DtChipOptions options = *o;
     options.image = path;
-    dt_rig_use_chip(r, &options, &error);
+    const gboolean good = dt_rig_use_chip(r, &options, &error);
     g_assert_no_error(error);
+    g_assert_true(good);
     g_unlink(path);
     Chip *c = bare_chip(r);
     c->avr->cycle += c->avr->cycle % 2;

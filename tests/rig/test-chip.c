@@ -17,9 +17,9 @@ static DtRig *make(const char *file, const DtChipOptions *o)
     g_autoptr(GError) error = NULL;
     DtRig *r = dt_rig_new_from_text(file, "test", &error);
     g_assert_no_error(error);
-    if (o)
-        dt_rig_use_chip(r, o, &error);
+    const gboolean good = o == NULL || dt_rig_use_chip(r, o, &error);
     g_assert_no_error(error);
+    g_assert_true(good);
     return r;
 }
 
