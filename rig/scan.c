@@ -186,7 +186,6 @@ static void draw_card(cairo_t *c, const Glass *g)
             }
         }
         const double grey = s->card * (part == 0 ? 1 : printed);
-        cairo_close_path(c);
         set_light(c, grey, grey, grey);
         cairo_fill(c);
     }
