@@ -384,10 +384,11 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
         }
         if (is_silent(&s))
             continue;
-        if (r->faults.unplug_s >= 0 && !unplug(&s, stop, error))
-            return FALSE;
-        if (r->master < 0)
-            break;
+        if (r->faults.unplug_s >= 0) {
+            if (!unplug(&s, stop, error))
+                return FALSE;
+            continue; /* nobody has opened the new port */
+        }
         if (real_time)
             step_real(&s);
         else

@@ -9,6 +9,7 @@
 #include <math.h>
 #include <poll.h>
 #include <string.h>
+#include <termios.h>
 #include <unistd.h>
 
 typedef struct {
@@ -383,6 +384,19 @@ static void test_switch_hit_in_mid_job(void)
     clear(&h);
 }
 
+/* The same at a link, which leads to the port wherever it comes back. */
+static void start_at(Host *h, const char *link, const char *rig_text, gboolean once)
+{
+    g_autoptr(GError) error = NULL;
+    *h = (Host){.once = once, .fd = -1};
+    h->rig = dt_rig_new_from_text(rig_text, "test", &error);
+    g_assert_nonnull(dt_rig_open_port(h->rig, &error));
+    g_assert_true(dt_rig_link_port(h->rig, link, &error));
+    h->port = g_strdup(link);
+    h->heard = g_string_new(NULL);
+    h->thread = g_thread_new("rig", serve, h);
+}
+
 static void test_unplugged_and_plugged_in_again(void)
 {
     static const char *const kinds[] = {"unplug", "cut"};
@@ -393,14 +407,7 @@ static void test_unplugged_and_plugged_in_again(void)
                                                 "list=%s 0.2 at line 3\n",
                                                 kinds[kind]);
         Host h;
-        g_autoptr(GError) error = NULL;
-        h = (Host){.fd = -1};
-        h.rig = dt_rig_new_from_text(text, "test", &error);
-        g_assert_nonnull(dt_rig_open_port(h.rig, &error));
-        g_assert_true(dt_rig_link_port(h.rig, link, &error));
-        h.port = g_strdup(link);
-        h.heard = g_string_new(NULL);
-        h.thread = g_thread_new("rig", serve, &h);
+        start_at(&h, link, text, FALSE);
         plug_in(&h);
         expect(&h, "drawtrue controller 1 ready");
         say(&h, "G28\nM3 S40\n");
@@ -426,6 +433,46 @@ static void test_unplugged_and_plugged_in_again(void)
         g_assert_cmpint(g_access(link, F_OK), ==, -1);
         g_rmdir(folder);
     }
+}
+
+/* A rig that serves one host alone does not take its being unplugged for its end. */
+static void test_one_host_may_come_back(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *link = g_build_filename(folder, "port", NULL);
+    Host h;
+    start_at(&h, link, "[faults]\nlist=unplug 0.1 at line 1\n", TRUE);
+    plug_in(&h);
+    expect(&h, "drawtrue controller 1 ready");
+    say(&h, "M5\n");
+    for (char *line = NULL; (line = hear(&h, 5000)) != NULL;) /* until it is gone */
+        g_free(line);
+    hang_up(&h);
+    g_usleep(300000);
+    plug_in(&h);
+    expect(&h, "drawtrue controller 1 ready"); /* opening it resets the board */
+    say(&h, "M5\n");
+    expect(&h, "taken 1");
+    finish(&h);
+    clear(&h);
+    g_rmdir(folder);
+}
+
+/* POSIX.1-2017, 11: bytes pass as they are. */
+static void test_the_port_is_raw(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
+    const char *path = dt_rig_open_port(r, &error);
+    g_assert_no_error(error);
+    const int fd = open(path, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    struct termios t;
+    g_assert_cmpint(tcgetattr(fd, &t), ==, 0);
+    g_assert_cmpuint(t.c_lflag & (ICANON | ECHO | ECHONL | ISIG | IEXTEN), ==, 0);
+    g_assert_cmpuint(t.c_iflag & (ICRNL | INLCR | IGNCR | IXON | ISTRIP | BRKINT | PARMRK), ==, 0);
+    g_assert_cmpuint(t.c_oflag & OPOST, ==, 0);
+    g_assert_cmpuint(t.c_cflag & (CSIZE | PARENB), ==, CS8);
+    close(fd);
 }
 
 static void test_silent_board_says_nothing(void)
@@ -575,6 +622,8 @@ int main(int argc, char **argv)
     g_test_add_func("/rig-port/questions-do-not-stop-the-clock",
                     test_questions_do_not_stop_the_clock);
     g_test_add_func("/rig-port/window-of-any-size", test_window_of_any_size);
+    g_test_add_func("/rig-port/one-host", test_one_host_may_come_back);
+    g_test_add_func("/rig-port/raw", test_the_port_is_raw);
     g_test_add_func("/rig-port/hang-up", test_what_was_sent_is_done_after_a_hang_up);
     return g_test_run();
 }
