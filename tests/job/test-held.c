@@ -1,5 +1,6 @@
 /* held: drawings of held.txt, each planned with its options and for its machine: ink by pen and kind, order, moves,
- * time, colours and notes. What needs no record is checked too. */
+ * time, colours and notes. What needs no record is checked too. A table whose drawings are small holds lengths and
+ * places to more digits: "digits: 2" adds two. */
 #include "drawtrue/options.h"
 #include "support/held.h"
 
@@ -33,14 +34,15 @@ static void add_line(Ink *ink, DtPoint a, DtPoint b)
     ink->square += length * (middle.x * middle.x + middle.y * middle.y + length * length / 12);
 }
 
-static void say_ink(GString *out, const Ink *ink)
+static void say_ink(GString *out, const Ink *ink, int digits)
 {
     const double l = ink->length > 0 ? ink->length : 1, x = ink->x / l, y = ink->y / l;
-    g_string_append_printf(out, "%.1f mm about %.2f %.2f within %.2f\n", ink->length, x, y,
+    g_string_append_printf(out, "%.*f mm about %.*f %.*f within %.*f\n", 1 + digits, ink->length,
+                           2 + digits, x, 2 + digits, y, 2 + digits,
                            sqrt(MAX(0, ink->square / l - x * x - y * y)));
 }
 
-static void say_strokes(GString *out, const DtStrokes *s, const DtRack *rack)
+static void say_strokes(GString *out, const DtStrokes *s, const DtRack *rack, int digits)
 {
     static const char *const kinds[] = {"outline", "fill", "centre", "dot", "tour"};
     for (size_t pen = 0; pen < rack->n; pen++)
@@ -59,11 +61,11 @@ static void say_strokes(GString *out, const DtStrokes *s, const DtRack *rack)
                 continue;
             g_string_append_printf(out, "  %s %s: %zu strokes, %zu closed, ", rack->pens[pen].name,
                                    kinds[kind], ink.n, ink.closed);
-            say_ink(out, &ink);
+            say_ink(out, &ink, digits);
         }
 }
 
-static void say_sequence(GString *out, const DtSequence *q)
+static void say_sequence(GString *out, const DtSequence *q, int digits)
 {
     Ink travel = {0};
     for (size_t i = 0; i + 1 < q->n; i++) {
@@ -73,10 +75,10 @@ static void say_sequence(GString *out, const DtSequence *q)
     g_string_append_printf(out, "  order: %zu runs%s of %.1f mm, %zu retraced of %.1f mm; travel ",
                            q->n, q->is_cut ? ", cut," : "", dt_sequence_ink_mm(q), q->retraced,
                            q->retraced_mm);
-    say_ink(out, &travel);
+    say_ink(out, &travel, digits);
 }
 
-static void say_moves(GString *out, const DtMoves *m)
+static void say_moves(GString *out, const DtMoves *m, int digits)
 {
     static const char *const kinds[] = {"home", "travel", "draw",   "slack", "up",
                                         "down", "change", "turned", "end"};
@@ -94,7 +96,7 @@ static void say_moves(GString *out, const DtMoves *m)
         if (n[kind] > 0)
             g_string_append_printf(out, " %zu %s,", n[kind], kinds[kind]);
     g_string_append_printf(out, " feed %.2f mm/s, ", feeds / MAX(1, n[DT_MOVE_DRAW]));
-    say_ink(out, &way);
+    say_ink(out, &way, digits);
 }
 
 static void say_times(GString *out, const DtTimes *t)
@@ -210,9 +212,11 @@ static char *figures_of(const HeldCase *c)
         (DtBox){at.x, at.y, at.x + input.profile->paper_w, at.y + input.profile->paper_h});
     check_moves(&job);
     GString *out = g_string_new(NULL);
-    say_strokes(out, &job.strokes, rack);
-    say_sequence(out, &job.sequence);
-    say_moves(out, &job.moves);
+    g_autofree char *more = held_given(c, "digits");
+    const int digits = (int)g_ascii_strtoll(more, NULL, 10);
+    say_strokes(out, &job.strokes, rack, digits);
+    say_sequence(out, &job.sequence, digits);
+    say_moves(out, &job.moves, digits);
     say_times(out, &job.times);
     say_colours(out, &job.colours, rack);
     return g_string_free(out, FALSE);
