@@ -1,5 +1,7 @@
 /* held: test sheets of held.txt for its machines: marks by part and kind, moves, questions; and where a machine's
  * truth is given, what a person who reads the sheet by eye finds, the corrections, and the parts suspected. */
+#include "held-figures.h"
+
 #include "drawtrue/code.h"
 #include "support/eye-reader.h"
 #include "support/held.h"
@@ -100,41 +102,6 @@ static void say_asks(GString *out, const DtTestSheet *s)
 
 /* What is found --------------------------------------------------------------------------------- */
 
-static void say_figures(GString *out, const DtFigures *f)
-{
-    for (size_t i = 0; i < f->n; i++) {
-        const DtFigure *g = &f->f[i];
-        g_string_append_printf(out, "  %s %d pen %d at %.1f: ", dt_error_word(g->kind), g->axis,
-                               g->pen, g->at);
-        if (!g->known)
-            g_string_append(out, "unknown\n");
-        else
-            g_string_append_printf(out, "%.5f (%.5f), %.4f (%.5f), gain %.3f%s\n", g->value, g->sd,
-                                   g->value_2, g->sd_2, g->gain_mm,
-                                   g->proposed ? ", proposed" : "");
-    }
-    g_string_append_printf(out, "  ink %.3f, then %.3f mm\n", f->ink_before_mm, f->ink_after_mm);
-    g_auto(GStrv) notes = g_strsplit(f->notes ? f->notes : "", "\n", -1);
-    for (char **note = notes; *note; note++)
-        if (**note)
-            g_string_append_printf(out, "  note: %s\n", *note);
-}
-
-static void say_changes(GString *out, const DtProfile *p, const DtTestSheet *s, const DtFigures *f)
-{
-    size_t n;
-    DtProfileChange *c = dt_truing_changes(p, s, f, &n);
-    for (size_t i = 0; i < n; i++)
-        g_string_append_printf(out, "  [%s] %s = %s\n", c[i].section, c[i].key, c[i].value);
-    dt_truing_free_changes(c, n);
-    g_autofree DtSuspect *suspects = dt_truing_diagnose(p, f, &n);
-    for (size_t i = 0; i < n; i++)
-        g_string_append_printf(out, "  suspect %s, axis %d, %.3f mm (%.3f)%s: %s; %s\n",
-                               dt_part_word(suspects[i].part), suspects[i].axis, suspects[i].ink_mm,
-                               suspects[i].sd_mm, suspects[i].corrected ? ", corrected" : "",
-                               dt_part_title(suspects[i].part), dt_part_repair(suspects[i].part));
-}
-
 /* The sheet as the machine of this truth draws it, read with the errors of a person. */
 static void say_found(GString *out, const DtTestSheet *s, const DtProfile *p, const char *truth)
 {
@@ -151,8 +118,8 @@ static void say_found(GString *out, const DtTestSheet *s, const DtProfile *p, co
     eye_reader_read(&eye, r);
     g_autoptr(DtFigures) f = dt_eye_solve(p, s, r, &error);
     g_assert_no_error(error);
-    say_figures(out, f);
-    say_changes(out, p, s, f);
+    held_say_figures(out, f);
+    held_say_changes(out, p, s, f);
     eye_reader_clear(&eye);
     dt_rig_free(rig);
 }
