@@ -290,6 +290,8 @@ static void test_where_lines_go_on(void)
         {" row  seeds of beans and peas\n", 20, " row  seeds of beans\n      and peas\n"},
         {"a  b  seeds of beans and peas\n", 20, "a  b  seeds of beans\n      and peas\n"},
         {"a long first word  of seeds\n", 20, "a long first word\n  of seeds\n"},
+        {"long seed  of beans and peas\n", 20, "long seed  of beans\n          and peas\n"},
+        {"a long one  of beans and peas\n", 20, "a long one  of beans\n  and peas\n"},
         {"seeds\n", 3, "seeds\n"}, /* no terminal is narrower than 20 */
         {"seeds of beans and peas\n", 3, "seeds of beans and\n  peas\n"},
         {"seeds of\n\n  beans\n", 30, "seeds of\n\n  beans\n"},

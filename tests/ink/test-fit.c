@@ -91,6 +91,33 @@ static void test_large_areas_keep_the_sheets_grid(void)
     g_assert_cmpuint(sum.shifted, ==, 0);
 }
 
+/* A piece that lies between two lines of the sheet gets one along its middle; one that a line meets keeps the grid. */
+static void test_a_piece_between_the_sheets_lines_is_inked(void)
+{
+    const DtHatchGrid sheet = {0, 4, 0};
+    gsize between = 0;
+    for (int i = 0; i < 40; i++) {
+        const double low = 0.2 * i, high = low + 0.5 + 0.03 * i;
+        const DtPoint box[4] = {{3, low}, {9, low}, {9, high}, {3, high}};
+        g_auto(DtLines) piece;
+        g_auto(DtHatching) plain = {0}, fitted = {0};
+        dt_lines_init(&piece);
+        dt_lines_append(&piece, box, 4, TRUE);
+        g_assert_true(dt_hatch_lines(&piece, DT_FILL_NONZERO, sheet, &plain, NULL));
+        const DtHatchGrid fit = dt_hatch_fit(&piece, sheet, DT_FIT_SHEET);
+        g_assert_true(dt_hatch_lines(&piece, DT_FILL_NONZERO, fit, &fitted, NULL));
+        g_assert_cmpuint(fitted.n, ==, 1);
+        if (plain.n > 0) {
+            g_assert_cmpfloat(fit.shift, ==, sheet.shift);
+        } else {
+            between++;
+            g_assert_cmpfloat_with_epsilon(dt_hatch_point(&fitted, &fitted.c[0]).y,
+                                           (low + high) / 2, 1e-9);
+        }
+    }
+    g_assert_cmpuint(between, >, 10);
+}
+
 /* Islands are pieces of their own, a ring with its hole is one. */
 static void test_pieces_are_what_hangs_together(void)
 {
@@ -149,6 +176,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/fit/area", test_length_times_pitch_is_the_area);
     g_test_add_func("/ink/fit/along-the-lines", test_edges_along_the_lines);
     g_test_add_func("/ink/fit/sheet", test_large_areas_keep_the_sheets_grid);
+    g_test_add_func("/ink/fit/between", test_a_piece_between_the_sheets_lines_is_inked);
     g_test_add_func("/ink/fit/pieces", test_pieces_are_what_hangs_together);
     return g_test_run();
 }

@@ -138,6 +138,15 @@ static void test_bad_pitches_and_points_are_refused(void)
             dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, bad[i], 0}, &h, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     }
+    DtPoint far[4] = {{0, 1e6}, {20, 1e6}, {20, 1e6 + 20}, {0, 1e6 + 20}};
+    g_auto(DtLines) apart; /* few crossings, but too many lines between them */
+    dt_lines_copy(&apart, &l);
+    dt_lines_append(&apart, far, 4, TRUE);
+    g_auto(DtHatching) none = {0};
+    g_autoptr(GError) many = NULL;
+    g_assert_false(
+        dt_hatch_lines(&apart, DT_FILL_NONZERO, (DtHatchGrid){0, 0.01, 0}, &none, &many));
+    g_assert_error(many, DT_ERROR, DT_ERROR_INPUT);
     g_auto(DtHatching) wide = {0};
     g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, 1000, 0}, &wide, NULL));
     g_assert_cmpuint(wide.n, <=, 1);

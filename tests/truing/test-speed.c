@@ -395,6 +395,27 @@ static void test_a_known_motor_is_found_out(void)
     g_assert_cmpfloat(v, <, 0.75);
 }
 
+/* Where the top speed falls below the jump that goes with the acceleration, the jump is the top speed. */
+static void test_no_jump_exceeds_the_top_speed(void)
+{
+    gsize limited = 0;
+    for (int low = 1; low <= 4; low++) {
+        g_autoptr(DtProfile) p = profile();
+        p->speed[0] = 6;
+        p->acceleration[0] = 1500;
+        p->pull_in[0] = jump_of(p, 0, p->acceleration[0]);
+        g_autofree char *readings = g_strdup_printf("XV=%d XA=10", low);
+        g_autoptr(DtFigures) f = solve(p, readings);
+        const double v = proposed(f, DT_ERROR_OF_SPEED, p->speed[0]),
+                     jump = proposed(f, DT_ERROR_OF_PULL_IN, p->pull_in[0]),
+                     a = proposed(f, DT_ERROR_OF_ACCELERATION, p->acceleration[0]);
+        g_test_message("%g mm/s, jump of %g mm/s, %g mm/s2", v, jump, a);
+        g_assert_cmpfloat(jump, <=, v);
+        limited += jump_of(p, 0, a) > v;
+    }
+    g_assert_cmpuint(limited, >, 0);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -415,6 +436,7 @@ int main(int argc, char **argv)
     g_test_add_func("/speed/accelerations are read from the profile's own",
                     test_accelerations_are_read_from_the_profiles_own);
     g_test_add_func("/speed/what is raised was kept", test_what_is_raised_was_kept);
+    g_test_add_func("/speed/no jump exceeds the top speed", test_no_jump_exceeds_the_top_speed);
     g_test_add_func("/speed/the jump follows the acceleration",
                     test_the_jump_follows_the_acceleration);
     g_test_add_func("/speed/an axis homes before it can be lost",

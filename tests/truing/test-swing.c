@@ -6,6 +6,19 @@
 
 #include <math.h>
 
+/* Strokes in steps are measured once per pixel of their length; a few points are too near to others. */
+static void check_every_pixel_counts(const DtScan *scan, const DtTestSheet *s)
+{
+    double length = 0;
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == DT_MARK_SWING)
+            length += dt_point_distance(s->marks[i].from, s->marks[i].to);
+    const double pixels = length * scan->dpi / 25.4;
+    g_test_message("%zu points of %.0f pixels", scan->n_swings, pixels);
+    g_assert_cmpfloat((double)scan->n_swings, <, 1.05 * pixels);
+    g_assert_cmpfloat((double)scan->n_swings, >, 0.8 * pixels);
+}
+
 /* Of a machine with everything wrong, by one scan of A5. */
 static DtFigures *measure(guint32 seed, double hz_x, double hz_y, DtProfile **p)
 {
@@ -19,6 +32,7 @@ static DtFigures *measure(guint32 seed, double hz_x, double hz_y, DtProfile **p)
     g_assert_no_error(error);
     g_autoptr(DtRig) rig = draw_with_pens(&m, "", s, *p);
     g_autoptr(DtScan) one = scan_of(&m, rig, s, 0, 0.6, "");
+    check_every_pixel_counts(one, s);
     const DtScan *scans[] = {one};
     const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 1};
     DtFigures *f = dt_truing_solve(*p, &e, NULL, &error);
