@@ -139,6 +139,19 @@ static void say_comparison(GString *out, const DtProfile *p, const DtTestSheet *
 
 /* What is found --------------------------------------------------------------------------------- */
 
+/* How true the sheet's own ink would be with these corrections. */
+static void say_expected(GString *out, const DtProfile *p, const DtTestSheet *s, const DtFigures *f)
+{
+    g_autoptr(GError) error = NULL;
+    g_auto(DtMoves) m = {0};
+    DtExpectation e;
+    dt_sheet_moves(s, p, &m, &error);
+    g_assert_no_error(error);
+    if (dt_truing_expect(p, f, NULL, &m, &e))
+        g_string_append_printf(out, "  expected: %.4f, %.4f mm at most, worst at %.1f %.1f\n",
+                               e.p95_mm, e.largest_mm, e.worst_at.x, e.worst_at.y);
+}
+
 static gboolean say_found(GString *out, const DtProfile *p, const DtTestSheet *s,
                           const DtFigures *f, const GError *error)
 {
@@ -148,6 +161,7 @@ static gboolean say_found(GString *out, const DtProfile *p, const DtTestSheet *s
     }
     held_say_figures(out, f);
     held_say_changes(out, p, s, f);
+    say_expected(out, p, s, f);
     for (int axis = 0; axis < 2; axis++) {
         size_t n;
         DtAxisFigures iso;
