@@ -37,6 +37,7 @@ typedef struct {
     gboolean figures_only;  /* nor with them */
     const LoopFault *fault; /* NULL: sheets as the machines draw them */
     guint refused;          /* sheets with such marks */
+    guint skipped;          /* machines that were not measured, for the reason that was printed */
 } Tally;
 
 static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
@@ -156,7 +157,10 @@ static void print_ink(Tally *t, guint n)
 
 static void print_tally(Tally *t, guint n)
 {
+    n -= t->skipped;
     printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
+    if (t->skipped > 0)
+        printf("%u more were SKIPPED: see above\n", t->skipped);
     if (t->fault)
         printf("%u of them refused\n", t->refused);
     if (!t->figures_only)
@@ -423,12 +427,11 @@ int main(int argc, char **argv)
         g_rmdir(folder);
         return status;
     }
-    guint failed = 0;
     for (int i = 0; i < n; i++) {
         g_autoptr(GError) error = NULL;
         if (!try_machine(&t, (guint32)(seed + i), art, folder, &error)) {
             printf("%d: %s\n", seed + i, error->message);
-            failed++;
+            t.skipped++;
         }
         if ((i + 1) % SAY_EVERY == 0 && i + 1 < n)
             print_tally(&t, (guint)(i + 1));
@@ -436,5 +439,5 @@ int main(int argc, char **argv)
     }
     g_rmdir(folder);
     print_tally(&t, (guint)n);
-    return failed > 0;
+    return t.skipped > 0;
 }

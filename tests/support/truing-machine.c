@@ -64,8 +64,13 @@ static void draw_slack(GRand *r, TruthTable *t, double length)
     t->value[2] = between(r, 0.05, 0.5);
     const double f = t->at[1] / length;
     t->value[1] = t->value[0] + f * (t->value[2] - t->value[0]);
-    if (g_rand_boolean(r))
-        t->value[1] = CLAMP(t->value[1] + between(r, -0.08, 0.08), 0.03, 0.6);
+    if (!g_rand_boolean(r))
+        return;
+    /* The last of three numbers counts: that keeps the machine of almost every seed as it was while CLAMP() drew them. */
+    double knee = 0;
+    for (int i = 0; i < 3; i++)
+        knee = between(r, -0.08, 0.08);
+    t->value[1] = CLAMP(t->value[1] + knee, 0.03, 0.6);
 }
 
 void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h)

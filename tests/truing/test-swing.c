@@ -84,9 +84,31 @@ static void test_the_axis_is_named(void)
     g_assert_cmpfloat(swing_of(f, 1)->value, >, 0.01);
 }
 
+/* The support's random machines, which stand for all: slack from 0.03 to 0.6 mm at each place, whatever the seed, and
+ * never one that the virtual machine refuses. */
+static void test_random_machines_keep_to_their_ranges(void)
+{
+    enum { SEEDS = 4000, ONCE_REFUSED = 142001 };
+    for (guint32 i = 0; i <= SEEDS; i++) {
+        TruthMachine m;
+        truth_draw(&m, i < SEEDS ? i : ONCE_REFUSED, 297, 210);
+        for (int axis = 0; axis < 2; axis++)
+            for (int k = 0; k < m.slack[axis].n; k++) {
+                g_assert_cmpfloat(m.slack[axis].value[k], >=, 0.03);
+                g_assert_cmpfloat(m.slack[axis].value[k], <=, 0.6);
+            }
+        g_autoptr(GError) error = NULL;
+        g_autofree char *truth = truth_rig_text(&m);
+        g_autoptr(DtRig) rig =
+            i % 100 == 0 || i == SEEDS ? dt_rig_new_from_text(truth, "truth", &error) : NULL;
+        g_assert_no_error(error);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/swing/machines", test_random_machines_keep_to_their_ranges);
     g_test_add_func("/swing/soft", test_a_soft_cord_shows_by_its_frequency);
     g_test_add_func("/swing/stiff", test_a_stiff_cord_shows_nothing);
     g_test_add_func("/swing/axis", test_the_axis_is_named);
