@@ -316,6 +316,19 @@ static void test_a_pale_line_over_dark_and_white_ground_is_seen(void)
     dt_ink_report_clear(&r);
 }
 
+/* Nor is it drawn over the field, between two gaps, if the nearest pen is the field's own and most of it is on the
+ * paper. */
+static void test_a_pale_line_in_the_ink_of_a_field_is_bare(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='30' height='80' fill='#2e7d32'/>"
+                                 "<path d='M12 50H95' stroke='#bfe3bf' stroke-width='0.2'/>",
+                                 NULL);
+    g_assert_cmpfloat(inked_along(&s, 13, 38, 50), ==, 0);
+    for (int side = -1; side <= 1; side += 2)
+        g_assert_cmpfloat(inked_along(&s, 13, 38, 50 + 0.3 * side), ==, 1);
+    g_assert_cmpfloat(inked_along(&s, 41, 94, 50), >=, 0.98);
+}
+
 /* A thin pale line is drawn where what it lies on is lighter, whether that is a gradient or a field whose hatch is too
  * open to show a bare line, and although it meets another line that is nearly its paint. */
 static void test_a_pale_line_over_lighter_ground_is_drawn(void)
@@ -432,6 +445,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/pale", test_a_pale_line_over_dark_and_white_ground_is_seen);
+    g_test_add_func("/ink/cover/pale-on-own", test_a_pale_line_in_the_ink_of_a_field_is_bare);
     g_test_add_func("/ink/cover/pale-on-lighter", test_a_pale_line_over_lighter_ground_is_drawn);
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);

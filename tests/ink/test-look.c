@@ -274,6 +274,22 @@ static void test_greys_are_drawn_in_grey(void)
     g_assert_cmpint(dt_appear_keep_grey(appear, wide, 5, 1, green).pen[0], ==, 0);
 }
 
+/* A line in dense ink is not told apart from a hatch of its pen that covers nearly all: one line does not show there,
+ * unlike a field. */
+static void test_a_line_is_lost_in_a_dark_hatch(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    for (int narrow = 0; narrow < 2; narrow++) {
+        DtLookArea a[2] = {grey(0.25, 0), grey(0, 0)};
+        a[0].least = 0;
+        a[1].narrow = narrow != 0;
+        const guint gaps = assign(appear, a, 0, 30, 0.1);
+        g_test_message("narrow %d: %.2f beside %.2f, %u gaps", narrow, a[0].recipe.share[0],
+                       a[1].recipe.share[0], gaps);
+        g_assert_cmpuint(gaps, ==, narrow);
+    }
+}
+
 /* A pale field on the paper gets a line along its edge while that is worth its contrast. */
 static void test_a_pale_area_has_an_outline(void)
 {
@@ -438,6 +454,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/look/gap-worth", test_a_gap_is_worth_its_contrast);
     g_test_add_func("/ink/look/edges", test_what_is_lighter_beside_gets_an_edge);
     g_test_add_func("/ink/look/cheapest", test_the_cheapest_way_is_taken);
+    g_test_add_func("/ink/look/line-in-hatch", test_a_line_is_lost_in_a_dark_hatch);
     g_test_add_func("/ink/look/outline", test_a_pale_area_has_an_outline);
     g_test_add_func("/ink/look/turns", test_like_hatches_turn);
     g_test_add_func("/ink/look/light-greys", test_light_greys_are_open_hatches);

@@ -16,6 +16,8 @@
 #define TURN_COST 0.2
 /* A line along a narrow area that covers more than this of it leaves edges that are too thin to be seen. */
 #define THIN_EDGES 0.5
+/* Paints whose L* differs by less than this are equally light. */
+#define AS_LIGHT 3.0
 /* Areas smaller than this, mm^2, are invisible slivers. */
 #define SLIVER 1.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
@@ -211,11 +213,25 @@ static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
     return a->narrow && is_open(r);
 }
 
-/* Whether that line would be lost in the ink beside it, which is of the same pen. */
+/* Whether a narrow area that is drawn as one line would be lost in the ink beside it, which is of the same pen. */
 static gboolean is_lost_in(const Board *b, int area, DtRecipe r, DtRecipe beside)
 {
-    return area >= 0 && has_bare_edges(&b->areas[area], r) && r.share[0] > THIN_EDGES &&
-           beside.share[0] >= DT_LOOK_SHOWS_OVER;
+    if (area < 0 || !b->areas[area].narrow)
+        return FALSE;
+    const gboolean line = is_open(r) ? r.share[0] > THIN_EDGES : b->areas[area].least >= 1;
+    return line && beside.share[0] >= DT_LOOK_SHOWS_OVER;
+}
+
+static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
+{
+    return dt_colour_difference(a->lab, paint_of(b, -1)) <= DT_APPEAR_NEARLY_WHITE;
+}
+
+/* Whether a narrow area that is left bare gets a line along its middle where it is on another (-1: the paper). */
+static gboolean is_drawn_on(const Board *b, int area, int other)
+{
+    return area >= 0 && b->areas[area].on_dark && !is_nearly_white(b, &b->areas[area]) &&
+           paint_of(b, other).l > b->areas[area].lab.l + AS_LIGHT;
 }
 
 /* Whether they do, if one of them had another recipe and direction. */
@@ -231,7 +247,8 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
             turns[k] = area == changed ? turn : b->areas[area].turn;
     }
     if (r[0].pen[0] < 0 && r[1].pen[0] < 0)
-        return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0;
+        return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0 ||
+               is_drawn_on(b, x->a, x->b) || is_drawn_on(b, x->b, x->a);
     if (!same_pens(r[0], r[1]))
         return TRUE;
     if (b->gap[i] || (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) &&
@@ -249,11 +266,6 @@ static gboolean is_trouble(const Board *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
-}
-
-static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
-{
-    return dt_colour_difference(a->lab, paint_of(b, -1)) <= DT_APPEAR_NEARLY_WHITE;
 }
 
 /* What it is worth to tell two areas apart, per mm of their border. */

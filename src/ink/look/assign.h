@@ -17,6 +17,9 @@ typedef struct {
                   * area, the coverage of a line along its centre */
     double area;     /* mm^2 */
     gboolean fixed;  /* decided elsewhere: `recipe` is given, and stays */
+    gboolean
+        on_dark; /* narrow, and on darker areas, but hardly along the edge of one: where it is on lighter ones
+                       * it can be drawn if it is left bare */
     /* The result: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */

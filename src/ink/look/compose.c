@@ -297,13 +297,14 @@ static int find_area(DtCompose *c, DtAreaKey key)
     for (guint i = 0; i < c->keys->len; i++) {
         const DtAreaKey *k = &g_array_index(c->keys, DtAreaKey, i);
         if (k->paint == key.paint && k->beside == key.beside && k->narrow == key.narrow &&
-            k->least == key.least)
+            k->on_dark == key.on_dark && k->least == key.least)
             return (int)i;
     }
     const DtSeenPaint *p = dt_compose_paint(c, key.paint);
     DtLookArea a = {.lab = p->lab,
                     .asked = p->asked,
                     .narrow = key.narrow,
+                    .on_dark = key.on_dark,
                     .least = key.least / 100.0,
                     .fixed = p->label >= 0,
                     .recipe = DT_RECIPE_PAPER};
@@ -331,6 +332,23 @@ static int line_share(double width, double tip)
     return share > 0.77 ? 100 : share > 0.58 ? 66 : share > 0.45 ? 50 : 40;
 }
 
+static void find_sides(DtCompose *c)
+{
+    const double narrow = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
+    c->sides = g_new0(DtPartSides, c->parts->len + 1);
+    for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
+        const DtPart *p = dt_compose_part(c, i);
+        c->sides[i].narrow = dt_compose_paint(c, p->label)->label < 0 && is_narrow(p, narrow);
+    }
+    dt_compose_find_thin(c);
+}
+
+/* Whether a narrow part that is left bare shows, or can be drawn where it does not, but for a tip's length. */
+static gboolean is_on_dark(const DtPartSides *p, double tip)
+{
+    return p->on_dark > tip && p->on_other <= tip;
+}
+
 static void make_areas(DtCompose *c)
 {
     double tip = dt_compose_tip(c->t);
@@ -338,9 +356,8 @@ static void make_areas(DtCompose *c)
     c->area_of = g_new(int, c->parts->len + 1);
     for (guint i = 0; i < c->parts->len; i++) {
         const DtPart *p = dt_compose_part(c, i);
-        DtAreaKey key = {p->label, -1, FALSE, 0};
+        DtAreaKey key = {p->label, -1, c->sides[i].narrow, is_on_dark(&c->sides[i], tip), 0};
         if (dt_compose_paint(c, p->label)->label < 0) {
-            key.narrow = !dt_work_stopped() && is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
             key.beside = key.narrow ? beside[i] : -1;
             key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
         }
@@ -517,6 +534,7 @@ static gboolean compose(DtCompose *c, GError **error)
     if (!dt_work_check(error) || !take_apart(c, error) ||
         !join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;
+    find_sides(c);
     make_areas(c);
     dt_compose_bound_tones(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
@@ -526,7 +544,6 @@ static gboolean compose(DtCompose *c, GError **error)
         return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
-    dt_compose_find_thin(c);
     dt_compose_find_thin_lines(c);
     if (c->t->only_thin)
         return dt_work_check(error);
@@ -563,5 +580,6 @@ gboolean dt_look_compose(DtTrace *t, GError **error)
     g_array_free(c.keys, TRUE);
     g_array_free(c.gaps, TRUE);
     g_free(c.area_of);
+    g_free(c.sides);
     return good;
 }

@@ -22,12 +22,20 @@ typedef struct {
     unsigned labels; /* of the stack that have it */
 } DtSeenPaint;
 
+/* A part, and what is on either side of it if it is narrow. */
+typedef struct {
+    gboolean narrow;
+    double on_dark;  /* mm on which both sides are so much darker that it shows if it is bare */
+    double on_other; /* mm on which it does not, nor are both sides lighter */
+} DtPartSides;
+
 typedef struct {
     DtTrace *t;
     GArray *paints;          /* DtSeenPaint */
     GArray *regions;         /* DtLines, by paint */
     GArray *parts;           /* DtPart; their label is the paint */
     GArray *edges, *borders; /* of the parts */
+    DtPartSides *sides;      /* of each part */
     GArray *areas;           /* DtLookArea */
     GArray *keys;            /* DtAreaKey, of each area */
     int *area_of;            /* of each part */
@@ -38,7 +46,7 @@ typedef struct {
 typedef struct {
     int paint,
         beside; /* the paint that a narrow part mostly borders on; -1: the paper, or not narrow */
-    gboolean narrow;
+    gboolean narrow, on_dark;
     int least; /* hundredths */
 } DtAreaKey;
 
@@ -74,8 +82,8 @@ DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 #define DT_LOOK_APART_IN_ART 10.0
 /* Steps along thin parts and lines, mm. */
 #define DT_LOOK_THIN_STEP 0.4
-/* Records the places along narrow parts where they differ from what is on either side; t->unseen_mm becomes NAN where
- * there are too many. */
+/* Records the places along narrow parts where they differ from what is on either side, and counts
+ * those with a darker one in c->sides; t->unseen_mm becomes NAN where there are too many. */
 void dt_compose_find_thin(const DtCompose *c);
 /* The same for strokes that are drawn as lines, and what they lie on. */
 void dt_compose_find_thin_lines(const DtCompose *c);

@@ -41,7 +41,7 @@ static const DtPartEdge *edge_at(const DtCompose *c, size_t i)
 
 static gboolean is_narrow(const DtCompose *c, int part)
 {
-    return part >= 0 && dt_compose_area(c, c->area_of[part])->narrow;
+    return part >= 0 && c->sides[part].narrow;
 }
 
 /* The paint on the other side of an edge of a part. */
@@ -83,6 +83,20 @@ static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint in
     return best;
 }
 
+/* A part that is left bare shows on what is darker by so much (L*): in a more open hatch it would not. It is drawn on
+ * what is lighter by so much. */
+#define DARKER 20.0
+#define LIGHTER 3.0
+
+/* Counts a stretch of a part whose sides are lighter than it by so much. */
+static void add_length(DtPartSides *p, double near, double far, double mm)
+{
+    if (MAX(near, far) < -DARKER)
+        p->on_dark += mm;
+    else if (MIN(near, far) < LIGHTER)
+        p->on_other += mm;
+}
+
 /* Both edges of a part look across it, so that each step counts by half. */
 static void look_across(Search *s, size_t own, int part, DtPoint at, double step)
 {
@@ -104,6 +118,7 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
         return;
     const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
     g_array_append_val(c->t->thin, place);
+    add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, step / 2);
 }
 
 static void look_along(Search *s, size_t i)
