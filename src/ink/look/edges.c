@@ -71,8 +71,8 @@ static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, co
     }
 }
 
-/* Whether the ink of a paint that changes would hide a narrow part along an edge: one of its
- * pens is dense there and no lighter than the narrow part's, while the paints differ. */
+/* Whether the ink of a paint that changes would hide a narrow part along an edge: those of its pens
+ * that are no lighter than the narrow part's cover so much there, while the paints differ. */
 static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow, int tone,
                              const int *place_of)
 {
@@ -89,13 +89,11 @@ static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow
         return FALSE;
     const DtPen *pens = c->t->rack->pens;
     const double own = dt_colour_lab(pens[a->recipe.pen[0]].colour).l;
-    for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
-        const int pen = dt_separation_pen(p->separation, i);
-        if (dt_separation_share(p->separation, i, seen) >= DT_LOOK_SHOWS_OVER &&
-            dt_colour_lab(pens[pen].colour).l <= own + LIGHTER)
-            return TRUE;
-    }
-    return FALSE;
+    double bare = 1; /* of them all together (Demichel 1924) */
+    for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++)
+        if (dt_colour_lab(pens[dt_separation_pen(p->separation, i)].colour).l <= own + LIGHTER)
+            bare *= 1 - dt_separation_share(p->separation, i, seen);
+    return 1 - bare >= DT_LOOK_SHOWS_OVER;
 }
 
 static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *side,

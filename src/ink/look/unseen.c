@@ -44,10 +44,16 @@ static gboolean is_narrow(const DtCompose *c, int part)
     return part >= 0 && c->sides[part].narrow;
 }
 
-/* The paint on the other side of an edge of a part. */
-static DtLab paint_beyond(const DtCompose *c, const DtPartEdge *e, int part, DtPoint at)
+/* The part on the other side of an edge of a part, -1: the paper. */
+static int part_beyond(const DtPartEdge *e, int part)
 {
-    return dt_compose_paint_at(c, e->left == part ? e->right : e->left, at);
+    return e->left == part ? e->right : e->left;
+}
+
+/* Whether its paint changes from place to place. */
+static gboolean is_tone(const DtCompose *c, int part)
+{
+    return part >= 0 && dt_compose_paint(c, dt_compose_part(c, (guint)part)->label)->label >= 0;
 }
 
 /* How far from a point, in a direction of unit length, a line is crossed; G_MAXDOUBLE: it is not. */
@@ -88,13 +94,15 @@ static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint in
 #define DARKER 20.0
 #define LIGHTER 3.0
 
-/* Counts a stretch of a part whose sides are lighter than it by so much. */
-static void add_length(DtPartSides *p, double near, double far, double mm)
+/* Counts a stretch of a part whose sides, fields and not other lines, are lighter than it by so much. */
+static void add_length(DtPartSides *p, double near, double far, gboolean tone, double mm)
 {
-    if (MAX(near, far) < -DARKER)
+    if (MAX(near, far) < -DARKER) {
         p->on_dark += mm;
-    else if (MIN(near, far) < LIGHTER)
+        p->on_dark_tone += tone ? mm : 0;
+    } else if (MIN(near, far) < LIGHTER) {
         p->on_other += mm;
+    }
 }
 
 /* Both edges of a part look across it, so that each step counts by half. */
@@ -111,14 +119,18 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
         return;
     const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
     const DtPoint middle = dt_point_lerp(at, across, 0.5);
-    const DtLab paint = dt_compose_paint_at(c, part, middle), near = paint_beyond(c, e, part, at),
-                far = paint_beyond(c, edge_at(c, (size_t)opposite), part, across);
+    const int beyond[2] = {part_beyond(e, part), part_beyond(edge_at(c, (size_t)opposite), part)};
+    const DtLab paint = dt_compose_paint_at(c, part, middle),
+                near = dt_compose_paint_at(c, beyond[0], at),
+                far = dt_compose_paint_at(c, beyond[1], across);
     if (dt_colour_difference(paint, near) < DT_LOOK_APART_IN_ART ||
         dt_colour_difference(paint, far) < DT_LOOK_APART_IN_ART)
         return;
     const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
     g_array_append_val(c->t->thin, place);
-    add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, step / 2);
+    if (!is_narrow(c, beyond[0]) && !is_narrow(c, beyond[1]))
+        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l,
+                   is_tone(c, beyond[0]) || is_tone(c, beyond[1]), step / 2);
 }
 
 static void look_along(Search *s, size_t i)
