@@ -129,7 +129,8 @@ static void judge_piece(const DtHatching *h, const DtLines *piece, void *user)
 static void judge_inset(Hatched *to, const DtLines *clean, const DtLines *inset, double tip)
 {
     DtHatchGrid sheet = {ANGLE, tip, 0};
-    if (!dt_hatch_pieces(inset, sheet, DT_FIT_PITCH, judge_piece, to, NULL) || to->intervals == 0)
+    if (!dt_hatch_pieces(inset, sheet, DT_HATCH_SINGLE, DT_FIT_PITCH, judge_piece, to, NULL) ||
+        to->intervals == 0)
         return;
     judge_points(inset, &to->joined, tip, tip, to->t);
     DtBox b = dt_lines_box(clean);

@@ -1,5 +1,6 @@
 /* ink: pens and coverage for all areas of a drawing at once. */
 #include "ink/look/assign.h"
+#include "ink/look/dark.h"
 #include "ink/look/separate.h"
 
 #include <math.h>
@@ -135,6 +136,51 @@ static void test_light_greys_take_grey_ink(void)
     g_assert_cmpint(areas[1].recipe.pen[0], ==, 1);
     g_assert_cmpint(areas[1].recipe.pen[1], ==, -1);
     g_assert_cmpfloat(areas[1].recipe.share[0], <, 1);
+}
+
+static double length_of(const DtLookArea *a)
+{
+    return a->area * (a->recipe.share[0] + (a->recipe.pen[1] < 0 ? 0 : a->recipe.share[1]));
+}
+
+/* A small dark field beside a large black one has lines in two directions; if it is as large, that would take too
+ * long. Whatever the areas, the ink is longer than that of one direction by 22 % at most. */
+static void test_dark_tones_are_crossed_within_limits(void)
+{
+    const DtRack one = {pens, 1};
+    const DtColour black = {0.11, 0.11, 0.11, 1}, dark = {0.28, 0.28, 0.28, 1};
+    for (int large = 0; large < 2; large++) {
+        g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
+        DtLookArea areas[2] = {area_of(black), area_of(dark)};
+        areas[1].area = large ? 1000 : 200;
+        assign(appear, areas, 2);
+        g_assert_cmpint(areas[0].recipe.pen[1], ==, -1);
+        g_assert_cmpint(areas[1].recipe.pen[0], ==, 0);
+        g_assert_cmpint(areas[1].recipe.pen[1], ==, large ? -1 : 0);
+    }
+    g_autoptr(GRand) random = g_rand_new_with_seed(3);
+    unsigned crossed = 0;
+    for (int round = 0; round < 20; round++) {
+        g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
+        DtLookArea areas[12];
+        double before = 0, after = 0;
+        for (int i = 0; i < 12; i++) {
+            const double v = g_rand_double_range(random, 0.1, 0.45);
+            areas[i] = area_of((DtColour){v, v, v, 1});
+            areas[i].area = pow(10, g_rand_double_range(random, 0, 3));
+            areas[i].recipe = dt_appear_choose(
+                appear, areas[i].lab,
+                (DtAppearLimits){.only = -1, .hatch = 0, .second = -1, .greys = TRUE});
+            before += length_of(&areas[i]);
+        }
+        dt_look_cross_dark(appear, areas, 12, TIP);
+        for (int i = 0; i < 12; i++) {
+            after += length_of(&areas[i]);
+            crossed += areas[i].recipe.pen[1] >= 0;
+        }
+        g_assert_cmpfloat(after, <=, 1.22 * before);
+    }
+    g_assert_cmpuint(crossed, >, 20);
 }
 
 /* Black is drawn by the black pen alone, though another ink over it would be deeper still. */
@@ -340,6 +386,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
     g_test_add_func("/ink/assign/grey-inks", test_light_greys_take_grey_ink);
+    g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed_within_limits);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);

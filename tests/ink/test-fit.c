@@ -34,8 +34,8 @@ static void add_piece(const DtHatching *h, const DtLines *piece, void *user)
 static Sum hatch(const DtLines *region, double angle, DtHatchFit fit)
 {
     Sum sum = {0};
-    g_assert_true(
-        dt_hatch_pieces(region, (DtHatchGrid){angle, PITCH, 0}, fit, add_piece, &sum, NULL));
+    g_assert_true(dt_hatch_pieces(region, (DtHatchGrid){angle, PITCH, 0}, DT_HATCH_SINGLE, fit,
+                                  add_piece, &sum, NULL));
     return sum;
 }
 

@@ -157,12 +157,46 @@ static void test_bad_pitches_and_points_are_refused(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* Bands of three lines, also below zero: a serpentine joins the lines of each, and no two bands. */
+static void test_bands_are_lines_side_by_side(void)
+{
+    const double pitch = 2, apart = 0.4, shift = -0.1;
+    const DtPoint corners[4] = {{-3, -5}, {7, -5}, {7, 5}, {-3, 5}};
+    g_auto(DtHatching) h = {0};
+    g_auto(DtLines) l, joined;
+    dt_lines_init(&l);
+    dt_lines_init(&joined);
+    dt_lines_append(&l, corners, 4, TRUE);
+    g_assert_true(dt_hatch_bands(&l, DT_FILL_NONZERO, (DtHatchGrid){0, pitch, shift},
+                                 (DtHatchBand){3, apart}, &h, NULL));
+    size_t n = 0;
+    for (int band = -3; band <= 3; band++)
+        for (int i = 0; i < 3; i++) {
+            const double y = shift + band * pitch + i * apart;
+            if (y < -5 || y >= 5)
+                continue;
+            g_assert_cmpuint(n, <, h.n);
+            g_assert_cmpfloat_with_epsilon(dt_hatch_point(&h, &h.c[2 * n]).y, y, 1e-9);
+            g_assert_cmpfloat_with_epsilon(dt_hatch_point(&h, &h.c[2 * n + 1]).x, 7, 1e-9);
+            n++;
+        }
+    g_assert_cmpuint(n, ==, h.n);
+    dt_hatch_serpentine(&h, &l, 8 * apart, &joined);
+    g_assert_cmpuint(joined.n, ==, 5);
+    for (size_t i = 0; i < joined.n; i++)
+        for (size_t k = 0; k + 1 < dt_lines_count(&joined, i); k++) {
+            const DtPoint *p = dt_lines_at(&joined, i) + k;
+            g_assert_cmpfloat(fabs(p[1].y - p[0].y), <=, apart + 1e-9);
+        }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/hatch/cut-by-the-rule", test_every_line_is_cut_where_the_rule_says);
     g_test_add_func("/ink/hatch/joins-stay-inside", test_joins_stay_inside_and_every_line_is_drawn);
     g_test_add_func("/ink/hatch/register", test_neighbours_meet_in_register);
+    g_test_add_func("/ink/hatch/bands", test_bands_are_lines_side_by_side);
     g_test_add_func("/ink/hatch/bad-input", test_bad_pitches_and_points_are_refused);
     return g_test_run();
 }

@@ -117,7 +117,8 @@ static void test_length_times_pitch_is_geos_area(void)
         double inked = 0, wanted = geos_area(g, theirs);
         DtHatchGrid sheet = {g_rand_double_range(rand, -4, 4), 0.4, 0};
         g_assert_true(dt_region_inset(&l, 0.2, &inset, NULL));
-        g_assert_true(dt_hatch_pieces(&inset, sheet, DT_FIT_PITCH, add_inked, &inked, NULL));
+        g_assert_true(
+            dt_hatch_pieces(&inset, sheet, DT_HATCH_SINGLE, DT_FIT_PITCH, add_inked, &inked, NULL));
         if (wanted > 0.126) { /* more than a dot of this pen */
             g_assert_cmpfloat_with_epsilon(inked / wanted, 1, 0.005);
             tried++;

@@ -65,7 +65,7 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
     return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
 }
 
-/* A hatch that leaves paper bare has no joins, which would darken the edge. */
+/* Lines with gaps between them are not joined, which would darken the edge. */
 static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
     const Hatcher *to = user;
@@ -76,7 +76,7 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)
         dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), to->out);
-    else if (joins_lines(f) && is_solid(f))
+    else if (joins_lines(f) && (is_solid(f) || h->band.n > 1))
         dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
     else
         dt_hatch_plain(h, to->out);
@@ -91,12 +91,11 @@ static DtHatchFit choose_fit(const DtFillStyle *f)
     return is_solid(f) ? DT_FIT_PITCH : DT_FIT_SHIFT;
 }
 
-static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, double pitch,
-                           DtLines *out, GError **error)
+static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, DtHatchGrid grid,
+                           DtHatchBand band, DtLines *out, GError **error)
 {
     Hatcher to = {f, out};
-    return dt_hatch_pieces(inset, (DtHatchGrid){angle, pitch, 0}, choose_fit(f), draw_piece, &to,
-                           error);
+    return dt_hatch_pieces(inset, grid, band, choose_fit(f), draw_piece, &to, error);
 }
 
 /* Between the corners of two nested rings a spot stays farther than half a pitch from both. Half
@@ -195,38 +194,49 @@ static double share_of_direction(const DtFillStyle *f)
     return f->hatch == DT_HATCH_CROSSED ? dt_fill_share_of_each(f->coverage) : f->coverage;
 }
 
-/* The pitch at which lines cover a share of the area around the inset: including their round
+/* A hatch with gaps covers no more than this inside, even if its whole area is not quite covered as asked for: its
+ * bands would be too wide. */
+#define MOST_INSIDE 0.98
+
+/* The share that lines cover inside if they cover one of the area around the inset: including their round
  * ends, but with nothing in the rest of the strip along the edge, half a tip wide, before which
  * the lines stop. */
-static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
-                            GError **error)
+static gboolean share_inside(const DtLines *inset, const DtFillStyle *f, double angle,
+                             double *share, GError **error)
 {
-    double share = share_of_direction(f), area = dt_region_area(inset);
-    *pitch = f->tip / share;
+    const double area = dt_region_area(inset);
     g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, *pitch, 0}, &h, error))
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, f->tip / *share, 0}, &h,
+                        error))
         return FALSE;
     if (h.n == 0 || !(area > 0))
         return TRUE;
-    double ends = (double)h.n * G_PI / 4 * f->tip * f->tip;
-    double strip = dt_lines_total_length(inset) * f->tip / 2;
-    *pitch *= CLAMP((area * share + ends) / (share * (area + strip)), 0.7, 1.3);
+    const double ends = (double)h.n * G_PI / 4 * f->tip * f->tip,
+                 strip = dt_lines_total_length(inset) * f->tip / 2,
+                 inside =
+                     *share / CLAMP((area * *share + ends) / (*share * (area + strip)), 0.7, 1.3);
+    const gboolean has_gaps = inside < 1 || dt_fill_lines_in_band(*share) > 1;
+    *share = has_gaps ? MIN(inside, MAX(MOST_INSIDE, *share)) : inside;
     return TRUE;
 }
 
 static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
                             GError **error)
 {
-    double pitch = f->pitch;
-    return (f->tone || is_solid(f) || toned_pitch(inset, f, angle, &pitch, error)) &&
-           hatch_once(inset, f, angle, pitch, out, error);
+    if (f->tone || is_solid(f))
+        return hatch_once(inset, f, (DtHatchGrid){angle, f->pitch, 0}, DT_HATCH_SINGLE, out, error);
+    double share = share_of_direction(f);
+    if (!share_inside(inset, f, angle, &share, error))
+        return FALSE;
+    const DtHatchBand band = {dt_fill_lines_in_band(share), f->tip};
+    return hatch_once(inset, f, (DtHatchGrid){angle, band.n * f->tip / share, 0}, band, out, error);
 }
 
 /* Ways for dt_fill_fastest(), with the line along the edge. */
 static gboolean hatch_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
 {
     dt_lines_append_lines(out, piece);
-    return hatch_once(piece, f, f->angle, f->pitch, out, error);
+    return hatch_once(piece, f, (DtHatchGrid){f->angle, f->pitch, 0}, DT_HATCH_SINGLE, out, error);
 }
 
 static gboolean ring_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)

@@ -50,6 +50,15 @@ typedef struct {
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
 
+/* Gaps between the lines of an open hatch are at least this many tips wide, or they would close. */
+#define DT_FILL_LEAST_GAP 0.2
+
+/* The lines that a hatch which covers a share has side by side, from gap to gap. */
+static inline unsigned dt_fill_lines_in_band(double share)
+{
+    return share >= 1 ? 1 : (unsigned)MAX(ceil(DT_FILL_LEAST_GAP * share / (1 - share)), 1);
+}
+
 /* The coverage of each of two directions that cross and cover a share together, 1 - (1 - c)^2 if each
  * covers c (Demichel 1924). */
 static inline double dt_fill_share_of_each(double share)

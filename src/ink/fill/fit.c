@@ -23,7 +23,8 @@ enum { SHIFTS = 64, HALVINGS = 24 };
 typedef struct {
     const DtLines *rings;
     double area, low, high; /* mm^2; extent across the lines */
-    size_t edges_left;      /* left to process before the search gives up */
+    DtHatchBand band;
+    size_t edges_left; /* left to process before the search gives up */
 } Turned;
 
 /* The sum of the x at which the lines cross the edge, and the last line. */
@@ -60,8 +61,11 @@ static double length_on(const Turned *t, double pitch, double shift)
 /* Share by which length times pitch exceeds the area. */
 static double excess(Turned *t, double pitch, double shift)
 {
-    t->edges_left -= MIN(t->edges_left, t->rings->n_pts);
-    return length_on(t, pitch, shift) * pitch / t->area - 1;
+    double length = 0;
+    t->edges_left -= MIN(t->edges_left, t->rings->n_pts * t->band.n);
+    for (unsigned i = 0; i < t->band.n; i++)
+        length += length_on(t, pitch, shift + i * t->band.apart);
+    return length * pitch / t->band.n / t->area - 1;
 }
 
 /* The search -------------------------------------------------------------------------------- */
@@ -126,7 +130,7 @@ static void try_pitches(Turned *t, double pitch, Found *best)
             return;
 }
 
-DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit)
+DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchBand band, DtHatchFit fit)
 {
     double area = 0;
     for (size_t i = 0; i < piece->n; i++)
@@ -137,7 +141,7 @@ DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fi
     dt_lines_copy(&turned, piece);
     dt_lines_transform(&turned, dt_affine_rotate(-wanted.angle));
     DtBox b = dt_lines_box(&turned);
-    Turned t = {&turned, area, b.y0 - wanted.shift, b.y1 - wanted.shift, MOST_EDGES};
+    Turned t = {&turned, area, b.y0 - wanted.shift, b.y1 - wanted.shift, band, MOST_EDGES};
     for (size_t i = 0; i < turned.n_pts; i++)
         turned.pts[i].y -= wanted.shift;
     Found best = {wanted.pitch, 0, G_MAXDOUBLE};
@@ -179,11 +183,12 @@ static uint32_t *pieces_of(const DtLines *region, DtHatchGrid wanted)
     return parent;
 }
 
-static gboolean hatch_piece(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit,
-                            DtPieceFunc each, void *user, GError **error)
+static gboolean hatch_piece(const DtLines *piece, DtHatchGrid wanted, DtHatchBand band,
+                            DtHatchFit fit, DtPieceFunc each, void *user, GError **error)
 {
     g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(piece, DT_FILL_NONZERO, dt_hatch_fit(piece, wanted, fit), &h, error))
+    if (!dt_hatch_bands(piece, DT_FILL_NONZERO, dt_hatch_fit(piece, wanted, band, fit), band, &h,
+                        error))
         return FALSE;
     each(&h, piece, user);
     return TRUE;
@@ -201,12 +206,12 @@ static int by_piece(const void *pa, const void *pb)
     return (a->ring > b->ring) - (a->ring < b->ring);
 }
 
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit,
-                         DtPieceFunc each, void *user, GError **error)
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchBand band,
+                         DtHatchFit fit, DtPieceFunc each, void *user, GError **error)
 {
     g_autofree uint32_t *pieces = region->n < 2 ? NULL : pieces_of(region, wanted);
     if (!pieces)
-        return hatch_piece(region, wanted, fit, each, user, error);
+        return hatch_piece(region, wanted, band, fit, each, user, error);
     g_autofree Member *m = g_new(Member, region->n);
     for (uint32_t i = 0; i < region->n; i++)
         m[i] = (Member){pieces[i], i};
@@ -218,7 +223,7 @@ gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit f
         for (next = i; next < region->n && m[next].piece == m[i].piece; next++)
             dt_lines_append(&piece, dt_lines_at(region, m[next].ring),
                             dt_lines_count(region, m[next].ring), TRUE);
-        if (!hatch_piece(&piece, wanted, fit, each, user, error))
+        if (!hatch_piece(&piece, wanted, band, fit, each, user, error))
             return FALSE;
     }
     return TRUE;

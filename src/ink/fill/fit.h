@@ -17,13 +17,14 @@ typedef enum {
 
 /* The grid for one piece, a clean ring with its holes: `wanted` if length times pitch is within
  * a thousandth of the area, otherwise the smallest shift that achieves it, otherwise the widest
- * narrower pitch that does. */
-DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit);
+ * narrower pitch that does. With bands the pitch is divided by their lines. */
+DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchBand band,
+                         DtHatchFit fit);
 
 /* Called with each piece and its hatch, which is freed after the call. */
 typedef void (*DtPieceFunc)(const DtHatching *h, const DtLines *piece, void *user);
 
 /* Hatches a clean region piece by piece: a connected piece has one grid. Fails as
  * dt_hatch_lines() does. */
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit,
-                         DtPieceFunc each, void *user, GError **error);
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchBand band,
+                         DtHatchFit fit, DtPieceFunc each, void *user, GError **error);

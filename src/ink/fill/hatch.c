@@ -11,7 +11,9 @@
 #define MOST_LINE 1000000000.0
 
 typedef struct {
-    double cos, sin, pitch, shift;
+    double cos, sin;
+    DtHatchGrid grid;
+    DtHatchBand band;
 } Frame;
 
 static DtPoint turned(const Frame *f, DtPoint p)
@@ -19,18 +21,30 @@ static DtPoint turned(const Frame *f, DtPoint p)
     return dt_point(p.x * f->cos + p.y * f->sin, -p.x * f->sin + p.y * f->cos);
 }
 
-static double line_at(double shift, double pitch, int64_t k)
+/* The band of a line; *place is that of the line in it. */
+static int64_t band_of(int64_t line, DtHatchBand band, int64_t *place)
 {
-    return shift + (double)k * pitch;
+    const int64_t n = band.n;
+    *place = (line % n + n) % n;
+    return (line - *place) / n;
+}
+
+static double line_at(const DtHatchGrid *g, DtHatchBand band, int64_t k)
+{
+    if (band.n < 2)
+        return g->shift + (double)k * g->pitch;
+    int64_t place;
+    const int64_t of = band_of(k, band, &place);
+    return g->shift + (double)of * g->pitch + (double)place * band.apart;
 }
 
 /* The first line at or above v, by the same comparison that decides crossings. */
 static int64_t first_line(double v, const Frame *f)
 {
-    int64_t k = (int64_t)ceil((v - f->shift) / f->pitch);
-    while (line_at(f->shift, f->pitch, k - 1) >= v)
+    int64_t k = (int64_t)ceil((v - f->grid.shift) / f->grid.pitch) * f->band.n;
+    while (line_at(&f->grid, f->band, k - 1) >= v)
         k--;
-    while (line_at(f->shift, f->pitch, k) < v)
+    while (line_at(&f->grid, f->band, k) < v)
         k++;
     return k;
 }
@@ -53,7 +67,8 @@ static Vertex *turn_points(const DtLines *l, const Frame *f, GError **error)
     Vertex *v = g_new(Vertex, l->n_pts + 1);
     for (size_t i = 0; i < l->n_pts; i++) {
         v[i].at = turned(f, l->pts[i]);
-        if (!isfinite(v[i].at.x) || !(fabs((v[i].at.y - f->shift) / f->pitch) < MOST_LINE)) {
+        if (!isfinite(v[i].at.x) ||
+            !(fabs((v[i].at.y - f->grid.shift) / f->grid.pitch) * f->band.n < MOST_LINE)) {
             fail(error, isfinite(v[i].at.x) && isfinite(v[i].at.y)
                             ? _("the hatch pitch is too fine for the size of the area")
                             : _("a point of the area to be hatched is not finite"));
@@ -99,7 +114,7 @@ typedef struct {
     DtCrossing *c;
     size_t *fill;
     int64_t lowest;
-    double pitch, shift;
+    const Frame *frame;
 } Sorter;
 
 static void count_crossings(const Vertex *a, const Vertex *b, size_t ring, size_t edge, void *user)
@@ -118,7 +133,7 @@ static void put_crossings(const Vertex *a, const Vertex *b, size_t ring, size_t 
     double slope = (hi->at.x - lo->at.x) / (hi->at.y - lo->at.y);
     double left = MIN(lo->at.x, hi->at.x), right = MAX(lo->at.x, hi->at.x);
     for (int64_t k = lo->line; k < hi->line; k++) {
-        double u = lo->at.x + (line_at(s->shift, s->pitch, k) - lo->at.y) * slope;
+        double u = lo->at.x + (line_at(&s->frame->grid, s->frame->band, k) - lo->at.y) * slope;
         s->c[s->fill[k - s->lowest]++] =
             (DtCrossing){CLAMP(u, left, right), (int32_t)k, (uint32_t)ring, (uint32_t)edge, way};
     }
@@ -172,12 +187,19 @@ static size_t pair_line(const DtCrossing *c, size_t n, DtFillRule rule, DtCrossi
 gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatching *out,
                         GError **error)
 {
+    return dt_hatch_bands(outline, rule, grid, DT_HATCH_SINGLE, out, error);
+}
+
+gboolean dt_hatch_bands(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatchBand band,
+                        DtHatching *out, GError **error)
+{
     memset(out, 0, sizeof *out);
     out->grid = grid;
+    out->band = band;
     if (!(grid.pitch > 0) || !isfinite(grid.pitch) || !isfinite(grid.angle) ||
         !isfinite(grid.shift))
         return fail(error, _("the hatch pitch must be greater than zero"));
-    Frame f = {cos(grid.angle), sin(grid.angle), grid.pitch, grid.shift};
+    Frame f = {cos(grid.angle), sin(grid.angle), grid, band};
     g_autofree Vertex *v = turn_points(outline, &f, error);
     if (!v)
         return FALSE;
@@ -190,7 +212,7 @@ gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid gri
     size_t lines = (size_t)(e.highest - e.lowest);
     g_autofree size_t *fill = g_new0(size_t, lines + 1);
     out->c = g_new(DtCrossing, e.n);
-    Sorter s = {out->c, fill, e.lowest, grid.pitch, grid.shift};
+    Sorter s = {out->c, fill, e.lowest, &f};
     each_edge(outline, v, count_crossings, &s);
     for (size_t i = 0; i < lines; i++)
         fill[i + 1] += fill[i];
@@ -212,9 +234,16 @@ void dt_hatching_clear(DtHatching *h)
 
 DtPoint dt_hatch_point(const DtHatching *h, const DtCrossing *c)
 {
-    double v = line_at(h->grid.shift, h->grid.pitch, c->line);
+    double v = line_at(&h->grid, h->band, c->line);
     double k = cos(h->grid.angle), s = sin(h->grid.angle);
     return dt_point(c->u * k - v * s, c->u * s + v * k);
+}
+
+gboolean dt_hatch_are_adjacent(const DtHatching *h, const DtCrossing *a, const DtCrossing *b)
+{
+    int64_t place;
+    return ABS(a->line - b->line) <= 1 && (h->band.n < 2 || band_of(a->line, h->band, &place) ==
+                                                                band_of(b->line, h->band, &place));
 }
 
 double dt_hatch_length(const DtHatching *h)

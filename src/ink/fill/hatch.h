@@ -13,6 +13,15 @@ typedef struct {
     double pitch, shift; /* mm */
 } DtHatchGrid;
 
+/* Lines side by side in place of each line of a grid: with n > 1, line k is at
+ * v = shift + (k div n) * pitch + (k mod n) * apart. */
+typedef struct {
+    unsigned n;
+    double apart; /* mm; n * apart is less than the grid's pitch */
+} DtHatchBand;
+
+#define DT_HATCH_SINGLE ((DtHatchBand){1, 0})
+
 /* Where a hatch line crosses an outline. */
 typedef struct {
     double u;
@@ -26,6 +35,7 @@ typedef struct {
     DtCrossing *c;
     size_t n; /* intervals */
     DtHatchGrid grid;
+    DtHatchBand band;
 } DtHatching;
 
 /* Intersects the lines with the outlines, all taken as closed. A vertex belongs to the edge
@@ -36,14 +46,19 @@ typedef struct {
  * crossings. */
 gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatching *out,
                         GError **error);
+/* The same with bands of lines. */
+gboolean dt_hatch_bands(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatchBand band,
+                        DtHatching *out, GError **error);
 void dt_hatching_clear(DtHatching *h);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtHatching, dt_hatching_clear)
 
 DtPoint dt_hatch_point(const DtHatching *h, const DtCrossing *c);
+/* Whether no gap is between two crossings' lines: the same one or the next, of one band if there are bands. */
+gboolean dt_hatch_are_adjacent(const DtHatching *h, const DtCrossing *a, const DtCrossing *b);
 double dt_hatch_length(const DtHatching *h);
 
 /* Joins the intervals of a clean region, hatched, into few lines: from the end of an interval along
- * the region's edge to the next interval's end, at most `reach` mm, never off the region. */
+ * the region's edge to an adjacent line's interval, at most `reach` mm, never off the region. */
 void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reach, DtLines *out);
 /* The intervals as lines of two points. */
 void dt_hatch_plain(const DtHatching *h, DtLines *out);

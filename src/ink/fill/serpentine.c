@@ -106,7 +106,7 @@ static uint32_t best_join(const Serpentine *s, uint32_t i, GArray *path, GArray 
         if (s->used[j / 2] || j / 2 == i / 2)
             continue;
         int32_t line = s->h->c[j].line;
-        if (line <= best_line || abs(line - s->h->c[i].line) > 1 ||
+        if (line <= best_line || !dt_hatch_are_adjacent(s->h, &s->h->c[i], &s->h->c[j]) ||
             !stretch(s, i, j, step, scratch))
             continue;
         best = j;

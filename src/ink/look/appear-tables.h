@@ -12,14 +12,8 @@
 #define NEAR_COUNTS 0.55
 /* Sample points across half a pattern. */
 enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
-/* Shares that are tried: first those with lines in one direction, then crossed ones, and the last is
- * dense. */
-enum { LEVELS = 27, CROSSED_LEVELS = 5, FIRST_CROSSED = LEVELS - 1 - CROSSED_LEVELS };
-/* Sample points of crossed lines, whose pattern is symmetric: (i, k) with k up to i. */
-enum {
-    NEAR_CROSSED = NEAR_SAMPLES * (NEAR_SAMPLES + 1) / 2,
-    FAR_CROSSED = FAR_SAMPLES * (FAR_SAMPLES + 1) / 2
-};
+/* Shares that are tried; the last is dense. */
+enum { LEVELS = 27 };
 /* Shares of tones. */
 enum { TONE_STEPS = 20 };
 
@@ -33,8 +27,7 @@ struct DtAppear {
     double (*over)[3];                /* of each two pens: light of both inks */
     DtLab *lab;                       /* the same */
     double (*share)[LEVELS][SAMPLES]; /* of each pen: local coverage of its blurred lines */
-    DtLab (*seen)[LEVELS][SAMPLES];   /* of crossed ones, those in one of the directions */
-    DtLab (*crossed)[CROSSED_LEVELS][NEAR_CROSSED + FAR_CROSSED];
+    DtLab (*seen)[LEVELS][SAMPLES];   /* the same, seen */
     /* The same of hatches whose share changes from place to place, in steps of 1/TONE_STEPS. */
     double (*tone_share)[TONE_STEPS + 1][SAMPLES];
     DtLab (*tone_seen)[TONE_STEPS + 1][SAMPLES];

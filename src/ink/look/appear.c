@@ -11,11 +11,11 @@ static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21
 G_STATIC_ASSERT(G_N_ELEMENTS(levels) == LEVELS);
 /* Of two pens. */
 static const int pair_levels[] = {3, 6, 9, 12, 15, 18, LEVELS - 1};
-/* A dense area whose difference is larger by no more than this is preferred to a pattern. */
+/* A dense area whose difference is larger by no more than this is preferred to a pattern of single lines, and to one of
+ * bands, which do not take less time. */
 #define DENSE_BONUS 1.0
-/* A second set of lines, which takes longer, must reduce the difference by this much if it is of the same pen, and
- * by this much if it is of another. */
-#define SECOND_SET 1.0
+#define DENSE_OVER_BANDS 0.4
+/* A second pen's lines, which take longer, must reduce the difference by this much. */
 #define SECOND_PEN 2.0
 /* Number of pairs of pens that are evaluated exactly. */
 enum { BEST_PAIRS = 6 };
@@ -36,30 +36,17 @@ static DtLab lab_of_share(const DtAppear *a, size_t pen, double share)
     return lab_of(light);
 }
 
-/* What is seen of a pen's lines where they cross, from the coverage of each direction. */
-static void make_crossed(DtAppear *a, size_t pen, int level)
-{
-    const double *each = a->share[pen][level];
-    DtLab *seen = a->crossed[pen][level - FIRST_CROSSED];
-    for (int i = 0; i < SAMPLES; i++)
-        for (int k = i < NEAR_SAMPLES ? 0 : NEAR_SAMPLES; k <= i; k++)
-            *seen++ = lab_of_share(a, pen, 1 - (1 - each[i]) * (1 - each[k]));
-}
-
 static void make_tables(DtAppear *a, size_t pen)
 {
     const double tip = a->rack->pens[pen].tip;
     for (int level = 0; level < LEVELS; level++) {
-        const gboolean crossed = dt_recipe_is_crossed(levels[level]);
-        const double each = crossed ? dt_fill_share_of_each(levels[level]) : levels[level];
+        const double band = tip * dt_fill_lines_in_band(levels[level]);
         for (int k = 0; k < SAMPLES; k++) {
             int i, n;
             const double sigma = distance_of(k, &i, &n);
-            a->share[pen][level][k] = dt_pattern_hatch(i, n, each, tip, sigma);
+            a->share[pen][level][k] = dt_pattern_hatch(i, n, levels[level], band, sigma);
             a->seen[pen][level][k] = lab_of_share(a, pen, a->share[pen][level][k]);
         }
-        if (crossed)
-            make_crossed(a, pen, level);
     }
 }
 
@@ -84,7 +71,11 @@ static void measure_overprints(DtAppear *a)
         for (size_t q = 0; q < n; q++) {
             double *both = a->over[p * n + q];
             DtColour measured;
-            if (p != q && dt_rack_overprint(a->rack, p, q, &measured)) {
+            if (p == q) {
+                memcpy(both, a->light[p], sizeof a->light[p]);
+                continue;
+            }
+            if (dt_rack_overprint(a->rack, p, q, &measured)) {
                 light_of(measured, both);
                 continue;
             }
@@ -108,7 +99,6 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     a->over = g_malloc0(rack->n * rack->n * sizeof *a->over);
     a->share = g_malloc0(rack->n * sizeof *a->share);
     a->seen = g_malloc0(rack->n * sizeof *a->seen);
-    a->crossed = g_malloc0(rack->n * sizeof *a->crossed);
     a->tone_share = g_malloc0(rack->n * sizeof *a->tone_share);
     a->tone_seen = g_malloc0(rack->n * sizeof *a->tone_seen);
     for (size_t i = 0; i < rack->n; i++) {
@@ -134,7 +124,6 @@ void dt_appear_free(DtAppear *a)
     g_free(a->over);
     g_free(a->share);
     g_free(a->seen);
-    g_free(a->crossed);
     g_free(a->tone_share);
     g_free(a->tone_seen);
     g_hash_table_unref(a->known);
@@ -211,15 +200,10 @@ static int level_of(double share)
 static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, gboolean near)
 {
     const int n = near ? NEAR_SAMPLES : FAR_SAMPLES;
-    const gboolean crossed = dt_recipe_is_crossed(levels[level]);
-    const DtLab *seen = crossed ? a->crossed[pen][level - FIRST_CROSSED] + (near ? 0 : NEAR_CROSSED)
-                                : a->seen[pen][level] + (near ? 0 : NEAR_SAMPLES);
+    const DtLab *seen = a->seen[pen][level] + (near ? 0 : NEAR_SAMPLES);
     double sum = 0;
-    for (int i = 0; i < n && !crossed; i++)
+    for (int i = 0; i < n; i++)
         sum += dt_colour_difference(colour, seen[i]) / n;
-    for (int i = 0; i < n && crossed; i++)
-        for (int k = 0; k <= i; k++)
-            sum += (k < i ? 2 : 1) * dt_colour_difference(colour, *seen++) / (n * n);
     return sum;
 }
 
@@ -320,7 +304,7 @@ void dt_appear_bound_near(DtAppear *a)
     g_hash_table_remove_all(a->known);
 }
 
-static gboolean is_too_far(const DtAppear *a, DtLab colour, DtRecipe r)
+gboolean dt_appear_is_too_far(const DtAppear *a, DtLab colour, DtRecipe r)
 {
     return a->near_bound &&
            dt_appear_near_difference(a, colour, r) > dt_appear_dense_difference(a, colour);
@@ -357,9 +341,9 @@ static gboolean may_hatch(const DtAppear *a, DtAppearLimits l, int pen)
 
 static double bonus_of(int level)
 {
-    return level == LEVELS - 1                   ? DENSE_BONUS
-           : dt_recipe_is_crossed(levels[level]) ? -SECOND_SET
-                                                 : 0;
+    return level == LEVELS - 1                        ? DENSE_BONUS
+           : dt_fill_lines_in_band(levels[level]) > 1 ? DENSE_BONUS - DENSE_OVER_BANDS
+                                                      : 0;
 }
 
 static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
@@ -372,7 +356,7 @@ static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best 
             if (!dense && (!may_hatch(a, l, pen) || levels[k] < l.least))
                 continue;
             const DtRecipe r = {{pen, -1}, {levels[k], 0}};
-            if (dense || !is_too_far(a, colour, r))
+            if (dense || !dt_appear_is_too_far(a, colour, r))
                 take(best, r, one_pen(a, colour, pen, k), bonus_of(k));
         }
     }
@@ -428,7 +412,7 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
         const Pair *p = &kept[i];
         DtRecipe r = {{p->pen[0], p->pen[1]}, {levels[p->level[0]], levels[p->level[1]]}};
-        if (!is_too_far(a, colour, r))
+        if (!dt_appear_is_too_far(a, colour, r))
             take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
     }
 }

@@ -9,7 +9,7 @@
 
 #include "ink/paint/colour-difference.h"
 
-/* Ink for an area: one pen or two, one across the other. */
+/* Ink for an area: one pen or two, one across the other; twice the same: its lines in two directions. */
 typedef struct {
     int pen[2];      /* index into the rack, -1: none; pen[0] < 0: the paper */
     double share[2]; /* that the pen's lines cover, 0 to 1; 1: dense */
@@ -17,17 +17,9 @@ typedef struct {
 
 #define DT_RECIPE_PAPER ((DtRecipe){{-1, -1}, {0, 0}})
 
-/* Possible coverages of open hatches; between the last one and 1 there is none. Above ONE_WAY hatches of
- * one pen have lines in two directions, one across the other: the gaps between lines of one direction
- * would be thinner than a quarter of the tip and close. At MOST those of both are a fifth of it. */
+/* Possible coverages of open hatches; between the last one and 1 there is none. */
 #define DT_RECIPE_LEAST 0.06
-#define DT_RECIPE_ONE_WAY 0.8
 #define DT_RECIPE_MOST 0.97
-
-static inline gboolean dt_recipe_is_crossed(double share)
-{
-    return share > DT_RECIPE_ONE_WAY && share < 1;
-}
 
 /* Below this chroma a colour is a grey. */
 #define DT_APPEAR_GREY 7.0
@@ -65,6 +57,8 @@ double dt_appear_dense_difference(const DtAppear *a, DtLab colour);
 /* From here on no open hatch is chosen whose difference from 40 cm exceeds that of the nearest
  * dense pen. */
 void dt_appear_bound_near(DtAppear *a);
+/* Whether that is so of a recipe. */
+gboolean dt_appear_is_too_far(const DtAppear *a, DtLab colour, DtRecipe r);
 
 int dt_appear_n_pens(const DtAppear *a);
 /* The next coverage up (way +1) or down (-1) of those that are tried; 0 if there is none. */

@@ -2,6 +2,7 @@
 #include "ink/look/assign.h"
 
 #include "drawtrue/work.h"
+#include "ink/look/dark.h"
 #include "ink/trace.h"
 
 #include <math.h>
@@ -182,12 +183,18 @@ static gboolean is_open(DtRecipe r)
 /* Whether its lines have one direction, which can be another. */
 static gboolean is_one_way(DtRecipe r)
 {
-    return is_open(r) && !dt_recipe_is_crossed(r.share[0]);
+    return is_open(r) && r.pen[0] != r.pen[1];
+}
+
+/* The second pen, if it is another. */
+static int other_pen(DtRecipe r)
+{
+    return r.pen[1] == r.pen[0] ? -1 : r.pen[1];
 }
 
 static gboolean same_pens(DtRecipe r, DtRecipe s)
 {
-    return r.pen[0] == s.pen[0] && r.pen[1] == s.pen[1];
+    return r.pen[0] == s.pen[0] && other_pen(r) == other_pen(s);
 }
 
 static DtLab paint_of(const Board *b, int i)
@@ -361,8 +368,6 @@ static void try_shares(const Board *b, int area, Option *best)
             r.share[0] = dt_appear_next_share(r.share[0], way);
             if (r.share[0] <= 0 || (r.share[0] < a->least))
                 break;
-            if (r.pen[1] >= 0 && dt_recipe_is_crossed(r.share[0]))
-                continue;
             try_recipe(b, area, r, a->turn, 0, best);
         }
     }
@@ -511,6 +516,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
         dt_appear_bound_near(appear);
         choose_all(&b);
     }
+    dt_look_cross_dark(appear, areas, n, tip);
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
     for (size_t i = 0; i < n && !dt_work_stopped(); i++)

@@ -429,9 +429,11 @@ static void record(const DtCompose *c, guint part)
         m.distance = dt_separation_difference(p->separation);
     } else {
         m.pen = a->recipe.pen[0];
-        m.across = a->recipe.pen[1];
-        m.coverage = m.pen < 0 ? 1 : a->recipe.share[0];
-        m.across_coverage = m.across < 0 ? 0 : a->recipe.share[1];
+        const double *share = a->recipe.share;
+        const gboolean twice = a->recipe.pen[1] == m.pen;
+        m.across = twice ? -1 : a->recipe.pen[1];
+        m.coverage = m.pen < 0 ? 1 : twice ? 1 - (1 - share[0]) * (1 - share[1]) : share[0];
+        m.across_coverage = m.across < 0 ? 0 : share[1];
         m.distance = flat_difference(c, part);
     }
     dt_pens_record(c->t->pens, m);

@@ -30,8 +30,7 @@ static double share_at(DtPoint at, void *user)
 static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double coverage)
 {
     double tip = t->rack->pens[pen].tip;
-    const gboolean crossed = dt_recipe_is_crossed(coverage) && t->o->hatch != DT_HATCH_LINES;
-    return (DtFillStyle){.hatch = crossed ? DT_HATCH_CROSSED : t->o->hatch,
+    return (DtFillStyle){.hatch = t->o->hatch,
                          .angle = angle,
                          .pitch = (t->o->pitch > 0 ? t->o->pitch : tip) *
                                   (coverage < 1 ? 1 : t->o->spread),
@@ -207,6 +206,25 @@ static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *
     return TRUE;
 }
 
+static double share_of(int level)
+{
+    return (double)level / DT_TRACE_LEVELS;
+}
+
+/* Of two directions together (Demichel 1924). */
+static double share_of_both(const DtInk *ink)
+{
+    return 1 - (1 - share_of(ink->level)) * (1 - share_of(ink->across_level));
+}
+
+/* Whether one pen's lines in two directions are drawn as the kind of hatch that was asked for: in one direction, or
+ * crossed anyway. */
+static gboolean is_drawn_as_one(const DtTrace *t, const DtInk *ink)
+{
+    return ink->across == ink->pen &&
+           (t->o->hatch == DT_HATCH_LINES || t->o->hatch == DT_HATCH_CROSSED);
+}
+
 gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
     const DtInk *ink = &p->ink;
@@ -216,14 +234,16 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
         return ink->level > 0 ? draw_middle(t, ink->pen, region, error)
                               : draw_on_lighter(t, p, region, error);
     double angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE;
-    DtFillStyle f = style_for(t, ink->pen, angle, (double)ink->level / DT_TRACE_LEVELS);
+    const gboolean as_one = is_drawn_as_one(t, ink);
+    DtFillStyle f =
+        style_for(t, ink->pen, angle, as_one ? share_of_both(ink) : share_of(ink->level));
     f.along = ink->level < DT_TRACE_LEVELS ? &p->along : NULL;
     f.lighter = ink->level < DT_TRACE_LEVELS ? &p->lighter : NULL;
     if (!dt_fill_area(region, &f, t->out, error))
         return FALSE;
-    if (ink->across < 0)
+    if (ink->across < 0 || as_one)
         return TRUE;
-    f = style_for(t, ink->across, angle + G_PI / 2, (double)ink->across_level / DT_TRACE_LEVELS);
+    f = style_for(t, ink->across, angle + G_PI / 2, share_of(ink->across_level));
     f.along =
         ink->across_level < DT_TRACE_LEVELS && ink->level == DT_TRACE_LEVELS ? &p->along : NULL;
     return dt_fill_area(region, &f, t->out, error);
