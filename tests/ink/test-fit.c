@@ -104,7 +104,7 @@ static void test_a_piece_between_the_sheets_lines_is_inked(void)
         dt_lines_init(&piece);
         dt_lines_append(&piece, box, 4, TRUE);
         g_assert_true(dt_hatch_lines(&piece, DT_FILL_NONZERO, sheet, &plain, NULL));
-        const DtHatchGrid fit = dt_hatch_fit(&piece, sheet, DT_FIT_SHEET);
+        const DtHatchGrid fit = dt_hatch_fit(&piece, sheet, DT_HATCH_SINGLE, DT_FIT_SHEET);
         g_assert_true(dt_hatch_lines(&piece, DT_FILL_NONZERO, fit, &fitted, NULL));
         g_assert_cmpuint(fitted.n, ==, 1);
         if (plain.n > 0) {

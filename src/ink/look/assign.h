@@ -10,16 +10,15 @@
 
 /* Areas of one paint that are drawn alike. */
 typedef struct {
-    DtLab lab;       /* of the paint, laid over the paper */
-    int asked;       /* the pen chosen by the user, -1: none */
-    gboolean narrow; /* too narrow for a pattern: dense, one line along the centre, or bare */
-    double least;    /* coverage below which an open hatch would not show the shape; for a narrow
-                  * area, the coverage of a line along its centre */
-    double area;     /* mm^2 */
-    gboolean fixed;  /* decided elsewhere: `recipe` is given, and stays */
-    gboolean
-        on_dark; /* narrow, and on darker areas, but hardly along the edge of one: where it is on lighter ones
-                       * it can be drawn if it is left bare */
+    DtLab lab;        /* of the paint, laid over the paper */
+    int asked;        /* the pen chosen by the user, -1: none */
+    gboolean narrow;  /* too narrow for a pattern: dense, one line along the centre, or bare */
+    double least;     /* coverage below which an open hatch would not show the shape; for a narrow
+                       * area, the coverage of a line along its centre */
+    double area;      /* mm^2 */
+    gboolean fixed;   /* decided elsewhere: `recipe` is given, and stays */
+    gboolean on_dark; /* narrow, on darker areas, hardly along the edge of one: bare it shows, and
+                       * where it is on lighter ones it can be drawn */
     /* The result: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */
