@@ -76,6 +76,60 @@ static void test_neighbours_share_their_crosses(void)
     g_assert_cmpuint(a->strokes[0].pen, ==, 2);
 }
 
+/* How many crosses of a sheet another one has in the same places; all that its window has room for. */
+static size_t shared(const DtSheet *a, const DtSheet *b)
+{
+    size_t n = 0;
+    for (size_t i = a->n_art; i < a->ink.n; i++) {
+        const DtPoint *p = a->ink.pts + a->ink.strokes[i].first;
+        const DtPoint to_b = dt_point(a->window.x0 - b->window.x0, a->window.y0 - b->window.y0);
+        const DtPoint from = dt_point_add(p[0], to_b), to = dt_point_add(p[1], to_b);
+        const DtBox own = {0, 0, dt_box_width(b->window), dt_box_height(b->window)};
+        gboolean has = FALSE;
+        for (size_t k = b->n_art; k < b->ink.n; k++) {
+            const DtPoint *q = b->ink.pts + b->ink.strokes[k].first;
+            has |= dt_point_distance(q[0], from) < 1e-9 && dt_point_distance(q[1], to) < 1e-9;
+        }
+        g_assert_true(has || !dt_box_contains(own, from) || !dt_box_contains(own, to));
+        n += has;
+    }
+    return n;
+}
+
+/* Three by two sheets: the artwork's strokes come first, and a small one stays whole; then crosses, two on each seam
+ * for either neighbour. */
+static void test_a_grid_of_sheets(void)
+{
+    enum { COLUMNS = 3, ROWS = 2 };
+    const DtPoint small[4] = {{20, 20}, {30, 20}, {30, 33}, {20, 33}};
+    g_autoptr(GRand) rand = g_rand_new_with_seed(32);
+    g_auto(DtStrokes) all;
+    dt_strokes_init(&all);
+    dt_strokes_append(&all, small, 4, TRUE, DT_INK_CENTRE, 1, 77);
+    make_art(rand, &all);
+    g_auto(DtSheets) sheets;
+    g_assert_true(dt_ink_sheets(&all, (DtBox){0, 0, 500, 350}, 190, 277, 10, 2, &sheets, NULL));
+    g_assert_cmpuint(sheets.n, ==, COLUMNS * ROWS);
+    gsize whole = 0;
+    for (unsigned i = 0; i < sheets.n; i++) {
+        const DtSheet *s = &sheets.sheets[i];
+        g_assert_cmpuint(s->row * COLUMNS + s->column, ==, i);
+        for (size_t k = 0; k < s->ink.n; k++) {
+            const DtStroke *st = &s->ink.strokes[k];
+            g_assert_cmpint(st->shape >= 0, ==, k < s->n_art);
+            g_assert_cmpuint(st->pen, ==, k >= s->n_art ? 2 : st->shape == 77);
+            whole += st->shape == 77 && st->closed && st->n == 4 && st->kind == DT_INK_CENTRE;
+        }
+        if (s->column + 1 < COLUMNS)
+            g_assert_cmpuint(shared(s, s + 1), >=, 4); /* of two arms each */
+        if (s->row + 1 < ROWS)
+            g_assert_cmpuint(shared(s, s + COLUMNS), >=, 4);
+        if (i > 0)
+            shared(s, s - 1);
+    }
+    g_assert_cmpuint(whole, ==, 1);
+}
+
 static void test_small_art_takes_one_sheet_and_bad_sizes_none(void)
 {
     g_auto(DtStrokes) none;
@@ -98,6 +152,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/sheets/whole", test_every_line_is_on_the_sheets_of_its_places);
     g_test_add_func("/ink/sheets/crosses", test_neighbours_share_their_crosses);
+    g_test_add_func("/ink/sheets/grid", test_a_grid_of_sheets);
     g_test_add_func("/ink/sheets/sizes", test_small_art_takes_one_sheet_and_bad_sizes_none);
     return g_test_run();
 }
