@@ -50,27 +50,27 @@ static void make_image(Image *image)
         image->code[i] = RETI;
 }
 
-DtRig *bare_chip_new(const char *rig_text, const DtChipOptions *o)
+DtRig *bare_rig_new(const char *rig_text, const DtChipOptions *o, GError **error)
 {
-    g_autoptr(GError) error = NULL;
     g_autofree char *path = NULL;
     Image image;
     make_image(&image);
-    const int fd = g_file_open_tmp("drawtrue-XXXXXX", &path, &error);
-    g_assert_no_error(error);
-    g_close(fd, NULL);
-    g_file_set_contents(path, (const char *)&image, sizeof image, &error);
-    g_assert_no_error(error);
-    DtRig *r = dt_rig_new_from_text(rig_text, "test", &error);
-    g_assert_no_error(error);
+    g_close(g_file_open_tmp("drawtrue-XXXXXX", &path, NULL), NULL);
+    g_assert_true(g_file_set_contents(path, (const char *)&image, sizeof image, NULL));
+    DtRig *r = dt_rig_new_from_text(rig_text, "test", NULL);
     DtChipOptions options = *o;
     options.image = path;
-    const gboolean good = dt_rig_use_chip(r, &options, &error);
-    g_assert_no_error(error);
-    g_assert_true(good);
+    g_assert_true(dt_rig_use_chip(r, &options, error) == (*error == NULL));
     g_unlink(path);
-    Chip *c = bare_chip(r);
-    c->avr->cycle += c->avr->cycle % 2;
+    return r;
+}
+
+DtRig *bare_chip_new(const char *rig_text, const DtChipOptions *o)
+{
+    g_autoptr(GError) error = NULL;
+    DtRig *r = bare_rig_new(rig_text, o, &error);
+    g_assert_no_error(error);
+    bare_chip(r)->avr->cycle += bare_chip(r)->avr->cycle % 2;
     return r;
 }
 

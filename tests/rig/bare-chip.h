@@ -6,6 +6,8 @@
 
 /* With a rig file's text; the caller frees it. The chip of it is `bare_chip(r)`. */
 DtRig *bare_chip_new(const char *rig_text, const DtChipOptions *o);
+/* The same with what dt_rig_use_chip() says. */
+DtRig *bare_rig_new(const char *rig_text, const DtChipOptions *o, GError **error);
 
 static inline Chip *bare_chip(const DtRig *r)
 {
