@@ -52,11 +52,29 @@ static DtTestSheet *read_sheet(const DtProfile *p, gint64 n, DtSheetRecord *r, G
 
 /* Readings -------------------------------------------------------------------------------------- */
 
+/* The one of the arguments before number `i` that is about the same question, or NULL. */
+static const char *given_before(char **argv, int i)
+{
+    const gsize name = strcspn(argv[i], "=");
+    for (int k = 1; k < i; k++)
+        if (strcspn(argv[k], "=") == name && g_ascii_strncasecmp(argv[k], argv[i], name) == 0)
+            return argv[k];
+    return NULL;
+}
+
 static gboolean take_arguments(DtEyeReadings *r, int argc, char **argv, GError **error)
 {
-    for (int i = 1; i < argc; i++)
+    for (int i = 1; i < argc; i++) {
+        const char *before = given_before(argv, i);
+        if (before) {
+            g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                        "'%s' and '%s' answer the same question; leave one of them out", before,
+                        argv[i]);
+            return FALSE;
+        }
         if (!dt_eye_readings_take(r, argv[i], error))
             return FALSE;
+    }
     return TRUE;
 }
 

@@ -105,6 +105,7 @@ def nothing_is_written_where_anything_is_wrong(b):
     b.sheet("slack", "scale")
     for words, told, code in (
             (["X1=40"], "out of range", 1), (["X1=six"], "not a reading", 1), (["Q1=3"], "not a reading of this", 2),
+            (["X1=3", "X2=4", "x1=5"], "'X1=3' and 'x1=5' answer the same question", 2),
             (["X1=3", "X2=4", "X3=18", "X4=4"], "X3", 1), (["LX=150,165,170"], "LX", 1), (["--sheet", "9"], "9", 1)):
         assert told in b.run("true", *words, code=code), words
         assert b.profile.read_text() == b.fresh

@@ -41,8 +41,9 @@ static void test_answers(void)
 
 static void test_answers_that_are_none(void)
 {
-    static const char *const bad[] = {"",    "six", "between 6", "between 6 and", "19",      "-3",
-                                      "6 7", "nan", "inf",       "6 at",          "6 at 12", "1e9"};
+    static const char *const bad[] = {
+        "",    "six",  "between 6", "between 6 and", "19",  "-3",  "6 7", "nan",
+        "inf", "6 at", "6 at 12",   "1e9",           "1e1", "0x3", "6-7", "6,5"};
     for (size_t i = 0; i < G_N_ELEMENTS(bad); i++) {
         DtEyeReading r;
         g_autoptr(GError) error = NULL;
@@ -399,8 +400,40 @@ static void test_readings_come_back(void)
     g_assert_false(dt_eye_readings_take(a, "Q9=3", &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
     g_clear_error(&error);
-    g_assert_false(dt_eye_readings_take(a, "X1=6,7", &error));
+    g_assert_false(dt_eye_readings_take(a, "LX=160.1,160.2,160.3,160.4", &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+}
+
+/* A comma stands between two readings, so a decimal comma is told, and so is the unit of a rule. None of these changes
+ * what was entered before. */
+static void test_slips_of_arguments_are_told(void)
+{
+    static const char *const slips[][2] = {
+        {"X1=3,5", "decimals take a point, as in 3.5"},
+        {"X1=", "'' is not a reading"},
+        {"X1=0x3", "'0x3' is not a reading"},
+        {"X1=19", "readings go from"},
+        {"LX10=10,1", "decimals take a point"},
+        {"LX=160,1", "LX: 1 is out of range; readings are in mm, from"},
+        {"LX=160,1", "a comma stands between two readings, and decimals take a point"},
+        {"LX=160,1,160,2", "3 times at most; a comma stands between two readings"},
+        {"LX=16.01", "readings are in mm, from"},
+        {"LX=6.3in", "'6.3in' is not a reading"},
+    };
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, dt_sheet_kinds("all"), "2026-03-14", 1, NULL);
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    set(r, "X1=6.5");
+    set(r, "LX10=10.1");
+    g_autofree char *before = dt_eye_readings_to_json(r);
+    for (size_t i = 0; i < G_N_ELEMENTS(slips); i++) {
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_eye_readings_take(r, slips[i][0], &error));
+        if (strstr(error->message, slips[i][1]) == NULL)
+            g_error("%s: '%s' is not in: %s", slips[i][0], slips[i][1], error->message);
+    }
+    g_autofree char *after = dt_eye_readings_to_json(r);
+    g_assert_cmpstr(after, ==, before);
 }
 
 int main(int argc, char **argv)
@@ -419,6 +452,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
     g_test_add_func("/eye/unknown", test_nothing_is_guessed);
     g_test_add_func("/eye/readings", test_readings_come_back);
+    g_test_add_func("/eye/slips", test_slips_of_arguments_are_told);
     g_test_add_func("/eye/tick-view", test_a_tick_is_shown_with_the_next_number);
     g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
     return g_test_run();

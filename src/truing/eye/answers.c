@@ -5,15 +5,19 @@
 #include <math.h>
 #include <string.h>
 
-/* A number at the start of *text, which is advanced past it. */
+/* A number at the start of *text, which is advanced past it: digits, a point and a sign. What strtod() takes besides,
+ * such as 0x3 or 1e1, is a slip of the keyboard. */
 static gboolean take_number(const char **text, double *value)
 {
     char *end;
     *text += strspn(*text, " \t");
-    *value = g_ascii_strtod(*text, &end);
-    if (end == *text || !isfinite(*value))
+    const gsize n = strspn(*text, "+-.0123456789");
+    g_autofree char *number = g_strndup(*text, n);
+    *value = g_ascii_strtod(number, &end);
+    if (n == 0 || *end != '\0' || !isfinite(*value))
         return FALSE;
-    *text = end + strspn(end, " \t");
+    *text += n;
+    *text += strspn(*text, " \t");
     return TRUE;
 }
 
@@ -52,24 +56,43 @@ static gboolean parse(const char *text, Parsed *out)
     return *at == '\0';
 }
 
+static void set_no_reading(const DtAsk *a, const char *text, GError **error)
+{
+    if (strchr(text, ',') != NULL)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: '%s' is not a reading; decimals take a point, as in 3.5", a->name, text);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: '%s' is not a reading; give a number, or 'between 6 and 7', or ? where "
+                    "you cannot tell",
+                    a->name, text);
+}
+
+static void set_out_of_range(const DtAsk *a, const char *text, GError **error)
+{
+    if (a->kind == DT_ASK_RULE || a->kind == DT_ASK_EDGE)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %s is out of range; readings are in mm, from %.1f to %.1f", a->name, text,
+                    a->least, a->most);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %s is out of range; readings go from %g to %g", a->name, text, a->least,
+                    a->most);
+}
+
 gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error)
 {
     enum { MOST_SHIFT = 4 };
     Parsed p;
     if (!parse(text, &p) || (p.meets && a->kind != DT_ASK_VERNIER)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: '%s' is not a reading; give a number, or 'between 6 and 7', or ? where "
-                    "you cannot tell",
-                    a->name, text);
+        set_no_reading(a, text, error);
         return FALSE;
     }
     *out = (DtEyeReading){.value = (p.low + p.high) / 2,
                           .sd = MAX(fabs(p.high - p.low) / 2 / sqrt(3), a->sd)};
     const double shift = p.meets ? round(p.tick - out->value) : 0;
     if (MIN(p.low, p.high) < a->least || MAX(p.low, p.high) > a->most || fabs(shift) > MOST_SHIFT) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: %s is out of range; readings go from %g to %g", a->name, text, a->least,
-                    a->most);
+        set_out_of_range(a, text, error);
         return FALSE;
     }
     out->shift = (int)shift;
@@ -134,26 +157,50 @@ gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char 
     return TRUE;
 }
 
+/* The readings of one question, with commas between. A maker may have meant a comma as a decimal point. */
+static gboolean take_list(DtEyeReadings *r, size_t ask, const char *text, GError **error)
+{
+    const DtAsk *a = &r->asks[ask];
+    g_auto(GStrv) parts = g_strsplit(text, ",", -1);
+    const guint n = g_strv_length(parts);
+    if (n == 0 || (n > 1 && a->times == 1)) {
+        set_no_reading(a, text, error);
+        return FALSE;
+    }
+    if (n > a->times) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "%s: it is read %zu times at most; a comma stands between two readings, and "
+                    "decimals take a point",
+                    a->name, a->times);
+        return FALSE;
+    }
+    for (guint k = 0; k < n; k++) { /* all are looked at before one is taken */
+        DtEyeReading one;
+        g_autoptr(GError) why = NULL;
+        if (strcmp(g_strstrip(parts[k]), "?") == 0 || dt_eye_answer(a, parts[k], &one, &why))
+            continue;
+        if (n > 1)
+            g_set_error(error, DT_ERROR, why->code,
+                        "%s; a comma stands between two readings, and decimals take a point",
+                        why->message);
+        else
+            g_propagate_error(error, g_steal_pointer(&why));
+        return FALSE;
+    }
+    for (size_t k = 0; k < a->times; k++)
+        if (!dt_eye_readings_set(r, ask, k, k < n ? parts[k] : NULL, error))
+            return FALSE;
+    return TRUE;
+}
+
 gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error)
 {
     const char *equals = strchr(argument, '=');
     for (size_t i = 0; equals && i < r->n; i++) {
         const DtAsk *a = &r->asks[i];
-        if (strlen(a->name) != (gsize)(equals - argument) ||
-            g_ascii_strncasecmp(a->name, argument, strlen(a->name)) != 0)
-            continue;
-        g_auto(GStrv) parts = g_strsplit(equals + 1, ",", -1);
-        if (g_strv_length(parts) > a->times) {
-            g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s: it is read %zu times at most",
-                        a->name, a->times);
-            return FALSE;
-        }
-        for (size_t k = 0; k < a->times; k++) {
-            const char *part = k < g_strv_length(parts) ? g_strstrip(parts[k]) : NULL;
-            if (!dt_eye_readings_set(r, i, k, part, error))
-                return FALSE;
-        }
-        return TRUE;
+        if (strlen(a->name) == (gsize)(equals - argument) &&
+            g_ascii_strncasecmp(a->name, argument, strlen(a->name)) == 0)
+            return take_list(r, i, equals + 1, error);
     }
     g_autoptr(GString) names = g_string_new(NULL);
     for (size_t i = 0; i < r->n; i++)
