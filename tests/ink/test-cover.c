@@ -220,6 +220,18 @@ static void test_narrow_parts_give_way(void)
                       0.98);
 }
 
+/* The ink of a narrow part is straight where a line of another pen goes on beneath it. */
+static void test_a_narrow_part_over_a_line_stays_straight(void)
+{
+    g_auto(DtStrokes) s = ink_of("<path d='M20 30L80 70' stroke='#f5d018' stroke-width='0.3'/>"
+                                 "<path d='M20 50H80' stroke='#2e7d32' stroke-width='0.6'/>",
+                                 NULL);
+    for (double x = 21; x < 79; x += 0.1)
+        for (int side = -1; side <= 1; side++)
+            g_assert_cmpuint(ink_at(&s, dt_point(x, 50 + 0.15 * side)) & 1u << GREEN, ==,
+                             1u << GREEN);
+}
+
 /* The share of a level line that has ink of any pen. */
 static double inked_along(const DtStrokes *s, double x0, double x1, double y)
 {
@@ -441,6 +453,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/tones", test_tones_give_way);
     g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
     g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
+    g_test_add_func("/ink/cover/straight", test_a_narrow_part_over_a_line_stays_straight);
     g_test_add_func("/ink/cover/thin", test_thin_parts_of_hatched_fields);
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);

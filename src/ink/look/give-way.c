@@ -140,10 +140,11 @@ static gboolean find_through(const DtLines *lines, const DtLines *region, gboole
     return TRUE;
 }
 
-/* Drops the parts of lines that merely cross a region which is drawn as single lines of their own ink: there is
- * nothing to keep apart. `ends` are the lines' own. */
+/* Drops short parts of lines that need no gap in a narrow region: those that end at it, since they go on beneath it
+ * or meet it, where a gap would bend its middle; and, if it is drawn as single lines of their own ink, those that
+ * merely cross it. `ends` are the lines' own. */
 static gboolean drop_crossings(DtLines *near, const DtLines *region, GHashTable *ends, double most,
-                               GError **error)
+                               gboolean own_ink, GError **error)
 {
     g_autofree gboolean *through = g_new0(gboolean, near->n + 1);
     DtLines kept;
@@ -153,8 +154,9 @@ static gboolean drop_crossings(DtLines *near, const DtLines *region, GHashTable 
     for (size_t i = 0; i < near->n; i++) {
         const DtPoint *p = dt_lines_at(near, i);
         const size_t n = dt_lines_count(near, i);
-        if (near->closed[i] || !through[i] || dt_lines_length(near, i) > most ||
-            (is_end(ends, p[0]) && is_end(ends, p[n - 1])))
+        const int n_ends = is_end(ends, p[0]) + is_end(ends, p[n - 1]);
+        const gboolean needless = through[i] ? own_ink && n_ends < 2 : !own_ink && n_ends == 1;
+        if (near->closed[i] || dt_lines_length(near, i) > most || !needless)
             dt_lines_append(&kept, p, n, near->closed[i] != 0);
     }
     dt_lines_clear(near);
@@ -197,13 +199,13 @@ static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int p
     dt_lines_init(&near);
     find_near(t, p, dt_box_grow(dt_lines_box(region), width / 2), l, TRUE, &near);
     g_autoptr(GHashTable) ends = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
-    const gboolean may_cross = p->ink.narrow && p->ink.pen == pen;
-    if (may_cross)
+    if (p->ink.narrow)
         add_ends(&near, ends);
     if (near.n == 0 || !keep_near(region, width / 2, &near, error))
         return near.n == 0;
-    if (may_cross &&
-        !drop_crossings(&near, region, ends, CROSSING * (t->rack->pens[pen].tip + width), error))
+    if (p->ink.narrow &&
+        !drop_crossings(&near, region, ends, CROSSING * (t->rack->pens[pen].tip + width),
+                        p->ink.pen == pen, error))
         return FALSE;
     return near.n == 0 || add_band(t, &near, width, &p->cut, error);
 }
