@@ -343,11 +343,10 @@ static void find_sides(DtCompose *c)
     dt_compose_find_thin(c);
 }
 
-/* Whether a narrow part that is left bare shows, or can be drawn where it does not, but for a tip's length. Beside
- * tones, where not every line in ink has a gap, more would be lost otherwise. */
+/* Whether a narrow part that is left bare shows, or can be drawn where it does not, but for a tip's length. */
 static gboolean is_on_dark(const DtPartSides *p, double tip)
 {
-    return p->on_dark > tip && p->on_other <= MAX(tip, p->on_dark_tone);
+    return p->on_dark > tip && p->on_other <= tip;
 }
 
 static void make_areas(DtCompose *c)

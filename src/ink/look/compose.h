@@ -25,9 +25,8 @@ typedef struct {
 /* A part, and what is on either side of it if it is narrow. */
 typedef struct {
     gboolean narrow;
-    double on_dark;      /* mm on which both sides are so much darker that it shows if it is bare */
-    double on_dark_tone; /* of these, beside a paint that changes from place to place */
-    double on_other;     /* mm on which it does not, nor are both sides lighter */
+    double on_dark;  /* mm on which both sides are so much darker that it shows if it is bare */
+    double on_other; /* mm on which it does not, nor are both sides lighter */
 } DtPartSides;
 
 typedef struct {

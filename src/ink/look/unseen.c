@@ -50,12 +50,6 @@ static int part_beyond(const DtPartEdge *e, int part)
     return e->left == part ? e->right : e->left;
 }
 
-/* Whether its paint changes from place to place. */
-static gboolean is_tone(const DtCompose *c, int part)
-{
-    return part >= 0 && dt_compose_paint(c, dt_compose_part(c, (guint)part)->label)->label >= 0;
-}
-
 /* How far from a point, in a direction of unit length, a line is crossed; G_MAXDOUBLE: it is not. */
 static double distance_along(DtPoint from, DtPoint way, DtPoint a, DtPoint b)
 {
@@ -95,14 +89,12 @@ static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint in
 #define LIGHTER 3.0
 
 /* Counts a stretch of a part whose sides, fields and not other lines, are lighter than it by so much. */
-static void add_length(DtPartSides *p, double near, double far, gboolean tone, double mm)
+static void add_length(DtPartSides *p, double near, double far, double mm)
 {
-    if (MAX(near, far) < -DARKER) {
+    if (MAX(near, far) < -DARKER)
         p->on_dark += mm;
-        p->on_dark_tone += tone ? mm : 0;
-    } else if (MIN(near, far) < LIGHTER) {
+    else if (MIN(near, far) < LIGHTER)
         p->on_other += mm;
-    }
 }
 
 /* Both edges of a part look across it, so that each step counts by half. */
@@ -129,8 +121,7 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
     const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
     g_array_append_val(c->t->thin, place);
     if (!is_narrow(c, beyond[0]) && !is_narrow(c, beyond[1]))
-        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l,
-                   is_tone(c, beyond[0]) || is_tone(c, beyond[1]), step / 2);
+        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, step / 2);
 }
 
 static void look_along(Search *s, size_t i)
