@@ -4,6 +4,7 @@
 #include "drawtrue/work.h"
 #include "ink/look/parts.h"
 
+#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -11,8 +12,8 @@
  * little of their time. */
 enum { MOST_POINTS = 20000 };
 /* Points of lines that are tried in one field, in all: in a field of more pieces the rest takes the way
- * that won most often. It is ten times what an elaborate drawing needs, and takes some seconds. */
-#define MOST_TRIED 1000000
+ * that won most often. It is five times what an elaborate drawing needs, and takes some seconds. */
+#define MOST_TRIED 500000
 /* Pieces smaller than this many squares of the tip that are not long take a few short lines in
  * any direction: they are hatched in the usual one. */
 #define SMALL_TIPS 9.0
@@ -91,9 +92,37 @@ static gboolean find_beside(const DtLines *l, const Ring *rings, DtPoint at, dou
     return found;
 }
 
-/* The innermost rings come last: from there the path goes outwards, as an outer ring is beside
- * all of an inner one, but not the other way round. */
-void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
+/* Goes round rings outwards from a place, as an outer ring is beside all of an inner one, but not
+ * the other way round. */
+static void go_outwards(const DtLines *l, Ring *rings, DtPoint at, double pitch, DtLines *out)
+{
+    size_t next;
+    Place to;
+    while (find_beside(l, rings, at, BESIDE * pitch, &next, &to)) {
+        rings[next].used = TRUE;
+        go_round(l, next, to, out);
+        at = to.at;
+    }
+}
+
+/* A line, from its other end on if only its beginning is beside a ring, and the rings around it. */
+static void go_from_line(const DtLines *inside, size_t i, const DtLines *l, Ring *rings,
+                         double pitch, DtLines *out)
+{
+    const DtPoint *p = dt_lines_at(inside, i);
+    const size_t n = dt_lines_count(inside, i);
+    size_t ring;
+    Place place;
+    const gboolean back = !find_beside(l, rings, p[n - 1], BESIDE * pitch, &ring, &place) &&
+                          find_beside(l, rings, p[0], BESIDE * pitch, &ring, &place);
+    dt_lines_begin(out);
+    for (size_t k = 0; k < n; k++)
+        dt_lines_point(out, p[back ? n - 1 - k : k]);
+    go_outwards(l, rings, out->pts[out->n_pts - 1], pitch, out);
+}
+
+/* The innermost rings come last. */
+void dt_fill_chain_rings(const DtLines *inside, const DtLines *l, double pitch, DtLines *out)
 {
     g_autofree Ring *rings = g_new0(Ring, l->n + 1);
     for (size_t i = 0; i < l->n; i++) {
@@ -104,22 +133,22 @@ void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
         if (rings[i].used)
             dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
     }
+    for (size_t i = 0; i < inside->n; i++)
+        go_from_line(inside, i, l, rings, pitch, out);
     for (size_t i = l->n; i-- > 0 && !dt_work_stopped();) {
+        size_t next;
+        Place to;
         if (rings[i].used)
             continue;
-        size_t ring = i, next;
-        Place from = {0, dt_lines_at(l, i)[0], 0}, to;
-        rings[ring].used = TRUE;
+        const Place from = {0, dt_lines_at(l, i)[0], 0};
+        rings[i].used = TRUE;
         if (!find_beside(l, rings, from.at, BESIDE * pitch, &next, &to)) {
             dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), TRUE);
             continue;
         }
         dt_lines_begin(out);
-        go_round(l, ring, from, out);
-        do {
-            rings[next].used = TRUE;
-            go_round(l, next, to, out);
-        } while (find_beside(l, rings, to.at, BESIDE * pitch, &next, &to));
+        go_round(l, i, from, out);
+        go_outwards(l, rings, from.at, pitch, out);
     }
 }
 
@@ -151,14 +180,18 @@ static gboolean long_side(const DtLines *piece, double *angle)
     return mean + half > ROUND * ROUND * MAX(mean - half, 0);
 }
 
-/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which
- * is equally fast, along either axis, which reverses one axis less often, and along the piece;
- * and rings. */
-typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } Way;
+/* Directions of the hatch lines: the machine's fastest one, its mirror image, which is equally fast,
+ * along either axis, which reverses one axis less often, and along the piece. */
+typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, N_DIRECTIONS } Direction;
+
+/* The ways that are tried: hatch lines in one of the directions inside one ring, the line along the
+ * edge, or inside more, which spare parts a few pens wide many short lines; and rings alone. */
+enum { MOST_RINGS = 3, RINGS = MOST_RINGS * N_DIRECTIONS, N_WAYS };
+typedef unsigned Way;
 
 typedef struct {
     const DtFillStyle *f;
-    DtFillWay hatch, rings;
+    DtFillWay draw;
     gboolean no_rings;
     size_t tried; /* points of lines */
 } Ways;
@@ -167,7 +200,9 @@ static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *
 {
     DtFillStyle turned = *w->f;
     double along = turned.angle;
-    switch (way) {
+    if (way == RINGS)
+        return w->draw(piece, w->f, UINT_MAX, out, error);
+    switch ((Direction)(way % N_DIRECTIONS)) {
     case MIRRORED:
         turned.angle = -turned.angle;
         break;
@@ -181,13 +216,11 @@ static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *
         long_side(piece, &along);
         turned.angle = along;
         break;
-    case RINGS:
-        return w->rings(piece, w->f, out, error);
     case USUAL:
-    case N_WAYS:
+    case N_DIRECTIONS:
         break;
     }
-    return w->hatch(piece, &turned, out, error);
+    return w->draw(piece, &turned, 1 + way / N_DIRECTIONS, out, error);
 }
 
 /* Whether a piece has the usual way alone: its edge is enough, or it is so large that another way
@@ -197,17 +230,29 @@ static gboolean is_settled(const DtLines *piece, const DtLines *usual)
     return usual->n_pts == piece->n_pts || MAX(usual->n_pts, piece->n_pts) > MOST_POINTS;
 }
 
+/* Whether a way need not be tried: inside more than one ring the direction is the one that is the fastest
+ * inside one. */
+static gboolean is_left_out(const Ways *w, Way way, Way fastest, const DtLines *piece)
+{
+    double angle;
+    if (way == RINGS)
+        return w->no_rings;
+    if (way >= N_DIRECTIONS)
+        return way % N_DIRECTIONS != fastest % N_DIRECTIONS;
+    return way == ALONG_PIECE && !long_side(piece, &angle);
+}
+
 /* The fastest of all ways; *out gets its lines. */
 static gboolean try_all(Ways *w, const DtLines *piece, DtLines *out, Way *fastest, GError **error)
 {
-    double least = G_MAXDOUBLE, angle;
+    double least = G_MAXDOUBLE;
     *fastest = USUAL;
-    for (int way = USUAL; way < N_WAYS; way++) {
+    for (Way way = 0; way < N_WAYS; way++) {
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
-        if ((way == ALONG_PIECE && !long_side(piece, &angle)) || (way == RINGS && w->no_rings))
+        if (is_left_out(w, way, *fastest, piece))
             continue;
-        if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
+        if (!draw_way(w, way, piece, &lines, error) || !dt_work_check(error))
             return FALSE;
         const gboolean settled = way == USUAL && is_settled(piece, &lines);
         w->tried += lines.n_pts;
@@ -218,7 +263,7 @@ static gboolean try_all(Ways *w, const DtLines *piece, DtLines *out, Way *fastes
         *out = lines;
         lines = other;
         least = seconds;
-        *fastest = (Way)way;
+        *fastest = way;
         if (settled)
             break;
     }
@@ -277,9 +322,9 @@ static Alike *find_alike(GHashTable *known, const DtPart *part)
 static Way usual_of(const Alike *a)
 {
     enum { ENOUGH = 12 };
-    for (int way = 0; way < N_WAYS && a->n >= ENOUGH; way++)
+    for (Way way = 0; way < N_WAYS && a->n >= ENOUGH; way++)
         if (5 * a->won[way] >= 4 * a->n)
-            return (Way)way;
+            return way;
     return N_WAYS;
 }
 
@@ -287,9 +332,9 @@ static Way usual_of(const Alike *a)
 static Way commonest(const unsigned *won)
 {
     Way best = USUAL;
-    for (int way = USUAL; way < N_WAYS; way++)
+    for (Way way = 0; way < N_WAYS; way++)
         if (won[way] > won[best])
-            best = (Way)way;
+            best = way;
     return best;
 }
 
@@ -343,10 +388,10 @@ static Way known_way(const DtFillTries *t, const DtPart *part, const Alike *alik
     return alike->n > 0 ? commonest(alike->won) : commonest_near(t, shape_of(part));
 }
 
-gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
-                         DtFillWay rings, DtLines *out, GError **error)
+gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay way_to_draw,
+                         DtLines *out, GError **error)
 {
-    Ways w = {f, hatch, rings, FALSE, 0};
+    Ways w = {f, way_to_draw, FALSE, 0};
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, inset);

@@ -3,20 +3,21 @@
 
 #include "ink/fill/fill.h"
 
-/* A way to ink a piece: appends its lines to `out`. `f` gives kind, angle and pitch. */
-typedef gboolean (*DtFillWay)(const DtLines *piece, const DtFillStyle *f, DtLines *out,
-                              GError **error);
+/* A way to ink a piece, whose edge is the middle of the line along it: appends that line, rings
+ * inside it until there are `rings` lines around, and hatch lines for the rest. `f` gives angle and
+ * pitch. */
+typedef gboolean (*DtFillWay)(const DtLines *piece, const DtFillStyle *f, unsigned rings,
+                              DtLines *out, GError **error);
 
 DtFillTries *dt_fill_tries_new(void);
 void dt_fill_tries_free(DtFillTries *t);
 
 /* Appends lines that ink the inside of a clean inset outline, and its edge, piece by piece in
- * the way that takes the least time by f->seconds: parallel lines in several directions by
- * `hatch`, or rings by `rings`, joined where they are adjacent. f->tries keeps results for later
- * pieces. */
-gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
-                         DtFillWay rings, DtLines *out, GError **error);
+ * the way that takes the least time by f->seconds: hatch lines in several directions, inside one or
+ * more rings, or rings alone. f->tries keeps results for later pieces. */
+gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay way, DtLines *out,
+                         GError **error);
 
-/* Joins nested rings, `pitch` apart, into lines that go from ring to ring. A ring without an
- * adjacent one stays closed. */
-void dt_fill_chain_rings(const DtLines *rings, double pitch, DtLines *out);
+/* Joins nested rings, `pitch` apart, into lines that go from ring to ring, those of `inside` first
+ * where one of their ends is beside a ring. A ring without an adjacent one stays closed. */
+void dt_fill_chain_rings(const DtLines *inside, const DtLines *rings, double pitch, DtLines *out);

@@ -6,10 +6,12 @@
 #include "ink/fill/depth.h"
 #include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
+#include "ink/fill/sweep.h"
 #include "ink/look/parts.h"
 #include "ink/outline.h"
 #include "ink/plane/clips.h"
 
+#include <limits.h>
 #include <math.h>
 
 /* A join may be as long as the distance drawn in the time of a pen lift, about this many
@@ -98,6 +100,10 @@ static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, DtHatchGr
     return dt_hatch_pieces(inset, grid, band, choose_fit(f), draw_piece, &to, error);
 }
 
+/* Lines within a ring cover what is farther than this share of the pitch from its middle: a twentieth
+ * less than half, since the ink may deviate from the planned line. */
+#define BARE_FROM 0.45
+
 /* Between the corners of two nested rings a spot stays farther than half a pitch from both. Half
  * of that angle's sine shows how far out the inner ring must reach to meet it; less than this
  * (mm) is not worth it. */
@@ -166,25 +172,26 @@ static void append_rings(const DtLines *rings, const DtLines *outside, double pi
     }
 }
 
-/* Rings, one inside the other, each a pitch from the last. */
-static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+/* Rings, one inside the other, each a pitch from the last, `most` of them; *last, which is
+ * initialised, gets those that have no ring inside. */
+static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, unsigned most, DtLines *out,
+                          DtLines *last, GError **error)
 {
-    g_auto(DtLines) ring;
-    dt_lines_copy(&ring, inset);
-    while (ring.n > 0) {
+    dt_lines_copy(last, inset);
+    for (unsigned i = 0; i < most && last->n > 0; i++) {
         DtLines next;
         dt_lines_init(&next);
-        if (!dt_region_inset(&ring, f->pitch, &next, error) ||
-            !dt_centre_lines(&ring, &next, f->pitch, out, error)) {
+        if (!dt_region_inset(last, f->pitch, &next, error) ||
+            !dt_centre_lines(last, &next, f->pitch, out, error)) {
             dt_lines_clear(&next);
             return FALSE;
         }
         if (f->pitch <= f->tip)
-            append_rings(&next, &ring, f->pitch, out);
+            append_rings(&next, last, f->pitch, out);
         else
             dt_lines_append_lines(out, &next);
-        dt_lines_clear(&ring);
-        ring = next;
+        dt_lines_clear(last);
+        *last = next;
     }
     return TRUE;
 }
@@ -232,20 +239,34 @@ static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double a
     return hatch_once(inset, f, (DtHatchGrid){angle, band.n * f->tip / share, 0}, band, out, error);
 }
 
-/* Ways for dt_fill_fastest(), with the line along the edge. */
-static gboolean hatch_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
+/* Lines that cover what the innermost rings leave bare. Where these touch it is hatched from ring to
+ * ring. */
+static gboolean sweep(const DtLines *rings, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    dt_lines_append_lines(out, piece);
-    return hatch_once(piece, f, (DtHatchGrid){f->angle, f->pitch, 0}, DT_HATCH_SINGLE, out, error);
+    g_auto(DtLines) bare;
+    gboolean done;
+    dt_lines_init(&bare);
+    return dt_region_inset(rings, BARE_FROM * f->pitch, &bare, error) &&
+           dt_fill_sweep(&bare, f->angle, f->pitch, JOIN_PITCHES * f->pitch, out, &done, error) &&
+           (done || hatch_once(rings, f, (DtHatchGrid){f->angle, f->pitch, 0}, DT_HATCH_SINGLE, out,
+                               error));
 }
 
-static gboolean ring_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
+/* The way for dt_fill_fastest(). */
+static gboolean draw_way(const DtLines *piece, const DtFillStyle *f, unsigned n_rings, DtLines *out,
+                         GError **error)
 {
-    g_auto(DtLines) rings;
+    if (edge_is_enough(piece, f)) {
+        dt_lines_append_lines(out, piece);
+        return TRUE;
+    }
+    g_auto(DtLines) rings, last, inside;
+    dt_lines_init(&last);
+    dt_lines_init(&inside);
     dt_lines_copy(&rings, piece);
-    if (!ring_fill(piece, f, &rings, error))
+    if (!ring_fill(piece, f, n_rings - 1, &rings, &last, error) || !sweep(&last, f, &inside, error))
         return FALSE;
-    dt_fill_chain_rings(&rings, f->pitch, out);
+    dt_fill_chain_rings(&inside, &rings, f->pitch, out);
     return TRUE;
 }
 
@@ -256,10 +277,17 @@ static gboolean may_choose(const DtFillStyle *f)
            f->pitch <= f->tip;
 }
 
+static gboolean fill_rings(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    g_auto(DtLines) last;
+    dt_lines_init(&last);
+    return ring_fill(inset, f, UINT_MAX, out, &last, error);
+}
+
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
     if (f->hatch == DT_HATCH_RINGS && is_solid(f))
-        return ring_fill(inset, f, out, error);
+        return fill_rings(inset, f, out, error);
     return hatch_toned(inset, f, f->angle, out, error) &&
            (f->hatch != DT_HATCH_CROSSED || f->tone ||
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
@@ -356,7 +384,7 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
     } else if (f->edge && is_solid(f) && !may_choose(f)) {
         dt_lines_append_lines(&edge, &inset);
     }
-    if (may_choose(f) ? !dt_fill_fastest(&inset, f, hatch_way, ring_way, &lines, error)
+    if (may_choose(f) ? !dt_fill_fastest(&inset, f, draw_way, &lines, error)
                       : (f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))

@@ -60,5 +60,11 @@ double dt_hatch_length(const DtHatching *h);
 /* Joins the intervals of a clean region, hatched, into few lines: from the end of an interval along
  * the region's edge to an adjacent line's interval, at most `reach` mm, never off the region. */
 void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reach, DtLines *out);
+/* The numbers of all crossings, ring by ring in the order in which the ring meets them. */
+void dt_hatch_order_along(const DtHatching *h, uint32_t *order);
+/* Appends those of the points between a and b that a line from a to b needs so that it passes all of
+ * them within `flat` mm (Douglas and Peucker 1973). */
+void dt_hatch_add_bends(const DtPoint *p, size_t n, DtPoint a, DtPoint b, double flat,
+                        DtLines *out);
 /* The intervals as lines of two points. */
 void dt_hatch_plain(const DtHatching *h, DtLines *out);

@@ -32,6 +32,13 @@ static int compare_along(const void *pa, const void *pb, void *user)
     return (ka > kb) - (ka < kb);
 }
 
+void dt_hatch_order_along(const DtHatching *h, uint32_t *order)
+{
+    for (size_t i = 0; i < 2 * h->n; i++)
+        order[i] = (uint32_t)i;
+    g_qsort_with_data(order, (gint)(2 * h->n), sizeof *order, compare_along, h->c);
+}
+
 /* The crossing after (step 1) or before (step -1) crossing i on its ring; itself if it is the
  * only one. */
 static uint32_t neighbour(const Serpentine *s, uint32_t i, int step)
@@ -76,10 +83,9 @@ static gboolean stretch(const Serpentine *s, uint32_t i, uint32_t j, int step, G
     return left >= dt_point_distance(at, dt_hatch_point(s->h, b));
 }
 
-/* Adds the stretch without bends flatter than FLAT (Douglas and Peucker 1973). */
-static void add_bends(const DtPoint *p, size_t n, DtPoint a, DtPoint b, DtLines *out)
+void dt_hatch_add_bends(const DtPoint *p, size_t n, DtPoint a, DtPoint b, double flat, DtLines *out)
 {
-    double worst = FLAT;
+    double worst = flat;
     size_t at = n;
     for (size_t i = 0; i < n; i++) {
         double d = dt_point_segment_distance(p[i], a, b);
@@ -90,9 +96,9 @@ static void add_bends(const DtPoint *p, size_t n, DtPoint a, DtPoint b, DtLines 
     }
     if (at == n)
         return;
-    add_bends(p, at, a, p[at], out);
+    dt_hatch_add_bends(p, at, a, p[at], flat, out);
     dt_lines_point(out, p[at]);
-    add_bends(p + at + 1, n - at - 1, p[at], b, out);
+    dt_hatch_add_bends(p + at + 1, n - at - 1, p[at], b, flat, out);
 }
 
 /* The end of a free interval to which the pen may continue from crossing i, and the path there;
@@ -127,8 +133,8 @@ static void follow(Serpentine *s, uint32_t start, GArray *path, GArray *scratch,
         dt_lines_point(out, end);
         uint32_t next = best_join(s, i ^ 1, path, scratch);
         if (next != UINT32_MAX)
-            add_bends((const DtPoint *)(const void *)path->data, path->len, end,
-                      dt_hatch_point(s->h, &s->h->c[next]), out);
+            dt_hatch_add_bends((const DtPoint *)(const void *)path->data, path->len, end,
+                               dt_hatch_point(s->h, &s->h->c[next]), FLAT, out);
         i = next;
     }
 }
@@ -139,9 +145,7 @@ void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reac
     Serpentine s = {
         h, region, reach, g_new(uint32_t, n + 1), g_new(uint32_t, n + 1), g_new0(uint8_t, h->n + 1),
         n};
-    for (size_t i = 0; i < n; i++)
-        s.order[i] = (uint32_t)i;
-    g_qsort_with_data(s.order, (gint)n, sizeof *s.order, compare_along, h->c);
+    dt_hatch_order_along(h, s.order);
     for (size_t i = 0; i < n; i++)
         s.place[s.order[i]] = (uint32_t)i;
     GArray *path = g_array_new(FALSE, FALSE, sizeof(DtPoint));
