@@ -54,8 +54,8 @@ static void test_tries_end(void)
     }
     g_assert_true(dt_fill_fastest(&field, &f, draw_long, &out, NULL));
     g_assert_cmpuint(out.n, ==, PIECES);
-    g_assert_cmpuint(c.timed, >, 450000);
-    g_assert_cmpuint(c.timed, <=, 500000 + 8 * LONG);
+    g_assert_cmpuint(c.timed, >, 180000);
+    g_assert_cmpuint(c.timed, <=, 200000 + 8 * LONG);
     dt_fill_tries_free(f.tries);
 }
 

@@ -12,8 +12,8 @@
  * little of their time. */
 enum { MOST_POINTS = 20000 };
 /* Points of lines that are tried in one field, in all: in a field of more pieces the rest takes the way
- * that won most often. It is five times what an elaborate drawing needs, and takes some seconds. */
-#define MOST_TRIED 500000
+ * that won most often. It is twice what an elaborate drawing needs, and takes about a second. */
+#define MOST_TRIED 200000
 /* Pieces smaller than this many squares of the tip that are not long take a few short lines in
  * any direction: they are hatched in the usual one. */
 #define SMALL_TIPS 9.0
