@@ -33,6 +33,35 @@ static gboolean has(const DtInspection *i, const char *kind, int line)
     return FALSE;
 }
 
+/* A long dwell is a slip beside a pen word or with the pen down; a lifted pen may rest longer. */
+static void test_where_a_dwell_is_too_long(void)
+{
+    static const struct {
+        const char *lines; /* the first, on line 4, is the dwell, or the last */
+        int line;          /* of the finding; 0: none */
+    } cases[] = {
+        {"G4P20\nG0X5\n", 4},          /* behind the lift */
+        {"G4P0.1\nG4P20\nG0X5\n", 5},  /* still nothing but dwells */
+        {"G4P0.1\nG0X5\nG4P20\n", 0},  /* behind a motion */
+        {"G4P0.1\nG0X5\nG4P150\n", 6}, /* beyond any rest */
+        {"G4P0.1\nG0X5\nM3S40\nG4P0.2\nG1X9F300\nG4P20\nM5\nG4P0.1\n", 9}, /* the pen is down */
+        {"G4P4.9\nG0X5\n", 0},
+    };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text =
+            g_strdup_printf("G21G90\nG28\nM5\n%sM3S40\nG4P0.2\nG1X12F300\nM5\nG4P0.1\nG0X0Y0\nM2\n",
+                            cases[i].lines);
+        g_autoptr(GError) error = NULL;
+        DtInspection found;
+        dt_code_inspect_text(p, text, strlen(text), &found, &error);
+        g_assert_no_error(error);
+        for (int line = 1; line < 20; line++)
+            g_assert_true(has(&found, "dwell-long", line) == (line == cases[i].line));
+        dt_inspection_clear(&found);
+    }
+}
+
 static GString *long_program(GRand *r, int strokes)
 {
     GString *s = g_string_new("G21G90\nM5\nG4P0.1\nG28\n");
@@ -576,6 +605,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/moves", test_each_move_is_told);
     g_test_add_func("/code/judge/pens", test_ink_is_that_of_the_pen_in_the_holder);
     g_test_add_func("/code/judge/arc-box", test_the_box_of_arcs);
+    g_test_add_func("/code/judge/long-dwells", test_where_a_dwell_is_too_long);
     g_test_add_func("/code/judge/heights", test_heights_that_are_lifts);
     g_test_add_func("/code/judge/upright-arcs", test_upright_arcs_are_followed_all_the_way);
     return g_test_run();

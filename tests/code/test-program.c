@@ -62,6 +62,22 @@ static void test_what_cannot_be_run_is_refused_with_its_line(void)
     refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");
 }
 
+/* SHA-256 (FIPS 180-4) of the whole file, by GLib. */
+static void test_the_sum_is_that_of_the_whole_file(void)
+{
+    static const char text[] =
+        "G21G90\nM5\nG28\nG0X1\nM3S40\nG4P0.2\nG1X2F600\nM5\nG4P0.1\nG0X0\nM2\n";
+    Stage s;
+    set_stage(&s, text);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    DtProgramTotals totals;
+    g_assert_true(dt_program_check(g, TRUE, &totals, &error));
+    g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+    g_assert_cmpstr(totals.sha256, ==, sum);
+    clear_stage(&s);
+}
+
 static void test_words_without_spaces_are_not_hexadecimal(void)
 {
     Stage s;
@@ -465,6 +481,7 @@ int main(int argc, char **argv)
     g_test_add_func("/program/made-for", test_the_head_tells_what_it_is_made_for);
     g_test_add_func("/program/pen-comments", test_comments_name_the_pen);
     g_test_add_func("/program/restated", test_moves_are_restated);
+    g_test_add_func("/program/sum", test_the_sum_is_that_of_the_whole_file);
     g_test_add_func("/program/forms", test_forms_are_seen_where_they_are);
     return g_test_run();
 }
