@@ -250,6 +250,68 @@ static void test_inset_of_narrow_rings(void)
     }
 }
 
+/* Whether every place between regions that were seen together still has one of them: their edges meet exactly. */
+static gboolean meet(const GArray *regions)
+{
+    g_autoptr(DtPlane) p = dt_plane_new();
+    for (guint k = 1; k < regions->len; k++)
+        dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, (int)k),
+                           &g_array_index(regions, DtLines, k));
+    g_assert_true(dt_plane_build(p, NULL));
+    for (size_t i = 0; i < dt_plane_n_edges(p); i++) {
+        int left, right;
+        DtNode a, b;
+        dt_plane_edge_sides(p, i, &left, &right);
+        dt_plane_edge(p, i, &a, &b);
+        const gboolean outer = (a.x == b.x && (a.x == 0 || a.x == 60 * 1024)) ||
+                               (a.y == b.y && (a.y == 0 || a.y == 60 * 1024));
+        if (!outer && (left == 0 || right == 0))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+static void clear_region(gpointer l)
+{
+    dt_lines_clear(l);
+}
+
+/* Bars at random over a ground that they cross; their regions are laid together again, under more bars, as a long
+ * drawing's are. A bar over the edge between two others has a node there, which is rounded, and so must it have. */
+static void test_regions_seen_together_leave_no_sliver(void)
+{
+    enum { ROUNDS = 40, LEVELS = 3, BARS = 6 };
+    g_autoptr(GRand) rand = g_rand_new_with_seed(11);
+    for (int round = 0; round < ROUNDS; round++) {
+        g_autoptr(GArray) regions = g_array_new(FALSE, TRUE, sizeof(DtLines));
+        g_array_set_clear_func(regions, clear_region);
+        int label = 1;
+        g_array_set_size(regions, 2);
+        const DtPoint ground[4] = {{0, 0}, {60, 0}, {60, 60}, {0, 60}};
+        dt_lines_append(&g_array_index(regions, DtLines, 1), ground, 4, TRUE);
+        for (int level = 0; level < LEVELS; level++) {
+            g_autoptr(DtPlane) p = dt_plane_new();
+            for (guint k = 1; k < regions->len; k++)
+                dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, (int)k),
+                                   &g_array_index(regions, DtLines, k));
+            for (int i = 0; i < BARS; i++) {
+                g_auto(DtLines) bar;
+                dt_lines_init(&bar);
+                add_box(
+                    &bar,
+                    dt_point(g_rand_double_range(rand, 25, 35), g_rand_double_range(rand, 25, 35)),
+                    g_rand_double_range(rand, 10, 30), g_rand_double_range(rand, 0.2, 4),
+                    g_rand_double_range(rand, 0, 3), FALSE);
+                dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, ++label), &bar);
+            }
+            g_assert_true(dt_plane_build(p, NULL));
+            g_array_set_size(regions, 0);
+            dt_plane_regions(p, regions);
+            g_assert_true(meet(regions));
+        }
+    }
+}
+
 static void test_points_beyond_reach_are_refused(void)
 {
     const double bad[] = {NAN, INFINITY, -INFINITY, 1e6};
@@ -275,6 +337,7 @@ int main(int argc, char **argv)
                     test_lines_are_cut_at_the_edges_of_what_covers_them);
     g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
     g_test_add_func("/ink/plane/narrow-rings", test_inset_of_narrow_rings);
+    g_test_add_func("/ink/plane/no-sliver", test_regions_seen_together_leave_no_sliver);
     g_test_add_func("/ink/plane/beyond-reach", test_points_beyond_reach_are_refused);
     return g_test_run();
 }

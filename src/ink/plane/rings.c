@@ -8,6 +8,7 @@
 typedef struct {
     const DtGraph *g;
     const DtNode *nodes;
+    const DtPlaneLayer *layers;
     uint8_t *state; /* of each edge: 0 no border, 1 runs a to b, 2 runs b to a, 3 done */
 } Rings;
 
@@ -72,14 +73,21 @@ static uint32_t next_edge(const Rings *r, uint32_t from, uint32_t at)
     return best;
 }
 
-/* Whether the border runs straight through a node, on one segment that something invisible
- * crosses there. Both sides of a border leave out the same nodes, so that they still meet. */
+static gboolean is_border(const Rings *r, uint32_t e)
+{
+    return dt_graph_label_of(r->g, r->layers, r->g->face[e][0]) !=
+           dt_graph_label_of(r->g, r->layers, r->g->face[e][1]);
+}
+
+/* Whether a border runs straight through a node, on one segment that something invisible crosses
+ * there, and no other border meets it: both sides leave out the same nodes, so that they still
+ * meet. A node is rounded, so that one left out on one side only would leave a sliver. */
 static gboolean is_passed(const Rings *r, uint32_t i)
 {
     uint32_t segment = UINT32_MAX, n = 0;
     for (size_t k = r->g->star_first[i]; k < r->g->star_first[i + 1]; k++) {
         uint32_t e = r->g->star[k];
-        if (r->state[e] == 0)
+        if (!is_border(r, e))
             continue;
         if (n++ > 0 && r->g->e[e].segment != segment)
             return FALSE;
@@ -117,7 +125,7 @@ static void trace_ring(Rings *r, uint32_t first, DtLines *out)
 void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers, int label,
                     DtLines *out)
 {
-    Rings r = {g, nodes, g_new0(uint8_t, g->n + 1)};
+    Rings r = {g, nodes, layers, g_new0(uint8_t, g->n + 1)};
     for (uint32_t e = 0; e < g->n; e++) {
         gboolean left = dt_graph_label_of(g, layers, g->face[e][0]) == label;
         gboolean right = dt_graph_label_of(g, layers, g->face[e][1]) == label;
@@ -178,7 +186,7 @@ void dt_graph_all_rings(const DtGraph *g, const DtNode *nodes, const DtPlaneLaye
     g_autofree Border *b = sort_borders(g, layers, n, first);
     if (regions->len < n)
         g_array_set_size(regions, (guint)n);
-    Rings r = {g, nodes, g_new0(uint8_t, g->n + 1)};
+    Rings r = {g, nodes, layers, g_new0(uint8_t, g->n + 1)};
     for (size_t label = 1; label < n && !dt_work_stopped(); label++) {
         for (size_t i = first[label]; i < first[label + 1]; i++)
             r.state[b[i].edge] = b[i].state;
