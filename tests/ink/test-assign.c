@@ -58,6 +58,33 @@ static void test_never_much_farther_than_dense(void)
     g_assert_cmpuint(bound, >, 0);
 }
 
+/* A narrow red-brown part that black would draw as the field beside it is told apart by a gap: green is as light, but its
+ * hue is the opposite one. */
+static void test_a_narrow_part_is_not_told_apart_by_another_hue(void)
+{
+    DtPen own[] = {pens[0], pens[4], pens[3]};
+    const DtRack black_green_yellow = {own, G_N_ELEMENTS(own)};
+    const DtLab brown = dt_colour_lab((DtColour){0.63, 0.27, 0.19, 1});
+    g_autoptr(DtAppear) appear = dt_appear_new(&black_green_yellow, paper);
+    DtLookArea areas[2] = {area_of((DtColour){0.63, 0.27, 0.19, 1}),
+                           area_of((DtColour){0.76, 0.4, 0.31, 1})};
+    areas[0].narrow = TRUE;
+    areas[0].least = 1;
+    areas[0].area = 1.2;
+    areas[1].area = 100;
+    const DtPartBorder border = {0, 1, 4};
+    g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    g_array_append_val(borders, border);
+    dt_look_assign(appear, areas, 2, borders, TIP, gaps);
+    g_assert_cmpint(areas[1].recipe.pen[0], ==, 0);
+    g_assert_cmpfloat(areas[1].recipe.share[0], >=, 0.5);
+    g_assert_cmpint(areas[0].recipe.pen[0], ==, 0);
+    g_assert_cmpuint(gaps->len, ==, 1);
+    g_assert_cmpfloat(dt_colour_difference(brown, dt_colour_lab(own[0].colour)), <,
+                      dt_colour_difference(brown, dt_colour_lab(own[1].colour)));
+}
+
 /* Where two pens are named for what is open, no other one is hatched and no others are crossed. */
 static void test_only_the_named_pens_are_crossed(void)
 {
@@ -387,6 +414,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
     g_test_add_func("/ink/assign/grey-inks", test_light_greys_take_grey_ink);
     g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed_within_limits);
+    g_test_add_func("/ink/assign/narrow-hue", test_a_narrow_part_is_not_told_apart_by_another_hue);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);

@@ -344,8 +344,14 @@ static void take(Option *best, Option o)
         *best = o;
 }
 
+static double colour_difference(const Board *b, const DtLookArea *a, DtRecipe r)
+{
+    return dt_colour_difference(a->lab, dt_appear_lab(b->appear, r));
+}
+
 /* Another recipe for an area: its cost is the increased difference, and the worth of the borders that could
- * not be told apart any longer. */
+ * not be told apart any longer. A narrow one's pen is chosen by lightness first, but another hue only to tell it
+ * apart counts in full: a gap or a line of its own ink may do. */
 static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double extra, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
@@ -354,7 +360,8 @@ static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double ex
         return;
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
     if (a->narrow)
-        farther *= NARROW_COUNTS;
+        farther = NARROW_COUNTS *
+                  MAX(farther, colour_difference(b, a, r) - colour_difference(b, a, a->recipe));
     const double cost = a->area * MAX(farther, 0) + extra + t.spoiled;
     take(best, (Option){CHANGE, area, r, turn, cost / t.solved});
 }
