@@ -341,6 +341,17 @@ static void test_a_pale_line_in_the_ink_of_a_field_is_bare(void)
     g_assert_cmpfloat(inked_along(&s, 41, 94, 50), >=, 0.98);
 }
 
+/* A pale line keeps its own middle on lighter ground where another narrow part that is bare, too, lies beside it. */
+static void test_a_pale_line_beside_a_narrow_part_keeps_its_middle(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='30' height='80' fill='#222'/>"
+                                 "<rect x='50' y='50' width='30' height='0.7' fill='#e8e8e8'/>"
+                                 "<path d='M12 50H95' stroke='#bbb' stroke-width='0.2'/>",
+                                 NULL);
+    g_assert_cmpfloat(inked_along(&s, 13, 38, 50), ==, 0);
+    g_assert_cmpfloat(inked_along(&s, 41, 94, 50), >=, 0.98);
+}
+
 /* A thin pale line is drawn where what it lies on is lighter, whether that is a gradient or a field whose hatch is too
  * open to show a bare line, and although it meets another line that is nearly its paint. */
 static void test_a_pale_line_over_lighter_ground_is_drawn(void)
@@ -453,6 +464,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/tones", test_tones_give_way);
     g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
     g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
+    g_test_add_func("/ink/cover/own-middle",
+                    test_a_pale_line_beside_a_narrow_part_keeps_its_middle);
     g_test_add_func("/ink/cover/straight", test_a_narrow_part_over_a_line_stays_straight);
     g_test_add_func("/ink/cover/thin", test_thin_parts_of_hatched_fields);
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);

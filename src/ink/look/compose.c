@@ -493,10 +493,11 @@ static gboolean join_tones(DtCompose *c, GError **error)
     return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
 }
 
-/* Where a line with the pen of an ink would not show, paints of that ink are kept apart. */
-static gboolean hides_lines(DtInk ink)
+/* Whether paints of an ink are kept apart: where a line with its pen would not show, and narrow ones, since two that
+ * are side by side have a middle each. */
+static gboolean keeps_apart(DtInk ink)
 {
-    return ink.label < 0 && ink.level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS;
+    return ink.label < 0 && (ink.narrow || ink.level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS);
 }
 
 static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
@@ -504,11 +505,11 @@ static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
     for (int i = 0; i < (int)c->areas->len; i++) {
         DtInk ink = ink_of(c, i);
         DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
-        place_of[i] = dt_trace_ink_number(c->t, ink, hides_lines(ink) ? &p->lab : NULL);
+        place_of[i] = dt_trace_ink_number(c->t, ink, keeps_apart(ink) ? &p->lab : NULL);
         if (place_of[i] < 0)
             continue;
         DtInkPlace *place = dt_trace_place(c->t, (guint)place_of[i]);
-        if (!hides_lines(ink))
+        if (!keeps_apart(ink))
             place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
