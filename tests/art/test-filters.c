@@ -112,6 +112,10 @@ static void test_light_in_which_steps_mix(void)
     const double two_thirds = 1.055 * pow(2 / 3.0, 1 / 2.4) - 0.055;
     assert_near(look(d, 80, 80), (Expected){two_thirds, two_thirds, two_thirds, 0.75}, 0.012,
                 shadow);
+    static const char alone[] = "<feDropShadow dx='30' dy='0' stdDeviation='0' "
+                                "flood-color='#ff8000'/>";
+    g_autoptr(DtDrawing) e = filtered(alone, "linearRGB"); /* a colour stays what it is */
+    assert_near(look(e, 85, 40), (Expected){1, half_orange, 0, 1}, 0.012, alone);
 }
 
 /* A table may have any number of values. */

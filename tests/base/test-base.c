@@ -207,6 +207,22 @@ static void test_json_has_no_control(void)
     }
 }
 
+/* The ends of the ranges that a terminal obeys, and what is beside them. */
+static void test_where_obeyed_characters_begin_and_end(void)
+{
+    static const gunichar obeyed[] = {0x1F,   0x7F,   0x80,   0x9F,   0x061C, 0x200B,  0x200F,
+                                      0x2028, 0x202E, 0x2060, 0x206F, 0xFEFF, 0xE0001, 0xE007F};
+    static const gunichar plain[] = {0x20,   0x7E,   0xA0,   0x061B, 0x061E,
+                                     0x200A, 0x2010, 0x2027, 0x202F, 0x2070};
+    for (gsize i = 0; i < G_N_ELEMENTS(obeyed) + G_N_ELEMENTS(plain); i++) {
+        const gboolean is_plain = i >= G_N_ELEMENTS(obeyed);
+        char text[8] = {0};
+        g_unichar_to_utf8(is_plain ? plain[i - G_N_ELEMENTS(obeyed)] : obeyed[i], text);
+        g_autofree char *shown = dt_base_show_text(text, -1);
+        g_assert_true((strcmp(shown, text) == 0) == is_plain);
+    }
+}
+
 /* Every byte alone, and every character of Unicode: what comes out is UTF-8 without controls, and what
  * needs none is as it was. */
 static void test_no_control_is_shown_raw(void)
@@ -426,6 +442,7 @@ int main(int argc, char **argv)
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
     g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);
     g_test_add_func("/base/no-control-raw", test_no_control_is_shown_raw);
+    g_test_add_func("/base/obeyed", test_where_obeyed_characters_begin_and_end);
     g_test_add_func("/base/lines-fit", test_lines_fit_the_width);
     g_test_add_func("/base/hanging-indent", test_where_lines_go_on);
     g_test_add_func("/base/comment-text", test_comment_text_is_ascii_and_tells_names_apart);

@@ -330,6 +330,14 @@ static void test_what_mending_changed(void)
     g_assert_cmpstr(one, ==,
                     "in.nc:1: moved\nin.nc: 1 change; written to out.nc\nwith this machine's "
                     "corrections\n");
+    DtPenReading readings[] = {{(char *)"machine", (char *)"its own words", 9, 120, 3},
+                               {(char *)"moves", (char *)"feeds draw", 5.5, 80, 2}};
+    m.readings = readings;
+    m.n_readings = G_N_ELEMENTS(readings);
+    g_autofree char *read = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
+    assert_holds(read, "in.nc: its own words (--pen-by 'machine'): 120 mm of ink in 3 strokes\n");
+    assert_holds(read, "3.5 points");
+    assert_holds(read, "in.nc:1: moved\n");
     m.n_changes = 0;
     g_autofree char *fit = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
     g_assert_cmpstr(fit, ==, "in.nc already fits this machine; out.nc is a copy\n");
