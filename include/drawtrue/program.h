@@ -80,8 +80,7 @@ gboolean dt_program_knows(const DtProgram *g, const char *word);
 void dt_program_restate(const DtProgram *g, const DtProgramLine *line, gboolean motion,
                         gboolean feed, char *to, gsize room);
 
-/* What the head of the program says it was made for; "" if it says nothing, or before
- * dt_program_check(). */
+/* What the head of the program says it was made for; "" if it says nothing, or was not read so far. */
 const char *dt_program_made_for(const DtProgram *g);
 
 typedef struct {

@@ -203,7 +203,7 @@ void dt_program_watch(DtProgram *g, DtProgramWatch watch, void *user)
 
 const char *dt_program_made_for(const DtProgram *g)
 {
-    return g->made_for;
+    return *g->made_for != '\0' ? g->made_for : g->found.made_for;
 }
 
 /* The file ------------------------------------------------------------------------------------ */
