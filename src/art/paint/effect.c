@@ -51,7 +51,7 @@ static ArtImage copy(const ArtImage *a)
 
 /* Inputs --------------------------------------------------------------------------------------- */
 
-/* Pictures that an input may name besides results. */
+/* Whether an input names a picture that the standard defines, which is not the result of a step. */
 static gboolean is_standard(const char *in)
 {
     static const char *const names[] = {"SourceGraphic",   "SourceAlpha", "BackgroundImage",

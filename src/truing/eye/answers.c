@@ -5,8 +5,8 @@
 #include <math.h>
 #include <string.h>
 
-/* A number at the start of *text, which is advanced past it: digits, a point and a sign. What strtod() takes besides,
- * such as 0x3 or 1e1, is a slip of the keyboard. */
+/* A number at the start of *text, which is advanced past it: digits, a point and a sign. strtod() would
+ * also take 0x3 or 1e1, which are typing errors here. */
 static gboolean take_number(const char **text, double *value)
 {
     char *end;
