@@ -20,6 +20,13 @@ def find():
     return shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+class Navigated(AssertionError):
+    """The document that a call was about has gone: the page was loaded anew meanwhile."""
+
+
+GONE = ("Inspected target navigated or closed", "Execution context was destroyed.", "Cannot find default execution context")
+
+
 class Browser:
     def __init__(self, width=1440, height=900, dark=False, reduced=False):
         self.home = tempfile.mkdtemp(prefix="drawtrue-browser-")
@@ -100,7 +107,8 @@ class Browser:
         limit = time.monotonic() + timeout
         while (m := self.receive(limit - time.monotonic())) is not None:
             if m.get("id") == number:
-                assert "error" not in m, (method, m["error"])
+                if "error" in m:
+                    raise (Navigated if m["error"]["message"] in GONE else AssertionError)((method, m["error"]))
                 return m["result"]
         raise AssertionError(f"the browser does not answer {method}")
 
@@ -119,9 +127,13 @@ class Browser:
         return r["result"].get("value")
 
     def wait(self, script, timeout=30, what=None):
+        """The value of `script` once it is true. A page that is loaded anew on the way is waited for, too."""
         limit = time.monotonic() + timeout
         while True:
-            value = self.run(f"(() => {{ try {{ return {script}; }} catch (e) {{ return false; }} }})()")
+            try:
+                value = self.run(f"(() => {{ try {{ return {script}; }} catch (e) {{ return false; }} }})()")
+            except Navigated:
+                value = None
             if value not in (None, False, 0, ""):  # an element comes as {}
                 return value
             if time.monotonic() > limit:
