@@ -58,7 +58,7 @@ static gpointer plan(gpointer data)
     g_auto(DtJob) job = {0};
     p->good =
         dt_job_plan(p->profile, p->drawing, &DT_JOB_OPTIONS_DEFAULT, &job, p->work, &p->error) &&
-        dt_job_write_program(p->profile, &job.moves, p->program, p->work, &p->error);
+        dt_job_write_program(p->profile, NULL, &job.moves, p->program, p->work, &p->error);
     dt_job_clear(&job);
     g_mutex_lock(&p->lock);
     p->ended_s = now_s();

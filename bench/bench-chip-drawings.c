@@ -43,7 +43,7 @@ static Sheet *plan(const DtProfile *p, const char *svg, const char *folder, unsi
     s->name = g_path_get_basename(svg);
     s->program = g_build_filename(folder, name, NULL);
     if (dt_job_plan(p, svg, &o, &job, NULL, &error) &&
-        dt_job_write_program(p, &job.moves, s->program, NULL, &error)) {
+        dt_job_write_program(p, NULL, &job.moves, s->program, NULL, &error)) {
         s->time_s = job.times.total_s;
         return s;
     }

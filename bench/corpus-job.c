@@ -59,7 +59,7 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     options.ink.solid = TRUE; /* the area covered is held against what is painted */
     options.route.iterations = KICKS;
     if (!p || !dt_job_plan(p, svg, &options, &job, NULL, &error) ||
-        !dt_job_write_program(p, &job.moves, program, NULL, &error)) {
+        !dt_job_write_program(p, NULL, &job.moves, program, NULL, &error)) {
         note(r, error->code == DT_ERROR_INPUT ? REFUSED : FAILED, error->message);
         return;
     }

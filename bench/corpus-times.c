@@ -65,7 +65,7 @@ static gboolean measure_homing(const DtProfile *p, const char *folder, double *s
     dt_sequence_point(&line, dt_point(20, 20));
     dt_sequence_point(&line, dt_point(30, 20));
     if (!dt_machine_moves(p, &line, &moves, error) ||
-        !dt_job_write_program(p, &moves, program, NULL, error) ||
+        !dt_job_write_program(p, NULL, &moves, program, NULL, error) ||
         !on_rig(p, program, folder, s, error))
         return FALSE;
     *s -= inspect_s(p, program, error);
@@ -79,7 +79,7 @@ static gboolean measure(const DtProfile *p, const char *svg, const char *folder,
     const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
     if (!dt_job_plan(p, svg, &o, &job, NULL, error) ||
-        !dt_job_write_program(p, &job.moves, program, NULL, error))
+        !dt_job_write_program(p, NULL, &job.moves, program, NULL, error))
         return FALSE;
     t->plan_s = job.times.total_s - job.times.home_s;
     t->inspect_s = inspect_s(p, program, error);

@@ -29,6 +29,7 @@ typedef struct {
                            * the moves, if the dialect accepts them with I and J. 0: no arcs */
     gboolean tries_limits; /* a test exceeds the profile's feeds and waits on purpose: the program
                        * says so in a comment, and the judge does not object */
+    gboolean lacks_corrections; /* planned without them: the head says so */
 } DtWriteOptions;
 
 /* The same with options; `o` may be NULL. */
@@ -50,10 +51,19 @@ uint16_t dt_code_crc16(const char *bytes, gsize n);
  * of the check. Freed by the caller. */
 char *dt_code_add_check(const char *line, gsize len);
 
-/* Whether the controller accepts a word such as "G4", "M0" or "X", or a comment in round
- * brackets for "(". The second: how many seconds one unit of P in its dwell is. */
+/* Whether the controller accepts a word such as "G4", "M0" or "X", or a comment for "(" (in round
+ * brackets) or ";". The second: how many seconds one unit of P in its dwell is. */
 gboolean dt_code_takes(const DtProfile *p, const char *word);
 double dt_code_dwell_unit_s(const DtProfile *p);
+
+/* What the head of a program says of this machine's corrections. Of several heads, as in programs that were joined, the
+ * greatest counts, wherever it stands. */
+typedef enum {
+    DT_HEAD_NONE,   /* it comes from elsewhere, or was written for a controller without comments */
+    DT_HEAD_MENDED, /* it came from elsewhere and has none */
+    DT_HEAD_UNCORRECTED, /* planned without them */
+    DT_HEAD_CORRECTED,
+} DtHead;
 
 typedef enum {
     DT_FINDING_NO_INK, /* will not draw */
@@ -89,6 +99,7 @@ typedef struct {
     DtBox ink_box;       /* bed mm */
     char made_for[128];  /* "MACHINE, profile FILE" by the head of a program of ours, possibly cut
                           * off; "" if it has none */
+    DtHead head;
 } DtInspection;
 
 /* Called for each move in turn. */
@@ -114,6 +125,10 @@ gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);
 void dt_inspection_clear(DtInspection *i);
+/* The DtInspection.head of a program's text, without judging it. */
+DtHead dt_code_head(const char *text);
+/* Whether programs for this controller have a head: not if it accepts no comments. */
+gboolean dt_code_has_heads(const DtProfile *p);
 /* Whether a program with this in its head (DtInspection.made_for) is for the machine of the profile;
  * TRUE where either has no name. */
 gboolean dt_code_is_made_for(const char *made_for, const DtProfile *p);

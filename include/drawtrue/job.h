@@ -65,10 +65,10 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
  * ink on the paper at all. */
 gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJobOptions *o,
                      DtJob *job, DtWork *work, GError **error);
-/* Writes the program of the moves whole or not at all. Errors as dt_code_write() and
- * dt_base_write_file(). */
-gboolean dt_job_write_program(const DtProfile *profile, const DtMoves *moves, const char *path,
-                              DtWork *work, GError **error);
+/* Writes the program of the moves, planned with these options (NULL: the usual ones), whole or not at all. Errors
+ * as dt_code_write() and dt_base_write_file(). */
+gboolean dt_job_write_program(const DtProfile *profile, const DtJobOptions *o, const DtMoves *moves,
+                              const char *path, DtWork *work, GError **error);
 void dt_job_clear(DtJob *job);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
 
@@ -114,17 +114,18 @@ gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffi
 /* Takes a program in this machine's words that does not correct its errors, as from
  * dt_code_mend(), and rewrites it with the corrections of the profile (scale, squareness,
  * slack), so that the ink lands where the program says. Freed by the caller. Feeds become those
- * of the profile's pens. Fails with DT_ERROR_INPUT for a program that dt_job_is_corrected(). */
+ * of the profile's pens. Fails with DT_ERROR_INPUT for a program of our own,
+ * whether or not it has corrections already; one for a controller without comments is not recognised. */
 char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
                              GError **error);
 
-/* Whether the head of a program's text says that it contains the corrections of a machine. */
-gboolean dt_job_is_corrected(const char *text);
 /* Whether the profile has any corrections. */
 gboolean dt_job_has_corrections(const DtProfile *p);
 
 /* Rewrites the program for a sheet whose corners were touched at these places: the same ink,
- * moved and rotated, with the corrections for its new place and directions. Fails as
+ * moved and rotated, with the corrections for its new place and directions. The ink of a program
+ * from elsewhere (DT_HEAD_NONE, DT_HEAD_MENDED) is where it says; one of ours that lacks corrections gets none.
+ * Without comments in the controller's words, a program is taken for one of ours. Fails as
  * dt_program_check() does, and if the drawing would leave the travel. */
 gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
                     const char *out_path, GError **error);

@@ -90,6 +90,7 @@ typedef struct {
     double seconds;   /* predicted, without homing and pen changes */
     double ink_mm, travel_mm;
     gboolean homes; /* it homes before its first motion */
+    DtHead head;
     char sha256[65];
 } DtProgramTotals;
 

@@ -103,3 +103,13 @@ gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *in
         inputs[n++] = p->path;
     return dt_base_check_output(output, kind, inputs, force, error);
 }
+
+void dt_cli_note_origin(const DtProfile *p, const char *program)
+{
+    if (!dt_code_has_heads(p))
+        dt_cli_printf(stderr,
+                      "%s: taken for a program from elsewhere: this controller accepts no "
+                      "comments, so one that drawtrue wrote with corrections is not recognised "
+                      "and would be corrected twice\n",
+                      program);
+}

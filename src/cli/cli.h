@@ -55,3 +55,6 @@ DtProfile *dt_cli_profile(const char *path, GError **error);
  * `input` and the profile's file are what is read; either may be NULL. */
 gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
                              const DtProfile *p, gboolean force, GError **error);
+
+/* Of a program that has been corrected: says so where it cannot be told whether it was before. */
+void dt_cli_note_origin(const DtProfile *p, const char *program);

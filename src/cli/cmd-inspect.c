@@ -133,7 +133,7 @@ static void ask_mending(const DtProfile *p, const char *program, DtMending *m)
     gsize len, n;
     *m = (DtMending){0};
     g_autofree char *text = dt_base_read_file(program, LONGEST, &len, NULL);
-    if (text == NULL || dt_job_is_corrected(text))
+    if (text == NULL || dt_code_head(text) >= DT_HEAD_UNCORRECTED)
         return;
     g_autofree char *mended = dt_code_mend_text(p, text, len, program, NULL, &n, m, NULL);
 }

@@ -133,6 +133,8 @@ static int mend(const DtProfile *p, const char *program, const char *output,
         dt_mending_clear(&m);
         return (*error)->code;
     }
+    if (correct)
+        dt_cli_note_origin(p, program);
     gboolean good = write_mended(p, &m, text, len, output, error);
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, correct, json);

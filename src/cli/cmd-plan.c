@@ -31,8 +31,8 @@ static int run(int argc, char **argv, GError **error)
     if (in.several) {
         g_auto(DtJobSheets) sheets = {0};
         return dt_cli_plan_sheets(&in, argv[1], &sheets, error) &&
-                       dt_cli_write_sheets(in.profile, &sheets, &trueness, argv[1], output, force,
-                                           as_json, error)
+                       dt_cli_write_sheets(&in, &sheets, &trueness, argv[1], output, force, as_json,
+                                           error)
                    ? 0
                    : DT_ERROR_INPUT;
     }
@@ -44,7 +44,7 @@ static int run(int argc, char **argv, GError **error)
         dt_truing_expect(in.profile, measured->figures, &job.sequence, &job.moves, &expected))
         trueness.expected = &expected;
     dt_sequence_forget_points(&job.sequence); /* there are many, and the moves contain them */
-    if (!dt_cli_write_program(in.profile, &job.moves, output, error))
+    if (!dt_cli_write_program(&in, &job.moves, output, error))
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);
     dt_cli_print_report(report, as_json);

@@ -13,7 +13,8 @@ static const GOptionEntry entries[] = {
     {"place", 0, 0, G_OPTION_ARG_NONE, &place,
      N_("First jog the pen to two corners of the sheet; the drawing is laid on it"), NULL},
     {"corners", 0, 0, G_OPTION_ARG_STRING, &corners_text,
-     N_("Lay the drawing on the sheet whose lower left and lower right corner are there"),
+     N_("Lay the drawing on the sheet whose lower left and lower right corner are there, commanded "
+        "mm as jog shows them"),
      "X,Y,X,Y"},
     {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
      N_("A program from elsewhere: apply this machine's corrections, so that the ink lands where "
@@ -70,6 +71,7 @@ static char *corrected_program(const DtProfile *p, const char *program, GError *
         g_prefix_error(error, "%s: ", program);
         return NULL;
     }
+    dt_cli_note_origin(p, program);
     if (!dt_base_write_file(path, made, n, error))
         return NULL;
     dt_cli_printf(stderr, "with this machine's corrections: %s\n", path);
@@ -81,10 +83,17 @@ static void offer_corrections(const DtProfile *p, const char *program)
 {
     gsize len;
     g_autofree char *text = dt_job_has_corrections(p) ? read_program(program, &len, NULL) : NULL;
-    if (text != NULL && !dt_job_is_corrected(text))
+    if (text == NULL || dt_code_head(text) >= DT_HEAD_UNCORRECTED)
+        return;
+    if (dt_code_has_heads(p))
         dt_cli_printf(stderr,
                       "%s: it comes from elsewhere and lacks this machine's corrections; --correct "
                       "applies them\n",
+                      program);
+    else
+        dt_cli_printf(stderr,
+                      "%s: if it comes from elsewhere it lacks this machine's corrections, and "
+                      "--correct applies them; drawtrue's own programs have them\n",
                       program);
 }
 

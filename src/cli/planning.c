@@ -63,11 +63,11 @@ static void end_work(DtWork *work)
     dt_work_unref(work);
 }
 
-gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const char *path,
+gboolean dt_cli_write_program(const DtPlanInput *in, const DtMoves *moves, const char *path,
                               GError **error)
 {
     DtWork *work = start_work();
-    const gboolean good = dt_job_write_program(p, moves, path, work, error);
+    const gboolean good = dt_job_write_program(in->profile, &in->job, moves, path, work, error);
     end_work(work);
     return good;
 }

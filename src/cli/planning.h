@@ -17,11 +17,11 @@ gboolean dt_cli_plan_sheets(const DtPlanInput *in, const char *art_path, DtJobSh
                             GError **error);
 
 /* Writes the program, with the same progress line and cancelling. */
-gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const char *path,
+gboolean dt_cli_write_program(const DtPlanInput *in, const DtMoves *moves, const char *path,
                               GError **error);
 
 /* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */
-gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets,
+gboolean dt_cli_write_sheets(const DtPlanInput *in, const DtJobSheets *sheets,
                              const DtReportTrueness *trueness, const char *art_path,
                              const char *output, gboolean force, gboolean json, GError **error);
 /* Writes one picture of all sheets side by side, and reports. */

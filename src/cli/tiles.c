@@ -13,21 +13,23 @@ static char *numbered(const char *output, size_t number)
     return g_strdup_printf("%.*s-%zu%s", stem, output, number, dot ? dot : "");
 }
 
-gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets,
+gboolean dt_cli_write_sheets(const DtPlanInput *in, const DtJobSheets *sheets,
                              const DtReportTrueness *trueness, const char *art_path,
                              const char *output, gboolean force, gboolean json, GError **error)
 {
     g_autoptr(GPtrArray) files = g_ptr_array_new_with_free_func(g_free);
     for (size_t i = 0; i < sheets->n; i++) {
         g_ptr_array_add(files, numbered(output, i + 1));
-        if (!dt_cli_claim_output(files->pdata[i], DT_FILE_PROGRAM, art_path, p, force, error))
+        if (!dt_cli_claim_output(files->pdata[i], DT_FILE_PROGRAM, art_path, in->profile, force,
+                                 error))
             return FALSE;
     }
     for (size_t i = 0; i < sheets->n; i++)
-        if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, files->pdata[i], error))
+        if (!dt_cli_write_program(in, &sheets->sheets[i].job.moves, files->pdata[i], error))
             return FALSE;
-    g_autofree char *report = dt_report_sheets(
-        p, sheets, trueness, art_path, TRUE, (const char *const *)(const void *)files->pdata, json);
+    g_autofree char *report =
+        dt_report_sheets(in->profile, sheets, trueness, art_path, TRUE,
+                         (const char *const *)(const void *)files->pdata, json);
     dt_cli_print_report(report, json);
     return TRUE;
 }

@@ -160,6 +160,8 @@ gboolean dt_code_takes(const DtProfile *p, const char *word)
         return FALSE;
     if (*word == '(')
         return v.round_comments;
+    if (*word == ';')
+        return v.semicolon_comments;
     const int tenths = (int)lround(g_ascii_strtod(word + 1, NULL) * 10);
     if (word[1] == '\0')
         return dt_vocabulary_takes_letter(&v, *word);

@@ -286,7 +286,7 @@ static gboolean check_run(Draft *t, GError **error)
  * its run. */
 static gboolean write_program(Draft *t, const DtMoves *moves, GError **error)
 {
-    if (!dt_job_write_program(t->in.profile, moves, t->program, t->work, error))
+    if (!dt_job_write_program(t->in.profile, &t->in.job, moves, t->program, t->work, error))
         return FALSE;
     if (t->lays) {
         g_autofree char *laid =

@@ -2,8 +2,6 @@
  * coordinates are the places where the ink should land. */
 #include "drawtrue/job.h"
 
-#include <string.h>
-
 static void trace(const DtMoves *m, DtSequence *s)
 {
     DtPoint at = {0, 0};
@@ -38,21 +36,18 @@ gboolean dt_job_has_corrections(const DtProfile *p)
     return has;
 }
 
-gboolean dt_job_is_corrected(const char *text)
-{
-    text += strspn(text, "(; ");
-    return g_str_has_prefix(text, "drawtrue ") &&
-           g_strstr_len(text, (gssize)strcspn(text, "\r\n"), " mended for ") == NULL;
-}
-
 char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
                              GError **error)
 {
     DtInspection i;
-    if (dt_job_is_corrected(text)) {
+    const DtHead head = dt_code_head(text);
+    if (head == DT_HEAD_CORRECTED || head == DT_HEAD_UNCORRECTED) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                            "the program was written with a machine's corrections; they would be "
-                            "applied twice");
+                            head == DT_HEAD_CORRECTED
+                                ? _("the program was written with a machine's corrections; they "
+                                    "would be applied twice")
+                                : _("drawtrue planned the program without corrections; plan the "
+                                    "drawing again without --no-corrections"));
         return NULL;
     }
     if (!dt_code_inspect_text(p, text, len, &i, error))

@@ -247,13 +247,14 @@ gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJob
     return good;
 }
 
-gboolean dt_job_write_program(const DtProfile *profile, const DtMoves *moves, const char *path,
-                              DtWork *work, GError **error)
+gboolean dt_job_write_program(const DtProfile *profile, const DtJobOptions *o, const DtMoves *moves,
+                              const char *path, DtWork *work, GError **error)
 {
+    const DtWriteOptions how = {.lacks_corrections = o && o->no_corrections};
     DtWork *before = dt_work_enter(work);
     dt_work_begin(DT_STAGE_WRITE);
     gsize len = 0;
-    g_autofree char *text = dt_code_write(profile, moves, &len, error);
+    g_autofree char *text = dt_code_write_as(profile, moves, &how, &len, error);
     const gboolean good = text != NULL && dt_base_write_file(path, text, len, error);
     dt_work_leave(before);
     return good;

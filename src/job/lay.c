@@ -3,7 +3,7 @@
  * Rotating the program's own coordinates would be wrong, because they contain corrections for
  * the directions and places they were made for. So the ink is worked out, transformed, and
  * planned anew. */
-#include "drawtrue/job.h"
+#include "job/private.h"
 #include "drawtrue/program.h"
 
 #include <math.h>
@@ -21,6 +21,8 @@ static void add_point(DtSequence *s, DtPoint ink)
 
 typedef struct {
     DtAffine m;
+    gboolean
+        is_foreign; /* the ink is meant where the program commands it, whatever this machine would make of it */
     DtSequence *to;
 } Tracing;
 
@@ -28,13 +30,13 @@ static void add_ink(const DtProgramState *s, void *user)
 {
     const Tracing *c = user;
     if (s->pen_down)
-        add_point(c->to, dt_affine_apply(c->m, s->tip));
+        add_point(c->to, dt_affine_apply(c->m, c->is_foreign ? s->at : s->tip));
 }
 
 /* The ink of the whole program, on the bed, mapped by m. */
-static gboolean trace(DtProgram *g, DtAffine m, DtSequence *s, GError **error)
+static gboolean trace(DtProgram *g, DtAffine m, gboolean is_foreign, DtSequence *s, GError **error)
 {
-    Tracing c = {m, s};
+    Tracing c = {m, is_foreign, s};
     dt_program_watch(g, add_ink, &c);
     DtProgramLine line;
     g_autoptr(GError) problem = NULL;
@@ -69,24 +71,34 @@ gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffi
     return TRUE;
 }
 
+/* Checks the program; what its head says. Without comments there is no head, and ours is the likelier origin. */
+static gboolean check(const DtProfile *p, const char *path, DtHead *head, GError **error)
+{
+    DtProgramTotals totals;
+    g_autoptr(DtProgram) g = dt_program_open(p, path, error);
+    if (g == NULL || !dt_program_check(g, TRUE, &totals, error))
+        return FALSE;
+    *head = dt_code_has_heads(p) ? totals.head : DT_HEAD_CORRECTED;
+    return TRUE;
+}
+
 gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
                     const char *out_path, GError **error)
 {
     DtAffine m;
-    DtProgramTotals totals;
-    DtProfile exact = *p;    /* shares what it points to, and is not freed */
-    exact.ink_tolerance = 0; /* already contained in the program */
-    g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
-    if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||
-        !dt_job_sheet_at(p, left, right, &m, error))
+    DtHead head;
+    if (!check(p, program_path, &head, error) || !dt_job_sheet_at(p, left, right, &m, error))
         return FALSE;
+    const DtJobOptions plan = {.no_corrections = head == DT_HEAD_UNCORRECTED};
+    g_autoptr(DtProfile) own = NULL;
+    DtProfile exact = *dt_job_profile(p, &plan, &own); /* shares what it points to: not freed */
+    exact.ink_tolerance = 0;                           /* already contained in the program */
+    g_autoptr(DtProgram) g = dt_program_open(&exact, program_path, error);
     g_auto(DtSequence) s;
     g_auto(DtMoves) moves;
     dt_sequence_init(&s);
     dt_moves_init(&moves);
-    gsize len = 0;
-    g_autofree char *text = NULL;
-    if (trace(g, m, &s, error) && dt_machine_moves(&exact, &s, &moves, error))
-        text = dt_code_write(p, &moves, &len, error);
-    return text != NULL && dt_base_write_file(out_path, text, len, error);
+    return g != NULL && trace(g, m, head < DT_HEAD_UNCORRECTED, &s, error) &&
+           dt_machine_moves(&exact, &s, &moves, error) &&
+           dt_job_write_program(p, &plan, &moves, out_path, NULL, error);
 }

@@ -352,6 +352,29 @@ static void test_what_a_program_does_first_is_told(void)
     }
 }
 
+/* Of several heads the one that says most of corrections counts, in any kind of comment and wherever it stands. */
+static void test_the_head_tells_of_corrections(void)
+{
+    static const struct {
+        const char *text;
+        DtHead head;
+    } cases[] = {{"(drawtrue 1 for plotter, profile x)\nG21\n", DT_HEAD_CORRECTED},
+                 {"; drawtrue 1 for plotter\n", DT_HEAD_CORRECTED},
+                 {"G21 (drawtrue 1 for plotter)\r\nG28\n", DT_HEAD_CORRECTED},
+                 {"(drawtrue 1 for one mended for another)\n", DT_HEAD_CORRECTED},
+                 {"(drawtrue 1 mended for plotter)\n(drawtrue 1 for plotter)\n", DT_HEAD_CORRECTED},
+                 {"(drawtrue 1 for plotter)\n(drawtrue 1 mended for plotter)\n", DT_HEAD_CORRECTED},
+                 {"(drawtrue 1 mended for plotter)\nG21\n", DT_HEAD_MENDED},
+                 {"(drawtrue 1 uncorrected for plotter)\nG21\n", DT_HEAD_UNCORRECTED},
+                 {"(drawtruer 1 for plotter)\n", DT_HEAD_NONE},
+                 {"(drawtrue 1)\nG1 X1 (for plotter)\n", DT_HEAD_NONE},
+                 {"(made as drawtrue 1 for plotter)\n", DT_HEAD_NONE},
+                 {"drawtrue 1 for plotter\n", DT_HEAD_NONE},
+                 {"", DT_HEAD_NONE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
+        g_assert_cmpint(dt_code_head(cases[i].text), ==, cases[i].head);
+}
+
 /* The first comment that names a machine and a profile, where it is one of ours. */
 static void test_the_head_tells_what_it_is_made_for(void)
 {
@@ -361,6 +384,8 @@ static void test_the_head_tells_what_it_is_made_for(void)
          "plywood, profile built in"},
         {"(a note)\n(drawtrue 1 for a, profile b)\n(drawtrue 1 for c, profile d)\nG28\n",
          "a, profile b"},
+        {"(drawtrue 1 mended for a, profile b)\n(drawtrue 1 for c, profile d)\nG28\n",
+         "c, profile d"},
         {"(something else 1.0 for plywood, profile my.ini)\nG28\n", ""},
         {"(drawtrue 1.0)\nG28\n", ""},
         {"G28\n", ""}};
@@ -478,6 +503,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
     g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     g_test_add_func("/program/first", test_what_a_program_does_first_is_told);
+    g_test_add_func("/program/corrections", test_the_head_tells_of_corrections);
     g_test_add_func("/program/made-for", test_the_head_tells_what_it_is_made_for);
     g_test_add_func("/program/pen-comments", test_comments_name_the_pen);
     g_test_add_func("/program/restated", test_moves_are_restated);

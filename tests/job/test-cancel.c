@@ -38,7 +38,7 @@ static gboolean plan_and_write(const DtProfile *p, const char *folder, DtStage s
     s.work = dt_work_new(stop_there, &s);
     g_assert_true(g_file_set_contents(svg, art, -1, NULL));
     gboolean good = dt_job_plan(p, svg, &DT_JOB_OPTIONS_DEFAULT, &job, s.work, error) &&
-                    dt_job_write_program(p, &job.moves, program, s.work, error);
+                    dt_job_write_program(p, NULL, &job.moves, program, s.work, error);
     dt_work_unref(s.work);
     g_assert_cmpint(good, ==, g_file_test(program, G_FILE_TEST_EXISTS));
     if (good)

@@ -114,24 +114,33 @@ static void test_ink_lands_where_the_program_says(void)
         g_assert_cmpstr(lands, ==, ink);
         g_autofree char *commanded = ink_of(p, corrected, FALSE);
         g_assert_true((strcmp(commanded, ink) == 0) == (k == 0));
-        g_assert_true(dt_job_is_corrected(corrected));
+        g_assert_cmpint(dt_code_head(corrected), ==, DT_HEAD_CORRECTED);
         g_assert_null(dt_job_correct_program(p, corrected, len, &len, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     }
-    g_assert_false(dt_job_is_corrected(text));
-    g_assert_true(dt_job_is_corrected("(drawtrue 1 for plotter, profile x)\nG21\n"));
-    g_assert_true(dt_job_is_corrected("; drawtrue 1 for plotter\n"));
-    g_assert_false(dt_job_is_corrected("(drawtrue 1 mended for plotter)\nG21\n"));
-    g_assert_false(dt_job_is_corrected("G21\n(drawtrue 1 for plotter)\n"));
-    g_assert_true(dt_job_is_corrected("(drawtrue 1 for plotter)\n( mended for plotter)\n"));
-    g_assert_true(dt_job_is_corrected("( ; drawtrue 1 for plotter)"));
-    g_assert_false(dt_job_is_corrected("(drawtruer)\n"));
-    g_assert_false(dt_job_is_corrected(""));
+}
+
+static void test_our_own_programs_are_refused(void)
+{
+    static const char *const cases[][2] = {
+        {"(drawtrue 1 for plotter, profile x)\nG21 G90\nG28\nM2\n", "applied twice"},
+        {"\n(a note)\n(drawtrue 1 for plotter, profile x)\nG21 G90\nG28\nM2\n", "applied twice"},
+        {"(drawtrue 1 uncorrected for plotter, profile x)\nG21 G90\nG28\nM2\n",
+         "--no-corrections"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtProfile) p = profile("scale_x = 1.01\n");
+        g_autoptr(GError) error = NULL;
+        gsize len;
+        g_assert_null(dt_job_correct_program(p, cases[i][0], strlen(cases[i][0]), &len, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, cases[i][1]));
+    }
 }
 
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/corrected/our-own", test_our_own_programs_are_refused);
     g_test_add_func("/corrected/each", test_each_correction_counts);
     g_test_add_func("/corrected/program", test_ink_lands_where_the_program_says);
     g_test_add_func("/corrected/one-way", test_twist_is_no_error_of_both_ways);

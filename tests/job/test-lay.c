@@ -44,7 +44,7 @@ static double distance_to(const DtLines *l, size_t i, DtPoint p)
     return least;
 }
 
-static void make_program(const DtProfile *p, const char *path)
+static void make_program(const DtProfile *p, const DtWriteOptions *o, const char *path)
 {
     g_auto(DtSequence) s;
     g_auto(DtMoves) moves;
@@ -62,37 +62,65 @@ static void make_program(const DtProfile *p, const char *path)
     gsize len;
     g_autofree char *text = NULL;
     if (dt_machine_moves(p, &s, &moves, &error))
-        text = dt_code_write(p, &moves, &len, &error);
+        text = dt_code_write_as(p, &moves, o, &len, &error);
     g_assert_no_error(error);
     g_assert_true(g_file_set_contents(path, text, len, NULL));
 }
 
-static void lay_by(DtPoint shift, double turn)
+/* As a program from elsewhere, which does not say what made it. */
+static void remove_head(const char *path)
 {
-    g_autoptr(DtProfile) p = skew_profile();
+    g_autofree char *text = NULL;
+    g_assert_true(g_file_get_contents(path, &text, NULL, NULL));
+    const char *rest = strchr(text, '\n') + 1;
+    g_assert_true(g_str_has_prefix(text, "(drawtrue "));
+    g_assert_true(g_file_set_contents(path, rest, -1, NULL));
+}
+
+typedef struct {
+    DtPoint shift; /* of the sheet's lower left corner, mm */
+    double turn;
+    gboolean is_foreign, is_uncorrected;
+} Case;
+
+/* A machine with errors draws on the sheet what `means` draws with the same program where the profile has the sheet. */
+static void lay_by(const Case *c)
+{
+    g_autoptr(DtProfile) p = skew_profile(), bare = dt_profile_copy(p);
+    dt_profile_drop_corrections(bare);
+    const DtProfile *means = c->is_foreign || c->is_uncorrected ? bare : p;
+    const DtProfile *draws = c->is_uncorrected ? bare : p;
     g_autofree char *folder = g_dir_make_tmp("drawtrue-lay-XXXXXX", NULL);
     g_autofree char *job = g_build_filename(folder, "job.nc", NULL);
     g_autofree char *laid = g_build_filename(folder, "laid.nc", NULL);
-    make_program(p, job);
-    const DtPoint corner = dt_point_add(p->paper_at, shift);
+    const DtWriteOptions o = {.lacks_corrections = c->is_uncorrected};
+    make_program(means, &o, job);
+    if (c->is_foreign)
+        remove_head(job);
+    const DtPoint corner = dt_point_add(p->paper_at, c->shift);
     const DtPoint other =
-        dt_point_add(corner, dt_point(p->paper_w * cos(turn), p->paper_w * sin(turn)));
+        dt_point_add(corner, dt_point(p->paper_w * cos(c->turn), p->paper_w * sin(c->turn)));
     g_autoptr(GError) error = NULL;
     gboolean good = dt_job_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
                                laid, &error);
     g_assert_no_error(error);
     g_assert_true(good);
     g_auto(DtLines) before, after;
-    ink_of(p, job, &before);
-    ink_of(p, laid, &after);
-    const DtAffine m = dt_affine_then(
-        dt_affine_then(dt_affine_translate(-p->paper_at.x, -p->paper_at.y), dt_affine_rotate(turn)),
-        dt_affine_translate(corner.x, corner.y));
+    ink_of(means, job, &before);
+    ink_of(draws, laid, &after);
+    const DtAffine m =
+        dt_affine_then(dt_affine_then(dt_affine_translate(-p->paper_at.x, -p->paper_at.y),
+                                      dt_affine_rotate(c->turn)),
+                       dt_affine_translate(corner.x, corner.y));
     g_assert_cmpuint(before.n, ==, after.n);
     for (size_t i = 0; i < before.n; i++)
         for (size_t k = 0; k < dt_lines_count(&before, i); k++)
             g_assert_cmpfloat(
                 distance_to(&after, i, dt_affine_apply(m, dt_lines_at(&before, i)[k])), <, 0.02);
+    g_autofree char *text = NULL;
+    g_assert_true(g_file_get_contents(laid, &text, NULL, NULL));
+    g_assert_cmpint(dt_code_head(text), ==,
+                    c->is_uncorrected ? DT_HEAD_UNCORRECTED : DT_HEAD_CORRECTED);
     g_unlink(job);
     g_unlink(laid);
     g_rmdir(folder);
@@ -100,9 +128,13 @@ static void lay_by(DtPoint shift, double turn)
 
 static void test_the_ink_lies_as_the_sheet_does(void)
 {
-    lay_by(dt_point(0, 0), 0);
-    lay_by(dt_point(4.2, -1.3), 0.03);
-    lay_by(dt_point(-2, 3), -0.05);
+    static const Case cases[] = {{{0, 0}, 0, FALSE, FALSE},
+                                 {{4.2, -1.3}, 0.03, FALSE, FALSE},
+                                 {{-2, 3}, -0.05, FALSE, FALSE},
+                                 {{4.2, -1.3}, 0.03, TRUE, FALSE},
+                                 {{-2, 3}, -0.05, FALSE, TRUE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
+        lay_by(&cases[i]);
 }
 
 static void test_corners_of_another_sheet_are_refused(void)

@@ -85,8 +85,7 @@ typedef struct {
     double slow_s; /* time lost by pen-up moves at a feed */
     size_t slow_line, last_motion_line, last_words_line;
     gboolean end_reported, origin_reported;
-    gboolean has_corrections; /* of the machine in out->made_for */
-    gboolean homed;           /* or the machine has no line for it */
+    gboolean homed; /* or the machine has no line for it */
     DtInspection *out;
 } DtJudge;
 

@@ -7,19 +7,51 @@
 
 #define BEFORE_PROFILE ", profile "
 
-/* drawtrue VERSION for MACHINE, profile FILE; or VERSION mended for MACHINE ... */
+#define PROGRAM "drawtrue "
+#define BEFORE_MACHINE " for "
+
+/* drawtrue VERSION for MACHINE, profile FILE; or VERSION mended for, or VERSION uncorrected for. `n`: the comment's length;
+ * *machine is not terminated. */
+static DtHead read_head(const char *comment, gsize n, const char **machine)
+{
+    const char *before = g_strstr_len(comment, (gssize)n, BEFORE_MACHINE);
+    if (before == NULL || !g_str_has_prefix(comment, PROGRAM))
+        return DT_HEAD_NONE;
+    *machine = before + strlen(BEFORE_MACHINE);
+    g_autofree char *kind = g_strndup(comment, (gsize)(before - comment));
+    return g_str_has_suffix(kind, " mended")        ? DT_HEAD_MENDED
+           : g_str_has_suffix(kind, " uncorrected") ? DT_HEAD_UNCORRECTED
+                                                    : DT_HEAD_CORRECTED;
+}
+
 void dt_judge_note_machine(DtJudge *j, const DtCodeBlock *b)
 {
-    char *made_for = j->out->made_for;
-    if (b->comment == NULL || *made_for != '\0')
+    const char *machine;
+    const DtHead head = b->comment ? read_head(b->comment, b->comment_len, &machine) : DT_HEAD_NONE;
+    if (head <= j->out->head)
         return;
-    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, sizeof j->out->made_for - 1));
-    const char *name = strstr(text, " for ");
-    if (!g_str_has_prefix(text, "drawtrue ") || name == NULL)
-        return;
-    const char *mended = strstr(text, " mended for ");
-    j->has_corrections = mended == NULL || mended > name;
-    g_strlcpy(made_for, g_strchomp((char *)name) + strlen(" for "), sizeof j->out->made_for);
+    const gsize n = b->comment_len - (gsize)(machine - b->comment);
+    j->out->head = head;
+    g_strlcpy(j->out->made_for, machine, MIN(n + 1, sizeof j->out->made_for));
+    g_strchomp(j->out->made_for);
+}
+
+DtHead dt_code_head(const char *text)
+{
+    DtHead head = DT_HEAD_NONE;
+    for (const char *at = text; (at = strstr(at, PROGRAM)) != NULL; at++) {
+        const char *begin = at, *machine;
+        while (begin > text && begin[-1] == ' ')
+            begin--;
+        if (begin > text && (begin[-1] == '(' || begin[-1] == ';'))
+            head = MAX(head, read_head(at, strcspn(at, "\r\n"), &machine));
+    }
+    return head;
+}
+
+gboolean dt_code_has_heads(const DtProfile *p)
+{
+    return dt_code_takes(p, "(") || dt_code_takes(p, ";");
 }
 
 gboolean dt_code_is_made_for(const char *made_for, const DtProfile *p)
@@ -48,7 +80,7 @@ void dt_judge_machine(DtJudge *j)
 {
     const char *made_for = j->out->made_for, *profile = strstr(made_for, BEFORE_PROFILE);
     const int n = profile ? (int)(profile - made_for) : (int)strlen(made_for);
-    if (j->has_corrections && !dt_code_is_made_for(made_for, j->profile))
+    if (j->out->head == DT_HEAD_CORRECTED && !dt_code_is_made_for(made_for, j->profile))
         dt_judge_find(j, F_OTHER_MACHINE, 1, 1,
                       "it was written for the machine '%.*s': that machine's corrections are in "
                       "it, and make errors on this one; plan the drawing for this machine",

@@ -72,6 +72,7 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
         return FALSE;
     g_strlcpy(g->made_for, g->found.made_for, sizeof g->made_for);
     g_strlcpy(out->sha256, g->sha256, sizeof out->sha256);
+    out->head = g->found.head;
     out->lines = g->found.lines;
     out->strokes = g->state.begun;
     out->seconds = g->found.time_s - g->found.home_s;

@@ -14,8 +14,9 @@ typedef struct {
     DtCost cost;
     double arc_tolerance;  /* 0: no arcs */
     gboolean tries_limits; /* feeds are intended, however fast */
-    DtPoint at;            /* as it was meant, not rounded */
-    size_t polyline;       /* of the last stroke comment; G_MAXSIZE if there is none */
+    gboolean lacks_corrections;
+    DtPoint at;      /* as it was meant, not rounded */
+    size_t polyline; /* of the last stroke comment; G_MAXSIZE if there is none */
 } Writer;
 
 static void put_line(Writer *w, const char *text)
@@ -222,7 +223,7 @@ static void put_head(Writer *w, const char *made)
 
 static void say_head(Writer *w)
 {
-    put_head(w, "");
+    put_head(w, w->lacks_corrections ? " uncorrected" : "");
     dt_emit_modes(&w->emit);
 }
 
@@ -311,7 +312,8 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     Writer w = {.profile = p,
                 .polyline = G_MAXSIZE,
                 .cost = dt_profile_cost(p),
-                .tries_limits = o && o->tries_limits};
+                .tries_limits = o && o->tries_limits,
+                .lacks_corrections = o && o->lacks_corrections};
     if (!dt_vocabulary_compile(&p->dialect, name, &w.words, error) || !may_write(p, m, error))
         return NULL;
     dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
