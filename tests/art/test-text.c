@@ -309,6 +309,48 @@ static void test_single_line_typography(void)
     }
 }
 
+/* Letters that are lines have lines of text that are lines too, and small capitals and slanted letters of their own. */
+static void test_single_line_styles(void)
+{
+    static const char *const with[] = {"text-decoration='underline'",
+                                       "text-decoration='overline line-through'",
+                                       "text-decoration='underline double'"};
+    static const gsize lines[] = {1, 2, 2};
+    g_autoptr(DtDrawing) plain = read_single_line("<text x='10' y='50' font-size='20'>HE</text>");
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        g_autofree char *text =
+            g_strdup_printf("<text x='10' y='50' font-size='20' %s>HE</text>", with[i]);
+        g_autoptr(DtDrawing) d = read_single_line(text);
+        gsize more = 0;
+        for (gsize k = 0; k < d->n_shapes; k++) {
+            const DtLines *l = &d->shapes[k].outline;
+            g_assert_cmpint(d->shapes[k].fill.kind, ==, DT_PAINT_NONE);
+            for (gsize j = 0; l->n < 7 && j < l->n; j++, more++) {
+                const DtPoint *p = dt_lines_at(l, j);
+                g_assert_cmpuint(dt_lines_count(l, j), ==, 2);
+                g_assert_cmpfloat_with_epsilon(p[0].y, p[1].y, 1e-9);
+                g_assert_cmpfloat(fabs(p[1].x - p[0].x), >=, dt_box_width(ink(plain)));
+            }
+        }
+        g_assert_cmpuint(more, ==, lines[i]);
+    }
+    g_autoptr(DtDrawing) caps =
+        read_single_line("<text x='10' y='50' font-size='20' font-variant='small-caps'>he</text>");
+    g_autoptr(DtDrawing) all = read_single_line(
+        "<text x='10' y='50' font-size='20' font-variant='all-small-caps'>HE</text>");
+    g_autoptr(DtDrawing) italic =
+        read_single_line("<text x='10' y='50' font-size='20' font-style='italic'>HE</text>");
+    const DtBox full = ink(plain), slanted = ink(italic);
+    for (int i = 0; i < 2; i++) {
+        const DtBox b = ink(i ? all : caps);
+        g_assert_cmpfloat_with_epsilon(dt_box_height(b), 0.7 * dt_box_height(full), 1e-6);
+        g_assert_cmpfloat_with_epsilon(b.y1, full.y1, 1e-6);
+    }
+    g_assert_cmpfloat_with_epsilon(dt_box_height(slanted), dt_box_height(full), 1e-6);
+    g_assert_cmpfloat_with_epsilon(slanted.x1 - full.x1, 0.21256 * dt_box_height(full), 1e-6);
+    g_assert_cmpuint(caps->n_notes, ==, plain->n_notes);
+}
+
 static void test_missing_letter_is_told(void)
 {
     g_autoptr(DtDrawing) d = read_page("\n<text x='10' y='50'>a\xf0\x93\x80\x80</text>");
@@ -409,6 +451,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/starts-on-a-path", test_text_starts_on_a_path);
     g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
     g_test_add_func("/art/text/length", test_text_length);
+    g_test_add_func("/art/text/single-line-styles", test_single_line_styles);
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
     g_test_add_func("/art/text/single-line-accents", test_single_line_accents);
     g_test_add_func("/art/text/single-line-accents-clear", test_single_line_accents_stand_clear);

@@ -212,8 +212,7 @@ static PangoFontDescription *description_of(const ArtStyle *s)
     pango_font_description_set_style(d, slants[s->font_style]);
     pango_font_description_set_weight(d, (PangoWeight)s->font_weight);
     pango_font_description_set_stretch(d, (PangoStretch)s->font_stretch);
-    if (s->small_caps)
-        pango_font_description_set_variant(d, PANGO_VARIANT_SMALL_CAPS);
+    pango_font_description_set_variant(d, (PangoVariant)s->small_caps);
     if (s->variations) {
         g_autofree char *axes = pango_families(s->variations); /* without quotes */
         g_strdelimit(axes, " ", '=');

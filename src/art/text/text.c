@@ -6,17 +6,7 @@
 
 /* Setting -------------------------------------------------------------------------------------- */
 
-/* Letters that are shaped together: of one span, only the first of them positioned by itself. */
-typedef struct {
-    guint first, n;
-    ArtSpan *span;
-    ArtPiece piece;
-    gboolean upright; /* one letter of vertical text */
-    double across;    /* its width; piece.width is its extent downwards */
-    DtPoint at;       /* of its start, user units */
-} Run;
-
-static const ArtLetter *letter(const ArtText *t, guint i)
+const ArtLetter *dt_art_text_letter(const ArtText *t, guint i)
 {
     return &g_array_index(t->letters, ArtLetter, i);
 }
@@ -24,7 +14,7 @@ static const ArtLetter *letter(const ArtText *t, guint i)
 /* Whether a letter of vertical text is upright: CSS Writing Modes 4, 5.1. */
 static gboolean is_upright(const ArtText *t, guint i)
 {
-    const ArtLetter *l = letter(t, i);
+    const ArtLetter *l = dt_art_text_letter(t, i);
     const ArtStyle *s = &((const ArtSpan *)t->spans->pdata[l->span])->style;
     return s->vertical == ART_WRITING_DOWN && s->orientation != ART_ORIENTATION_SIDEWAYS &&
            (s->orientation == ART_ORIENTATION_UPRIGHT || g_unichar_iswide(l->c));
@@ -34,35 +24,34 @@ static gboolean starts_run(const ArtText *t, guint i)
 {
     if (i == 0)
         return TRUE;
-    const ArtLetter *l = letter(t, i), *before = letter(t, i - 1);
+    const ArtLetter *l = dt_art_text_letter(t, i), *before = dt_art_text_letter(t, i - 1);
     return l->has != 0 || (before->has & ART_HAS_ROTATE) || l->span != before->span ||
            is_upright(t, i) || is_upright(t, i - 1);
 }
 
 static GArray *cut(ArtText *t)
 {
-    GArray *runs = g_array_new(FALSE, FALSE, sizeof(Run));
+    GArray *runs = g_array_new(FALSE, FALSE, sizeof(ArtRun));
     for (guint i = 0; i < t->letters->len; i++) {
         if (starts_run(t, i)) {
-            Run run = {.first = i,
-                       .span = t->spans->pdata[letter(t, i)->span],
-                       .upright = is_upright(t, i)};
+            ArtRun run = {.first = i,
+                          .span = t->spans->pdata[dt_art_text_letter(t, i)->span],
+                          .upright = is_upright(t, i)};
             g_array_append_val(runs, run);
         }
-        g_array_index(runs, Run, runs->len - 1).n++;
+        g_array_index(runs, ArtRun, runs->len - 1).n++;
     }
     return runs;
 }
 
 static gboolean starts_chunk(const ArtText *t, const GArray *runs, guint i)
 {
-    const Run *run = &g_array_index(runs, Run, i);
-    return i == 0 || (letter(t, run->first)->has & (ART_HAS_X | ART_HAS_Y)) ||
-           run->span->path != g_array_index(runs, Run, i - 1).span->path;
+    const ArtRun *run = &g_array_index(runs, ArtRun, i);
+    return i == 0 || (dt_art_text_letter(t, run->first)->has & (ART_HAS_X | ART_HAS_Y)) ||
+           run->span->path != g_array_index(runs, ArtRun, i - 1).span->path;
 }
 
-/* How far the requested baseline lies above the alphabetic one. */
-static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
+double dt_art_text_baseline(const ArtStyle *s, const ArtPiece *p)
 {
     int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
     switch (kind) {
@@ -93,11 +82,11 @@ static double anchor_shift(const ArtStyle *s, double width)
 static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoint pen)
 {
     DtPoint at = pen, start = pen;
-    int writing = g_array_index(runs, Run, from).span->style.vertical;
+    int writing = g_array_index(runs, ArtRun, from).span->style.vertical;
     gboolean down = writing != ART_WRITING_ACROSS, up = writing == ART_WRITING_SIDEWAYS_LR;
     for (guint i = from; i < to; i++) {
-        Run *run = &g_array_index(runs, Run, i);
-        const ArtLetter *l = letter(t, run->first);
+        ArtRun *run = &g_array_index(runs, ArtRun, i);
+        const ArtLetter *l = dt_art_text_letter(t, run->first);
         if (l->has & ART_HAS_X)
             at.x = l->x;
         if (l->has & ART_HAS_Y)
@@ -117,10 +106,10 @@ static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoi
         else if (!t->rtl)
             at.x += run->piece.width;
     }
-    const Run *head = &g_array_index(runs, Run, from);
+    const ArtRun *head = &g_array_index(runs, ArtRun, from);
     double shift = anchor_shift(&head->span->style, down ? at.y - start.y : at.x - start.x);
     for (guint i = from; i < to; i++) {
-        Run *run = &g_array_index(runs, Run, i);
+        ArtRun *run = &g_array_index(runs, ArtRun, i);
         *(down ? &run->at.y : &run->at.x) += shift;
     }
     *(down ? &at.y : &at.x) += shift;
@@ -164,7 +153,7 @@ static void append_glyph(DtPath *to, const DtPath *glyph, DtAffine m)
     }
 }
 
-static void bar(DtPath *to, DtAffine m, double y, double width, double thickness)
+void dt_art_text_bar(DtPath *to, DtAffine m, double y, double width, double thickness)
 {
     DtPoint c[4] = {{0, y}, {width, y}, {width, y + thickness}, {0, y + thickness}};
     for (int i = 0; i < 4; i++) {
@@ -177,76 +166,10 @@ static void bar(DtPath *to, DtAffine m, double y, double width, double thickness
     dt_path_close(to);
 }
 
-/* Where a glyph crosses a band below the baseline: text-decoration-skip-ink. */
-static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, double *x0,
-                         double *x1)
-{
-    g_auto(DtLines) lines = {0};
-    *x0 = G_MAXDOUBLE;
-    *x1 = -G_MAXDOUBLE;
-    if (!g->outline)
-        return FALSE;
-    dt_path_flatten(g->outline, (DtAffine){size, 0, 0, size, g->x, g->y}, size / 200, &lines);
-    for (gsize i = 0; i < lines.n_pts; i++) {
-        DtPoint p = lines.pts[i];
-        if (p.y > y0 && p.y < y1) {
-            *x0 = MIN(*x0, p.x);
-            *x1 = MAX(*x1, p.x);
-        }
-    }
-    return *x0 <= *x1;
-}
-
-/* A line of constant thickness along the run, interrupted at letters that it would cross. */
-static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double thickness,
-                     gboolean skip)
-{
-    double from = 0, size = run->piece.size;
-    for (guint i = 0; skip && i < run->piece.glyphs->len; i++) {
-        double x0, x1;
-        if (!crossing(&g_array_index(run->piece.glyphs, ArtGlyph, i), size, y, y + thickness, &x0,
-                      &x1))
-            continue;
-        if (x0 - thickness > from)
-            bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, x0 - thickness - from,
-                thickness);
-        from = MAX(from, x1 + thickness);
-    }
-    if (run->piece.width > from)
-        bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, run->piece.width - from,
-            thickness);
-}
-
-/* Positions and thickness as browsers choose them by default: a tenth of the font size, clear of
- * the baseline (from their pictures; CSS Text Decoration 4 leaves it open). */
-static void add_decorations(ArtReader *r, DtPath *to, const Run *run, const ArtStyle *s, int kinds,
-                            DtAffine m)
-{
-    const ArtPiece *p = &run->piece;
-    double t = MAX(s->font_size / 10, 1e-9), under;
-    int d = s->decoration & kinds;
-    if (s->decoration_thickness.given)
-        t = dt_art_px_of(s->decoration_thickness.length, s, s->font_size, &r->root);
-    under = MAX(1, ceil(t / 2));
-    if (s->underline_offset.given)
-        under = dt_art_px_of(s->underline_offset.length, s, s->font_size, &r->root);
-    gboolean twice = s->decoration_style == ART_LINE_DOUBLE;
-    if (d & ART_UNDERLINE)
-        for (int i = 0; i <= twice; i++)
-            add_line(to, run, m, under + 2 * i * t, t, TRUE);
-    if (d & ART_OVERLINE)
-        for (int i = 0; i <= twice; i++)
-            add_line(to, run, m, -p->ascent - t - 2 * i * t, t, FALSE);
-    if (d & ART_LINE_THROUGH)
-        for (int i = 0; i <= twice; i++)
-            add_line(to, run, m, -p->ascent / 3 - t / 2 + 2 * i * t, t, FALSE);
-}
-
-/* The map from the run's own space (its start at 0,0 on the baseline) to user units. */
-static DtAffine run_map(const ArtText *t, const Run *run)
+DtAffine dt_art_text_run_map(const ArtText *t, const ArtRun *run)
 {
     const ArtStyle *s = &run->span->style;
-    double lift = run->span->shift - baseline_offset(s, &run->piece);
+    double lift = run->span->shift - dt_art_text_baseline(s, &run->piece);
     DtAffine m = dt_affine_translate(0, -lift);
     gboolean central = s->vertical == ART_WRITING_DOWN && s->orientation == ART_ORIENTATION_MIXED;
     if (run->upright)
@@ -255,14 +178,15 @@ static DtAffine run_map(const ArtText *t, const Run *run)
         m = dt_affine_then(
             dt_affine_translate(0, central ? (run->piece.ascent - run->piece.descent) / 2 : 0),
             dt_affine_rotate(s->vertical == ART_WRITING_SIDEWAYS_LR ? -G_PI_2 : G_PI_2));
-    if (letter(t, run->first)->has & ART_HAS_ROTATE)
-        m = dt_affine_then(m, dt_affine_rotate(letter(t, run->first)->rotate * G_PI / 180));
+    if (dt_art_text_letter(t, run->first)->has & ART_HAS_ROTATE)
+        m = dt_affine_then(
+            m, dt_affine_rotate(dt_art_text_letter(t, run->first)->rotate * G_PI / 180));
     return dt_affine_then(m, dt_affine_translate(run->at.x, run->at.y));
 }
 
-static void straight_path(const ArtText *t, const Run *run, DtPath *out)
+static void straight_path(const ArtText *t, const ArtRun *run, DtPath *out)
 {
-    DtAffine m = run_map(t, run);
+    DtAffine m = dt_art_text_run_map(t, run);
     double size = run->piece.size;
     for (guint i = 0; i < run->piece.glyphs->len; i++) {
         const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
@@ -285,11 +209,12 @@ static double start_offset(const ArtText *t, const ArtNode *path, const ArtTrack
 }
 
 /* Each glyph is centred on the track: 10.13.3. */
-static void track_path(const ArtText *t, const Run *run, const ArtTrack *track, DtPath *out)
+static void track_path(const ArtText *t, const ArtRun *run, const ArtTrack *track, DtPath *out)
 {
     double size = run->piece.size;
     double start = start_offset(t, run->span->path, track) + run->at.x;
-    double lift = run->span->shift - baseline_offset(&run->span->style, &run->piece) - run->at.y;
+    double lift =
+        run->span->shift - dt_art_text_baseline(&run->span->style, &run->piece) - run->at.y;
     for (guint i = 0; i < run->piece.glyphs->len; i++) {
         const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
         DtPoint at;
@@ -302,76 +227,6 @@ static void track_path(const ArtText *t, const Run *run, const ArtTrack *track, 
     }
 }
 
-/* Single-line letters are drawn, not filled: the text's fill becomes the stroke. */
-static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
-{
-    double mm = dt_affine_max_stretch(scope->ctm);
-    if (s->fill.kind != ART_PAINT_NONE)
-        s->stroke = s->fill;
-    s->fill.kind = ART_PAINT_NONE;
-    s->stroke_opacity = s->fill_opacity;
-    s->stroke_width =
-        (ArtLength){.value = MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), .unit = ART_UNIT_PX};
-    s->cap = DT_CAP_ROUND;
-    s->join = DT_JOIN_ROUND;
-    s->dash.n = 0;
-    s->fixed_stroke = FALSE;
-    (void)r;
-}
-
-static void emit_decorator(ArtText *t, const Run *run, const ArtScope *scope, const ArtDecorator *d,
-                           int kinds)
-{
-    static const char *const styles[] = {
-        [ART_LINE_DOTTED] = "dotted", [ART_LINE_DASHED] = "dashed", [ART_LINE_WAVY] = "wavy"};
-    if (!d)
-        return;
-    emit_decorator(t, run, scope, d->outer, kinds);
-    g_auto(DtPath) path = {0};
-    ArtStyle s = *d->style;
-    ArtScope in = *scope;
-    if (s.decoration & ART_MISSPELT)
-        dt_art_note(t->r, run->span->node, "a spelling mark is not drawn");
-    if (s.decoration & kinds && s.decoration_style >= ART_LINE_DOTTED)
-        dt_art_note(t->r, run->span->node, "a %s line of text is drawn solid",
-                    styles[s.decoration_style]);
-    if (s.decoration & kinds && s.decoration_style == ART_LINE_DOUBLE)
-        dt_art_note(t->r, run->span->node,
-                    "a double line of text: browsers choose its gap themselves");
-    add_decorations(t->r, &path, run, &s, kinds, run_map(t, run));
-    if (path.n_verb == 0)
-        return;
-    if (s.decoration & ART_OVERLINE & kinds)
-        dt_art_note(t->r, run->span->node,
-                    "an overline is drawn at the font's height; browsers round it");
-    if (s.underline_offset.given && s.decoration & ART_UNDERLINE & kinds)
-        dt_art_note(t->r, run->span->node,
-                    "text-underline-offset is drawn as CSS says; browsers differ in SVG");
-    if (s.decoration_painted || !s.decoration_color.current) {
-        dt_art_note(
-            t->r, run->span->node,
-            "text-decoration-color is drawn as CSS says; browsers paint the line as the text");
-        s.fill = (ArtPaint){.kind = ART_PAINT_COLOUR,
-                            .colour = dt_art_colour_of(&s.decoration_color, &s)};
-        s.stroke.kind = ART_PAINT_NONE;
-    }
-    s.fill_rule = s.clip_rule = DT_FILL_NONZERO;
-    in.style = &s;
-    dt_art_emit_path(t->r, run->span->node, &in, &s, &path);
-}
-
-/* The lines of these kinds, in the paints of the elements that request them. */
-static void emit_decorations(ArtText *t, const Run *run, const ArtScope *scope, int kinds)
-{
-    if (!run->span->decorator || run->piece.single_line || t->r->mode == ART_MODE_BOX)
-        return;
-    if (run->span->path)
-        dt_art_note(t->r, run->span->node, "a line of text along a path is not drawn");
-    else
-        emit_decorator(t, run, scope, run->span->decorator, kinds);
-}
-
-/* What browsers position slightly differently. */
 /* Whether the requested families begin with a generic one (CSS Fonts 4, 2.1.1), which any font
  * satisfies. */
 static gboolean asks_for_any(const char *families)
@@ -386,7 +241,7 @@ static gboolean asks_for_any(const char *families)
 }
 
 /* The font that draws the letters, if it is not the requested one. */
-static void tell_font(ArtReader *r, const Run *run)
+static void tell_font(ArtReader *r, const ArtRun *run)
 {
     const char *asked = run->span->style.font_family, *family = run->piece.family;
     if (!family)
@@ -404,7 +259,7 @@ static void tell_font(ArtReader *r, const Run *run)
                     family);
 }
 
-static void tell_doubts(ArtReader *r, const ArtSpan *span)
+static void tell_doubts(ArtReader *r, const ArtSpan *span, gboolean single_line)
 {
     const ArtStyle *s = &span->style;
     int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
@@ -422,39 +277,40 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
         dt_art_note(r, span->node,
                     "a monospace text without a size in px or the like: browsers set it at 13/16 "
                     "of the size");
-    if (s->small_caps)
+    if (s->small_caps && !single_line)
         dt_art_note(r, span->node, "small capitals are taken from the font, or made by Pango");
     if (s->font_stretch != 4)
         dt_art_note(r, span->node, "font-stretch takes the nearest width that is installed");
 }
 
-static void emit_run(ArtText *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
+static void emit_run(ArtText *t, const ArtRun *run, const ArtScope *scope, const ArtTrack *track)
 {
     ArtReader *r = t->r;
     ArtStyle s = run->span->style;
     if (s.hidden && r->mode != ART_MODE_BOX)
         return;
     tell_font(r, run);
-    tell_doubts(r, run->span);
+    tell_doubts(r, run->span, run->piece.single_line);
     g_auto(DtPath) path = {0};
     if (run->span->path) {
         if (track)
             track_path(t, run, track, &path);
     } else if (r->mode == ART_MODE_BOX) { /* letters count with their whole cell: 7.11 */
         const ArtPiece *p = &run->piece;
-        bar(&path, run_map(t, run), -p->ascent, p->width, p->ascent + p->descent);
+        dt_art_text_bar(&path, dt_art_text_run_map(t, run), -p->ascent, p->width,
+                        p->ascent + p->descent);
     } else {
         straight_path(t, run, &path);
     }
-    emit_decorations(t, run, scope, ART_UNDERLINE | ART_OVERLINE);
+    dt_art_text_lines(t, run, scope, ART_UNDERLINE | ART_OVERLINE);
     if (run->piece.single_line)
-        single_line_style(r, &s, scope);
+        dt_art_single_line_style(&s, scope);
     s.fill_rule = DT_FILL_NONZERO;
     ArtScope in = *scope;
     in.style = &s;
     if (path.n_verb > 0)
         dt_art_emit_path(r, run->span->node, &in, &s, &path);
-    emit_decorations(t, run, scope, ART_LINE_THROUGH);
+    dt_art_text_lines(t, run, scope, ART_LINE_THROUGH);
 }
 
 static void emit(ArtText *t, GArray *runs, const ArtScope *scope)
@@ -463,7 +319,7 @@ static void emit(ArtText *t, GArray *runs, const ArtScope *scope)
     ArtTrack track = {.length = 0};
     gboolean has_track = FALSE;
     for (guint i = 0; i < runs->len; i++) {
-        const Run *run = &g_array_index(runs, Run, i);
+        const ArtRun *run = &g_array_index(runs, ArtRun, i);
         if (run->span->path && run->span->path != path) {
             dt_art_text_path_clear(&track);
             path = run->span->path;
@@ -493,8 +349,8 @@ static gboolean needs_box(const ArtText *t)
 static void shape_runs(ArtText *t, GArray *runs)
 {
     for (guint i = 0; i < runs->len; i++) {
-        Run *run = &g_array_index(runs, Run, i);
-        const ArtLetter *letters = letter(t, run->first);
+        ArtRun *run = &g_array_index(runs, ArtRun, i);
+        const ArtLetter *letters = dt_art_text_letter(t, run->first);
         if (!t->r->o.single_line_text ||
             !dt_art_shape_single_line(t->r, letters, run->n, run->span, &run->piece))
             dt_art_shape_text(t->r, letters, run->n, run->span, &run->piece);
@@ -506,9 +362,9 @@ static void shape_runs(ArtText *t, GArray *runs)
 }
 
 /* By how much dx or dy moves a run on. */
-static double moved_on(const ArtText *t, const Run *run)
+static double moved_on(const ArtText *t, const ArtRun *run)
 {
-    const ArtLetter *l = letter(t, run->first);
+    const ArtLetter *l = dt_art_text_letter(t, run->first);
     if (run->span->style.vertical != ART_WRITING_ACROSS)
         return l->has & ART_HAS_DY ? l->dy : 0;
     return l->has & ART_HAS_DX ? l->dx : 0;
@@ -521,7 +377,7 @@ static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch
     double natural = 0;
     guint glyphs = 0;
     for (guint i = 0; i < runs->len; i++) {
-        const Run *run = &g_array_index(runs, Run, i);
+        const ArtRun *run = &g_array_index(runs, ArtRun, i);
         natural += run->piece.width + (i > 0 ? moved_on(t, run) : 0);
         glyphs += run->piece.glyphs->len;
     }
@@ -532,7 +388,7 @@ static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch
     t->fitted = TRUE;
     ArtPiece *last = NULL;
     for (guint i = 0; i < runs->len; i++) {
-        ArtPiece *p = &g_array_index(runs, Run, i).piece;
+        ArtPiece *p = &g_array_index(runs, ArtRun, i).piece;
         last = p->glyphs->len > 0 ? p : last;
         for (guint k = 0; k < p->glyphs->len; k++) {
             ArtGlyph *g = &g_array_index(p->glyphs, ArtGlyph, k);
@@ -582,7 +438,7 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
     }
     emit(&t, runs, &in);
     for (guint i = 0; i < runs->len; i++)
-        dt_art_piece_clear(&g_array_index(runs, Run, i).piece);
+        dt_art_piece_clear(&g_array_index(runs, ArtRun, i).piece);
     g_array_free(runs, TRUE);
     g_array_free(t.letters, TRUE);
     g_ptr_array_unref(t.spans);

@@ -98,3 +98,28 @@ const ArtDecorator *dt_art_text_decorator(ArtReader *r, const ArtStyle *style,
                                           const ArtDecorator *outer);
 /* How far the element's baseline is above that of `outer`, user units. */
 double dt_art_text_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+
+/* Setting -------------------------------------------------------------------------------------- */
+
+/* Letters that are shaped together: of one span, only the first of them positioned by itself. */
+typedef struct {
+    guint first, n;
+    ArtSpan *span;
+    ArtPiece piece;
+    gboolean upright; /* one letter of vertical text */
+    double across;    /* its width; piece.width is its extent downwards */
+    DtPoint at;       /* of its start, user units */
+} ArtRun;
+
+const ArtLetter *dt_art_text_letter(const ArtText *t, guint i);
+/* How far the requested baseline lies above the alphabetic one. */
+double dt_art_text_baseline(const ArtStyle *s, const ArtPiece *p);
+/* The map from the run's own space (its start at 0,0 on the baseline) to user units. */
+DtAffine dt_art_text_run_map(const ArtText *t, const ArtRun *run);
+/* Adds a rectangle: from 0,y on, in the space that `m` maps. */
+void dt_art_text_bar(DtPath *to, DtAffine m, double y, double width, double thickness);
+/* Emits the lines of these kinds (ART_UNDERLINE and so on) along a run, in the paints of the elements that request
+ * them. */
+void dt_art_text_lines(ArtText *t, const ArtRun *run, const ArtScope *scope, int kinds);
+/* Single-line letters are drawn, not filled: the text's fill becomes the stroke. */
+void dt_art_single_line_style(ArtStyle *s, const ArtScope *scope);
