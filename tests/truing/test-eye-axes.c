@@ -6,8 +6,9 @@
 #include <math.h>
 #include <string.h>
 
-/* On A4, with what a single place along an axis does not show. */
-static DtFigures *read_on_a4(const char *corrections, const char *truth, guint kinds)
+/* On A4, with what a single place along an axis does not show. The questions named in `unread` are not answered. */
+static DtFigures *read_some_on_a4(const char *corrections, const char *truth, guint kinds,
+                                  const char *const *unread)
 {
     g_autofree char *text = g_strdup_printf("[motion]\ntravel_x = 307 mm\ntravel_y = 220 "
                                             "mm\n[paper]\nsize = A4 landscape\nat = 5, 5 mm\n"
@@ -32,9 +33,18 @@ static DtFigures *read_on_a4(const char *corrections, const char *truth, guint k
     g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
     eye_reader_read(&eye, r);
     eye_reader_clear(&eye);
+    for (size_t i = 0; i < r->n; i++)
+        if (g_strv_contains(unread, r->asks[i].name))
+            g_assert_true(dt_eye_readings_set(r, i, 0, "?", NULL));
     DtFigures *f = dt_eye_solve(p, s, r, &error);
     g_assert_no_error(error);
     return f;
+}
+
+static DtFigures *read_on_a4(const char *corrections, const char *truth, guint kinds)
+{
+    static const char *const none[] = {NULL};
+    return read_some_on_a4(corrections, truth, kinds, none);
 }
 
 /* Of a pulley that takes up pi * 13 mm of cord; and a rail that is even is not found uneven. */
@@ -124,6 +134,20 @@ static void test_a_rail_that_bows_is_found(void)
     g_assert_null(dt_figures_find(even, DT_ERROR_OF_STRAIGHT, 0));
 }
 
+/* Four verniers are as many as there are unknowns without a bow: they say nothing of the rails, and the squareness
+ * does not depend on where the paper lies. */
+static void test_four_verniers_show_no_bow(void)
+{
+    static const char *const middle[] = {"S5", "S6", NULL};
+    g_autoptr(DtFigures) f = read_some_on_a4(
+        "", "scale_x = 1\nscale_y = 1\nsquare = 0.4\nbacklash_x = 0.2\nbacklash_y = 0.3\n",
+        DT_SHEET_SQUARE, middle);
+    g_assert_null(dt_figures_find(f, DT_ERROR_OF_STRAIGHT, 0));
+    g_assert_null(dt_figures_find(f, DT_ERROR_OF_STRAIGHT, 1));
+    const double square = dt_figures_find(f, DT_ERROR_OF_SQUARE, -1)->value;
+    g_assert_cmpfloat_with_epsilon(square * 180 / G_PI, 0.4, 0.01);
+}
+
 /* A rail in the shape of an S, which the figure that is drawn twice cannot tell from the other rail's: the straight
  * edge does, over the whole line. And a rail that is straight is left. */
 static void test_a_straight_edge_shows_which_rail_bows(void)
@@ -203,6 +227,8 @@ static void test_a_curve_is_taken_where_it_is_significant(void)
         g_assert_true(dt_eye_is_better(2, 9 + share * (chi_square + just), none, 9, with));
         g_assert_false(dt_eye_is_better(2, 9 + share * (chi_square - just), none, 9, with));
     }
+    const double hardly[4] = {0.01, 0, 0, 0};
+    g_assert_false(dt_eye_is_better(2, 18, none, 9, hardly));
     g_assert_cmpfloat_with_epsilon(dt_eye_chi_square_95(3), 7.815, 1e-9);
     g_assert_cmpfloat_with_epsilon(dt_eye_chi_square_95(10), 18.31, 1e-9);
 }
@@ -213,6 +239,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye-axes/pulley", test_a_pulley_off_centre_is_found);
     g_test_add_func("/eye-axes/uneven", test_an_uneven_rail_is_found);
     g_test_add_func("/eye-axes/bow", test_a_rail_that_bows_is_found);
+    g_test_add_func("/eye-axes/four", test_four_verniers_show_no_bow);
     g_test_add_func("/eye-axes/edge", test_a_straight_edge_shows_which_rail_bows);
     g_test_add_func("/eye-axes/measured", test_a_measured_rail_stays);
     g_test_add_func("/eye-axes/twist", test_twist_is_found);

@@ -43,6 +43,7 @@ double dt_eye_chi_square_95(double degrees)
 gboolean dt_eye_is_better(int m, double left, const double *hat, double left_curve,
                           const double *hat_curve)
 {
+    const double least = 0.05; /* of an unknown: what is usual, not the readings, decides on less */
     double sum = 0, squares = 0;
     for (int i = 0; i < m; i++)
         for (int j = 0; j < m; j++) {
@@ -50,7 +51,7 @@ gboolean dt_eye_is_better(int m, double left, const double *hat, double left_cur
             sum += i == j ? d : 0;
             squares += d * d;
         }
-    if (sum <= 0 || squares <= 0)
+    if (sum < least || squares <= 0)
         return FALSE;
     return left - left_curve > squares / sum * dt_eye_chi_square_95(sum * sum / squares);
 }

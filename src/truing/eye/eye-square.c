@@ -142,15 +142,18 @@ static gboolean equation(const Readings *q, const DtProfile *known, int i, doubl
     return TRUE;
 }
 
-/* The usual sizes; shifts have no mean and no slope, which are the paper's position and the
- * squareness. */
-static gsize add_priors(const Readings *q, const DtProfile *known, int n, double *a)
+/* The usual sizes, about zero but for the paper, which is laid with its turned corner where the other one was; shifts
+ * have no mean and no slope, which are the paper's position and the squareness. */
+static gsize add_priors(const Readings *q, const DtProfile *known, int n, double *a, double *b)
 {
     static const double sd[BOWS] = {paper_mm,      paper_mm,      angle,         angle,
                                     usual_laid_mm, usual_laid_mm, usual_laid_mm, usual_laid_mm};
     int m = 0;
+    const DtPoint corner = on_rails(known, q->s->paper_at);
     for (; m < BOWS; m++)
         a[m * n + m] = 1 / sd[m];
+    b[U] = (corner.x + corner.y + q->s->paper_h) / paper_mm;
+    b[V] = (corner.y - corner.x) / paper_mm;
     for (int axis = 0; axis < 2 && n > BOWS; axis++) {
         const int from = BOWS + axis * KNOTS;
         const gboolean measured = !q->edge[axis] && known->straight[axis].n > 0;
@@ -170,7 +173,7 @@ static gboolean fit(const Readings *q, const DtProfile *known, const double *k, 
     for (int i = 0; i < q->n; i++)
         if (!equation(q, known, i, k[i], f->n, a + i * f->n, &b[i]))
             return FALSE;
-    const gsize m = (gsize)q->n + add_priors(q, known, f->n, a + q->n * f->n);
+    const gsize m = (gsize)q->n + add_priors(q, known, f->n, a + q->n * f->n, b + q->n);
     if (!dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left))
         return FALSE;
     g_free(f->hat);

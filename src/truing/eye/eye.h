@@ -28,7 +28,8 @@ double dt_eye_chi_square_95(double degrees);
 /* Whether `m` readings are explained significantly better (5 %) with a curve than without, from what each fit leaves
  * of the sum of squares, that of the usual sizes included, and their hat matrices H. Without a curve the difference of
  * the sums is z'(H_curve - H)z, with z the readings' errors in their standard deviation: it is compared with
- * the multiple of chi-square that has the same mean and variance (Satterthwaite 1946). */
+ * the multiple of chi-square that has the same mean and variance (Satterthwaite 1946). FALSE if the readings determine
+ * next to nothing of the curve. */
 gboolean dt_eye_is_better(int m, double left, const double *hat, double left_curve,
                           const double *hat_curve);
 /* Rows of observations, 1 by standard uncertainty, of a curve that is given by evenly spaced knots: `rows` points at
