@@ -88,7 +88,8 @@ static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, 
     return dt_cli_ask_readings(&a, r, error);
 }
 
-/* If answers are given as arguments nothing is asked; without any, the open questions are asked. */
+/* If answers are given as arguments nothing is asked; without any, the open questions are asked, and each answer is
+ * kept at once. */
 static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRecord *record,
                        DtEyeReadings *r, int argc, char **argv, GError **error)
 {
@@ -98,9 +99,6 @@ static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRe
         return FALSE;
     const gboolean whole = dt_eye_readings_count(r) == r->n;
     if (argc == 1 && scans == NULL && (!whole || ask_again) && !ask(p, s, r, error))
-        return FALSE;
-    g_autofree char *json = dt_eye_readings_to_json(r);
-    if (!dt_sheet_log_keep(journal, s->machine, s->number, json, NULL, error))
         return FALSE;
     if (dt_eye_readings_count(r) > 0 || scans != NULL)
         return TRUE;
@@ -148,6 +146,21 @@ static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const Dt
     return f;
 }
 
+/* Readings that contradict each other may be in the journal. */
+static DtFigures *solve_readings(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                                 GError **error)
+{
+    g_autoptr(GError) why = NULL;
+    DtFigures *f = dt_eye_solve(p, s, r, &why);
+    if (f == NULL)
+        g_set_error(
+            error, why->domain, why->code,
+            "%s; 'drawtrue true NAME=READING' replaces a reading, and 'drawtrue true --ask' "
+            "goes through all of them",
+            why->message);
+    return f;
+}
+
 static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,
                               DtReportTruing *report, GError **error)
 {
@@ -175,15 +188,16 @@ static int read_and_correct(const DtProfile *p, int argc, char **argv, GError **
     g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
     if (!gather(p, s, &record, r, argc, argv, error))
         return DT_ERROR_INPUT;
-    g_autoptr(DtFigures) f = scans ? solve_scans(p, s, r, error) : dt_eye_solve(p, s, r, error);
+    g_autoptr(DtFigures) f = scans ? solve_scans(p, s, r, error) : solve_readings(p, s, r, error);
     if (f == NULL)
         return DT_ERROR_INPUT;
-    g_autofree char *figures = dt_figures_to_json(f);
+    /* arguments that were refused are not kept: they would be refused each time from now on */
+    g_autofree char *readings = dt_eye_readings_to_json(r), *figures = dt_figures_to_json(f);
     DtReportTruing report = {
         .sheet = s, .readings = r, .scans = scans ? g_strv_length(scans) : 0, .figures = f};
-    const gboolean good = dt_sheet_log_keep(journal, s->machine, s->number, NULL, figures, error) &&
-                          dt_truing_pool(journal, p, s->number, f, error) &&
-                          write_changes(p, s, f, &report, error);
+    const gboolean good =
+        dt_sheet_log_keep(journal, s->machine, s->number, readings, figures, error) &&
+        dt_truing_pool(journal, p, s->number, f, error) && write_changes(p, s, f, &report, error);
     if (good) {
         g_autofree char *text = dt_report_truing(p, &report, as_json);
         dt_cli_print_report(text, as_json);

@@ -113,6 +113,35 @@ def nothing_is_written_where_anything_is_wrong(b):
         b.sheet("slack", "scale")
 
 
+def kept(b):
+    with sqlite3.connect(b.folder / "j.db") as db:
+        (text,) = db.execute("SELECT readings FROM sheets").fetchone()
+    return json.loads(text) if text else {}
+
+
+@case
+def refused_arguments_leave_the_journal_as_it_was(b):
+    b.sheet("slack", "scale")
+    b.run("true", "X1=3", "LX=161.2,161.3", "--show")
+    had = {"X1": ["3"], "LX": ["161.2", "161.3"]}
+    assert kept(b) == had
+    for words in (["LX=161.3,161.4,170"], ["X1=3", "X2=4", "X3=15", "X4=4"], ["X1=4", "--scan", "none.png"]):
+        b.run("true", *words, code=1)
+        assert kept(b) == had, words
+    b.run("true", "Y1=11", "--show")
+    assert kept(b) == {**had, "Y1": ["11"]}
+
+
+@case
+def answers_that_contradict_each_other_are_kept_and_can_be_replaced(b):
+    b.sheet("slack")
+    told = b.run("true", "--pictures", "p", answers="3\n4\n15\n4\n" + "5\n" * 3 + "0\n" * 4, code=1)
+    assert "X3 says" in told and "'drawtrue true NAME=READING' replaces a reading" in told, told
+    assert kept(b)["X3"] == ["15"]
+    b.run("true", "X3=4", "--show")
+    assert kept(b)["X3"] == ["4"]
+
+
 @case
 def a_sheet_of_another_drive_train_tells_nothing(b):
     b.sheet("slack")
