@@ -153,11 +153,8 @@ gboolean dt_session_return_to(DtSession *s, const DtProgramState *t)
 gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t)
 {
     const char *units = t->unit > 2 ? "G20" : "G21";
-    if (dt_code_takes(s->profile, units)) {
-        if (!dt_session_command(s, units, DT_LINE_OTHER, 0))
-            return FALSE;
-        s->sent.unit = t->unit;
-    }
+    if (dt_code_takes(s->profile, units) && !dt_session_command(s, units, DT_LINE_OTHER, 0))
+        return FALSE;
     if (t->speed >= 0 && !command_words(s, DT_LINE_OTHER, 0, "S%g", t->speed))
         return FALSE;
     s->sent.relative = FALSE;

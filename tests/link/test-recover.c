@@ -184,6 +184,48 @@ static void test_an_unplugged_board_is_found_again(void)
     stage_clear(&s);
 }
 
+/* Whether this process has the file of this name open. */
+static gboolean has_open(const char *name)
+{
+    GDir *d = g_dir_open("/proc/self/fd", 0, NULL);
+    gboolean open = FALSE;
+    for (const char *n; (n = g_dir_read_name(d)) != NULL;) {
+        g_autofree char *fd = g_build_filename("/proc/self/fd", n, NULL),
+                        *file = g_file_read_link(fd, NULL);
+        open |= file != NULL && g_str_has_prefix(file, name);
+    }
+    g_dir_close(d);
+    return open;
+}
+
+static void plug_in_once_let_go(const DtEvent *e, void *user)
+{
+    Stage *s = user;
+    stage_hear(e, user);
+    if (e->at.state != DT_STATE_UNPLUGGED || s->pause_after++ > 0)
+        return;
+    g_autofree char *name = g_file_read_link(fake_port(s->fake), NULL);
+    g_assert_nonnull(name);
+    g_assert_false(has_open(name));
+    fake_plug_in_again(s->fake);
+}
+
+/* A port that is kept open keeps its name, and the board comes back under another (common practice, no
+ * source). */
+static void test_a_port_that_is_gone_is_let_go_of(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    const FakeFaults faults = {
+        .greeting = GREETING, .check = TRUE, .hang_up_at = 45, .leaves_link = TRUE};
+    stage_set(&s, &faults, 4, 20);
+    s.hear = plug_in_once_let_go;
+    g_assert_true(stage_draw(&s, &error));
+    g_assert_no_error(error);
+    g_assert_cmpuint(s.pause_after, >, 0);
+    stage_clear(&s);
+}
+
 /* Another program's terminal is given the name at which the link still points. Returns its master,
  * -1 where the system gives it to nobody. */
 static int take_name(const char *name)
@@ -389,6 +431,7 @@ int main(int argc, char **argv)
                     test_a_program_that_is_changed_in_mid_run_is_not_drawn_on);
     g_test_add_func("/link/recover/touched", test_a_program_that_is_only_touched_is_drawn_on);
     g_test_add_func("/link/recover/unplugged", test_an_unplugged_board_is_found_again);
+    g_test_add_func("/link/recover/let-go", test_a_port_that_is_gone_is_let_go_of);
     g_test_add_func("/link/recover/name-given-to-another",
                     test_nothing_is_sent_to_another_that_was_given_the_name);
     g_test_add_func("/link/recover/opened-late",

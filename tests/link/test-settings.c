@@ -230,11 +230,12 @@ static void test_another_board_is_not_set(void)
     }
 }
 
-/* Our board as it might be: it refuses one parameter, keeps its own value of another, and stores the rest. */
+/* Our board as it might be: it refuses one parameter, keeps its own value of another, does not answer when a
+ * third is written, and stores the rest. */
 typedef struct {
     int fd;
     double value[500];
-    unsigned refuses, keeps, writes[500], answered;
+    unsigned refuses, keeps, ignores, writes[500], answered;
 } Stubborn;
 
 enum { MOST_WRITES = 9 }; /* of one parameter, after which it falls silent */
@@ -245,7 +246,7 @@ static void answer_line(Stubborn *b, const char *text)
     double value;
     if (sscanf(text, "#%u=#%u", &number, &other) != 2) {
         g_assert_cmpint(sscanf(text, "#%u=%lf", &number, &value), ==, 2);
-        if (++b->writes[number] > MOST_WRITES)
+        if (++b->writes[number] > MOST_WRITES || number == b->ignores)
             return;
         if (number == b->refuses) {
             dprintf(b->fd, "refused %u out of range\n", ++b->answered);
@@ -275,6 +276,19 @@ static gpointer play_stubborn(gpointer user)
     return NULL;
 }
 
+static GArray *send_to(Stubborn *b, const DtProfile *p, GError **error)
+{
+    char path[64];
+    int own;
+    g_assert_cmpint(openpty(&b->fd, &own, path, NULL, NULL), ==, 0);
+    GThread *thread = g_thread_new("board", play_stubborn, b);
+    GArray *all = dt_link_settings(p, path, TRUE, error);
+    close(own);
+    g_thread_join(thread);
+    close(b->fd);
+    return all;
+}
+
 /* All others are written, once. What is refused is tried again for as long as others are still accepted, since
  * it may depend on them, and is told in the end; what is not kept differs still. */
 static void test_what_is_refused_or_not_kept_ends(void)
@@ -288,14 +302,7 @@ static void test_what_is_refused_or_not_kept_ends(void)
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(GError) error = NULL;
         Stubborn b = {.refuses = cases[i].refuses, .keeps = cases[i].keeps};
-        char path[64];
-        int own;
-        g_assert_cmpint(openpty(&b.fd, &own, path, NULL, NULL), ==, 0);
-        GThread *thread = g_thread_new("board", play_stubborn, &b);
-        g_autoptr(GArray) all = dt_link_settings(p, path, TRUE, &error);
-        close(own);
-        g_thread_join(thread);
-        close(b.fd);
+        g_autoptr(GArray) all = send_to(&b, p, &error);
         g_assert_cmpuint(b.writes[OTHER], ==, 1);
         g_assert_cmpfloat(b.value[OTHER], ==, p->pull_in[0]);
         g_assert_cmpuint(b.writes[b.refuses], ==, b.refuses ? 2 : 0);
@@ -311,6 +318,20 @@ static void test_what_is_refused_or_not_kept_ends(void)
             g_assert_true(s->written == (s->differs && s->parameter != b.keeps));
         }
     }
+}
+
+/* Nobody knows what a board has taken that does not answer: it is sent nothing more. */
+static void test_a_board_that_falls_silent_is_sent_nothing_more(void)
+{
+    g_autoptr(DtProfile) p = like_the_board();
+    g_autoptr(GError) error = NULL;
+    Stubborn b = {.ignores = 413};
+    p->dialect.reply_timeout_s = 0.3;
+    g_assert_null(send_to(&b, p, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "not an answer that our own board would give"));
+    for (unsigned k = 0; k < G_N_ELEMENTS(b.writes); k++)
+        g_assert_cmpuint(b.writes[k], ==, k >= 411 && k <= 413);
 }
 
 /* Before a run -------------------------------------------------------------------------------- */
@@ -370,6 +391,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/settings/refused", test_what_cannot_be_is_an_error);
     g_test_add_func("/link/settings/another", test_another_board_is_not_set);
     g_test_add_func("/link/settings/not-kept", test_what_is_refused_or_not_kept_ends);
+    g_test_add_func("/link/settings/silent", test_a_board_that_falls_silent_is_sent_nothing_more);
     g_test_add_func("/link/settings/run", test_a_run_tells_what_differs);
     return g_test_run();
 }
