@@ -57,16 +57,22 @@ static void test_answers_that_are_none(void)
 
 /* A machine and its sheet ------------------------------------------------------------------------ */
 
-static DtProfile *profile(const char *corrections)
+/* `motion`: what is not as by default. */
+static DtProfile *on_paper(const char *paper, const char *motion, const char *corrections)
 {
     g_autofree char *text =
-        g_strdup_printf("[machine]\nname = bench\n[paper]\nsize = A5 landscape\nat = 5, 5 mm\n"
+        g_strdup_printf("[machine]\nname = bench\n[motion]\n%s[paper]\nsize = %s\nat = 5, 5 mm\n"
                         "margin = 8 mm\n[corrections]\n%s",
-                        corrections);
+                        motion, paper, corrections);
     GError *error = NULL;
     DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
     g_assert_no_error(error);
     return p;
+}
+
+static DtProfile *profile(const char *corrections)
+{
+    return on_paper("A5 landscape", "", corrections);
 }
 
 typedef struct {
@@ -164,6 +170,33 @@ static void test_slack_that_grows_is_found(void)
 }
 
 /* However the paper is laid down again. */
+/* Four verniers of one half of the axis tell nothing of the other half: readings that agree neither with one slack
+ * nor with a line are averaged, and how far they are apart is told. */
+static void test_readings_of_half_an_axis_are_averaged(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProfile) p = on_paper("A3 landscape", "travel_x = 420 mm\ntravel_y = 300 mm\n", "");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SLACK, "2026-03-14", 1, &error);
+    g_assert_no_error(error);
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    static const char *const readings[] = {"X1=5", "X2=7", "X3=7", "X4=5"};
+    for (size_t i = 0; i < G_N_ELEMENTS(readings); i++)
+        set(r, readings[i]);
+    g_autoptr(DtFigures) f = dt_eye_solve(p, s, r, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(f);
+    size_t slacks = 0;
+    for (size_t i = 0; i < f->n; i++)
+        slacks += f->f[i].kind == DT_ERROR_OF_BACKLASH;
+    g_assert_cmpuint(slacks, ==, 1);
+    const DtFigure *slack = find(f, DT_ERROR_OF_BACKLASH, 0),
+                   *scatter = find(f, DT_ERROR_OF_SCATTER, 0);
+    g_assert_true(isnan(slack->at));
+    g_assert_cmpfloat_with_epsilon(slack->value, 6 * 0.04, 0.001); /* a number is 0.04 mm */
+    /* a number of the vernier from the mean each, with three degrees of freedom */
+    g_assert_cmpfloat_with_epsilon(scatter->value, 0.04 * sqrt(4 / 3.0), 0.001);
+}
+
 static void test_square_is_found(void)
 {
     for (guint32 seed = 1; seed <= 3; seed++) {
@@ -446,6 +479,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/no-answers", test_answers_that_are_none);
     g_test_add_func("/eye/slack-scale", test_slack_and_scale_are_found);
     g_test_add_func("/eye/slack-grows", test_slack_that_grows_is_found);
+    g_test_add_func("/eye/slack-half", test_readings_of_half_an_axis_are_averaged);
     g_test_add_func("/eye/square", test_square_is_found);
     g_test_add_func("/eye/square-unknown", test_too_few_verniers_tell_no_squareness);
     g_test_add_func("/eye/waits", test_waits_are_found);

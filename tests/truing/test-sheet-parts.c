@@ -401,6 +401,64 @@ static void test_small_paper_is_refused(void)
     }
 }
 
+/* What goes wrong while a sheet is made: the letters cannot be read, or no order for them is found. */
+static guint calls, fails_at;
+
+gboolean __real_dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                               GError **error);
+gboolean __real_dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
+                               const DtRouteOptions *options, DtSequence *out, GError **error);
+gboolean __wrap_dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                               GError **error);
+gboolean __wrap_dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
+                               const DtRouteOptions *options, DtSequence *out, GError **error);
+
+static gboolean fails_now(GError **error)
+{
+    if (++calls != fails_at)
+        return FALSE;
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_IO, "on purpose");
+    return TRUE;
+}
+
+gboolean __wrap_dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                               GError **error)
+{
+    return !fails_now(error) && __real_dt_art_letters(text, cap_height, out, width, error);
+}
+
+gboolean __wrap_dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
+                               const DtRouteOptions *options, DtSequence *out, GError **error)
+{
+    DtRouteOptions quick = *options;
+    quick.iterations = fails_at > 0 ? 0 : options->iterations;
+    return !fails_now(error) && __real_dt_route_order(strokes, cost, rack, &quick, out, error);
+}
+
+/* Whatever it lacks, a sheet that lacks something is not drawn. */
+static void test_a_sheet_is_whole_or_refused(void)
+{
+    static const char *const kinds[] = {"all", "speed", "pens", "scan"};
+    g_autoptr(DtProfile) p = with_paper("A5 landscape");
+    for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+        guint most;
+        calls = fails_at = 0;
+        g_autoptr(DtTestSheet) whole =
+            dt_sheet_new(p, dt_sheet_kinds(kinds[k]), "2026-03-14", 7, NULL);
+        g_assert_nonnull(whole);
+        most = calls;
+        g_assert_cmpuint(most, >, 2);
+        for (fails_at = 1; fails_at <= most; fails_at++) {
+            g_autoptr(GError) error = NULL;
+            calls = 0;
+            g_assert_null(dt_sheet_new(p, dt_sheet_kinds(kinds[k]), "2026-03-14", 7, &error));
+            g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+            g_assert_cmpstr(error->message, ==, "on purpose");
+        }
+    }
+    fails_at = 0;
+}
+
 static void test_parts_by_name(void)
 {
     static const struct {
@@ -439,6 +497,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sheet-parts/axes", test_a_sheet_for_scans_shows_its_axes);
     g_test_add_func("/sheet-parts/answers", test_what_may_be_the_answer);
     g_test_add_func("/sheet-parts/small", test_small_paper_is_refused);
+    g_test_add_func("/sheet-parts/whole", test_a_sheet_is_whole_or_refused);
     g_test_add_func("/sheet-parts/names", test_parts_by_name);
     return g_test_run();
 }
