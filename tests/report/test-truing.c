@@ -284,6 +284,44 @@ static void test_figures_in_words(void)
     g_assert_cmpstr(unknown, ==, "reversal value                   X  5 places  unknown\n");
 }
 
+/* The shares of a figure that become ink error are those of src/truing/diagnose.c: 1.15 of a scatter, half of a play, what
+ * a curve gains by its correction, nothing told where steps are lost. */
+static void test_causes_in_words(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) sheet = dt_sheet_new_blank(p, DT_SHEET_SCAN, "2026-05-02", 7);
+    DtFigure f[] = {figure(DT_ERROR_OF_SCATTER, 0, NAN, 0.1, 0.01),
+                    figure(DT_ERROR_OF_TIP_PLAY, -1, NAN, 0.6, 0.1),
+                    figure(DT_ERROR_OF_SPEED, 1, NAN, p->speed[1] / 2, 0.1),
+                    figure(DT_ERROR_OF_SQUARE, -1, NAN, 0.01, 0.001)};
+    f[1].pen = 0;
+    f[3].proposed = TRUE;
+    f[3].gain_mm = 0.2;
+    const DtFigures figures = {.f = f, .n = G_N_ELEMENTS(f)};
+    const DtReportTruing r = {.sheet = sheet, .figures = &figures};
+    g_autofree char *text = dt_report_truing(p, &r, FALSE);
+    const char *causes = strstr(text, "\nlikely causes");
+    g_assert_nonnull(causes);
+    g_assert_cmpstr(
+        causes, ==,
+        "\n"
+        "likely causes, those that cost most ink error first:\n"
+        " 1. Y: steps are lost above a speed: the motor has too little torque\n"
+        "      may cost the whole drawing; the profile can correct it\n"
+        "      repair: check the supply's voltage under load; until then drive slower\n"
+        " 2. the tip has play in its holder\n"
+        "      ink error up to 0.300 +-0.196 mm (95 %); only a repair helps\n"
+        "      repair: clamp the pen, or line the holder\n"
+        " 3. the axes are not square to each other\n"
+        "      ink error up to 0.200 mm (95 %); the profile can correct it\n"
+        "      repair: square the frame by its diagonals\n"
+        " 4. X: the slack differs from one reversal to the next: something binds or rubs\n"
+        "      ink error up to 0.115 +-0.020 mm (95 %); only a repair helps\n"
+        "      repair: clean and grease the rails, and look for a cord that rubs or a knot that "
+        "catches\n"
+        "Before a repair: switch off and unplug the machine.\n");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -291,5 +329,6 @@ int main(int argc, char **argv)
     g_test_add_func("/report/truing/compared-json", test_two_sheets_for_programs);
     g_test_add_func("/report/truing/log", test_all_sheets);
     g_test_add_func("/report/truing/figures", test_figures_in_words);
+    g_test_add_func("/report/truing/causes", test_causes_in_words);
     return g_test_run();
 }

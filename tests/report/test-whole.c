@@ -366,6 +366,17 @@ static void test_several_sheets(void)
         "\"area_mm2\" : 12.0 } ], \"covered_mm\" : 0.0, \"unseen_mm\" : 0.0, \"notes\" : [ "
         "\"seeds.svg:3: a filter is left out\", "
         "\"seeds.svg:5: so is a mask\" ] } ");
+    const DtReportTrueness none = {0}; /* nothing is known: said once, of the first sheet */
+    g_autofree char *unknown = dt_report_sheets(p, &all, &none, "seeds.svg", TRUE, files, FALSE);
+    g_assert_true(g_str_has_prefix(
+        unknown, "seeds.svg on 2 by 3 sheets of A5 landscape (plotter)\n"
+                 "  sheet 1 (column 2, row 1 from above): time 12.0 s, ink 12.00 m, 12 "
+                 "lifts, 2 pen changes\n"
+                 "  expected ink error unknown: this machine has not been measured; "
+                 "'drawtrue sheet' makes a test sheet\n"
+                 "  sheet 2 (column 1, row 2 from above): time 34.0 s, ink 34.00 m, 34 "
+                 "lifts, 1 pen change\n"
+                 "  colour #336699"));
     const char *const picture[] = {"all.png", NULL}; /* of all sheets, instead of programs */
     g_autofree char *proof = dt_report_sheets(p, &all, NULL, "seeds.svg", FALSE, picture, FALSE);
     g_assert_true(g_str_has_suffix(

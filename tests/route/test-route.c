@@ -458,6 +458,9 @@ static void test_refusals(void)
     refused(&set, &cost, &rack, &good, "pen 3");
     set.s.pts[1].y = INFINITY;
     refused(&set, &cost, NULL, &good, "point 1 of stroke 0");
+    /* of more than the numbers of ends can count: they are not even looked at */
+    const Set many = {.s = {.n = G_MAXINT32 / 4}};
+    refused(&many, &cost, NULL, &good, "too many to order");
     set_clear(&set);
 }
 
