@@ -335,6 +335,47 @@ static void test_a_stop_at_a_pen_change_is_reported_right(void)
     stage_clear(&s);
 }
 
+/* The lines after the last lift, one behind the other. */
+static char *after_last_lift(Stage *s)
+{
+    GPtrArray *got = fake_executed(s->fake);
+    GString *lines = g_string_new(NULL);
+    for (guint i = 0; i < got->len; i++) {
+        g_string_append_printf(lines, "%s|", (char *)got->pdata[i]);
+        if (strcmp(got->pdata[i], "M5") == 0)
+            g_string_truncate(lines, 0);
+    }
+    return g_string_free(lines, FALSE);
+}
+
+/* As a place of the bed, whatever mode of distances the program was in. */
+static void test_stopped_it_parks(void)
+{
+    static const struct {
+        const char *before_change, *wanted;
+    } cases[] = {{"", "G4P0.100|G0X3.000Y4.000|M2|"},
+                 {"G91\n", "G4P0.100|G21|S40|G90|G0X3.000Y4.000|M2|"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
+        g_autofree char *text = NULL;
+        g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
+        g_auto(GStrv) parts = g_strsplit(text, "M0\n", 2);
+        g_autofree char *changed =
+            g_strconcat(parts[0], cases[i].before_change, "M0\n", parts[1], NULL);
+        g_assert_true(g_file_set_contents(s.program, changed, -1, NULL));
+        s.options.pens_ready = FALSE;
+        s.hear = stop_at_change;
+        s.profile->park = dt_point(3, 4);
+        g_assert_false(stage_draw(&s, &error));
+        g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
+        g_autofree char *end = after_last_lift(&s);
+        g_assert_cmpstr(end, ==, cases[i].wanted);
+        stage_clear(&s);
+    }
+}
+
 static void wait_at_change(const DtEvent *e, void *user)
 {
     Stage *s = user;
@@ -514,6 +555,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
     g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
+    g_test_add_func("/link/run/stopped-parks", test_stopped_it_parks);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
     g_test_add_func("/link/run/turn", test_it_waits_until_the_paper_is_turned);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
