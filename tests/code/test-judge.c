@@ -219,6 +219,14 @@ static void test_an_endless_line_is_named_and_the_rest_judged(void)
     g_string_free(s, TRUE);
 }
 
+static const char *text_of(const DtInspection *i, const char *kind)
+{
+    for (size_t k = 0; k < i->n_findings; k++)
+        if (strcmp(i->findings[k].kind, kind) == 0)
+            return i->findings[k].text;
+    return NULL;
+}
+
 /* Wherever the pieces in which a file is read end: in an endless line, in front of its newline, or behind it. */
 static void test_lines_about_the_ends_of_pieces(void)
 {
@@ -233,10 +241,41 @@ static void test_lines_about_the_ends_of_pieces(void)
             DtInspection i;
             judge_file(p, s->str, s->len, &i);
             g_assert_true(has(&i, "line-long", 1));
+            g_autofree char *length =
+                g_strdup_printf("the line is %d bytes long", pieces * PIECE + off);
+            g_assert_cmpstr(text_of(&i, "line-long"), ==, length);
             g_assert_true(has(&i, "bad-number", 2));
             g_assert_cmpuint(i.lines, ==, 3);
             dt_inspection_clear(&i);
         }
+}
+
+/* Strokes that end at the origin, where the next one begins: the lift between is idle, unless something is done
+ * there that the pen must not draw. */
+static void test_which_lifts_are_idle(void)
+{
+    static const struct {
+        const char *between;
+        gboolean idle;
+    } cases[] = {{"", TRUE},
+                 {"(as before)\n", TRUE},
+                 {"G28\n", FALSE},
+                 {"M0\n", FALSE},
+                 {"G0X1Y1\nG0X0Y0\n", FALSE}};
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GString) s = g_string_new("G21G90\nM5\nG28\n");
+        for (int k = 0; k < 8; k++)
+            g_string_append_printf(s,
+                                   "M3S40\nG4P0.2\nG1X10F300\nM5\nG4P0.1\nG0Y5\n"
+                                   "M3S40\nG4P0.2\nG1X0Y0F300\nM5\nG4P0.1\n%s",
+                                   cases[i].between);
+        g_string_append(s, "M2\n");
+        DtInspection found;
+        dt_code_inspect_text(p, s->str, s->len, &found, NULL);
+        g_assert_true((text_of(&found, "idle-lift") != NULL) == cases[i].idle);
+        dt_inspection_clear(&found);
+    }
 }
 
 static void test_findings_are_bounded_and_counted(void)
@@ -597,6 +636,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/beside-the-paper", test_ink_beside_the_paper_is_measured);
     g_test_add_func("/code/judge/endless-line", test_an_endless_line_is_named_and_the_rest_judged);
     g_test_add_func("/code/judge/pieces", test_lines_about_the_ends_of_pieces);
+    g_test_add_func("/code/judge/idle-lifts", test_which_lifts_are_idle);
     g_test_add_func("/code/judge/bounded", test_findings_are_bounded_and_counted);
     g_test_add_func("/code/judge/slack", test_slack_is_followed);
     g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);
