@@ -224,6 +224,34 @@ static void test_pens_by_turns_without_comments(void)
     g_assert_cmpstr(dt_rig_stroke(r, 2).pen, ==, "brown");
 }
 
+static void until(DtRig *r, DtState state, gboolean is)
+{
+    dt_rig_settle(r);
+    for (int i = 0; (r->board->state(r) == state) != is; i++) {
+        g_assert_cmpint(i, <, 100000);
+        g_assert_true(dt_rig_advance(r, -1));
+        dt_rig_settle(r);
+    }
+}
+
+/* Twice the sender lets a stop last for some seconds of virtual time. */
+static void test_the_time_of_stops_is_counted(void)
+{
+    static const double stops_s[] = {5, 1.5};
+    static const uint8_t go_on[] = {DT_BYTE_GO_ON, DT_BYTE_GO_ON};
+    g_autoptr(DtRig) r = make("");
+    DtRigFigures f = run(r, "G28\n");
+    for (size_t i = 0; i < G_N_ELEMENTS(stops_s); i++) {
+        dt_rig_queue(r, (const uint8_t *)"M0\n", 3, (double)r->now);
+        until(r, DT_STATE_STOPPED, TRUE);
+        dt_rig_queue(r, go_on, sizeof go_on, (double)r->now + 1e6 * stops_s[i]);
+        until(r, DT_STATE_STOPPED, FALSE);
+        dt_rig_figures(r, &f);
+        g_assert_cmpuint(f.pen_changes, ==, i + 1);
+    }
+    g_assert_cmpfloat_with_epsilon(f.stop_s, 6.5, 0.001);
+}
+
 static void test_change_without_a_stop_is_counted(void)
 {
     g_autoptr(DtRig) r = make("");
@@ -551,6 +579,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig/wavy-rail-shows", test_wavy_rail_shows);
     g_test_add_func("/rig/pen-takes-its-time", test_pen_takes_its_time);
     g_test_add_func("/rig/shallow-pulse", test_shallow_pulse_does_not_drop_the_pen);
+    g_test_add_func("/rig/stops", test_the_time_of_stops_is_counted);
     g_test_add_func("/rig/end-stop-slips-the-cord", test_end_stop_slips_the_cord);
     g_test_add_func("/rig/one-hit", test_a_run_against_a_stop_is_one_hit);
     g_test_add_func("/rig/second-homing", test_second_homing_finds_the_same_origin);
