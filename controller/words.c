@@ -104,7 +104,7 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
     for (;; go_on(r)) {
         uint8_t ch = r->byte;
         if (ch == ' ' || ch == '\t') {
-            r->word_before = false;
+            continue;
         } else if (ch == '.' && !point) {
             point = true;
         } else if (ch >= '0' && ch <= '9') {

@@ -51,6 +51,58 @@ static void test_a_write_that_fails_changes_nothing(void)
     g_assert_cmpint(g_rmdir(folder), ==, 0);
 }
 
+/* What the next call of each fails with; 0: it does not fail. */
+static int fsync_fails, close_fails;
+
+int __real_fsync(int fd);
+int __real_close(int fd);
+int __wrap_fsync(int fd);
+int __wrap_close(int fd);
+
+static int fail_once(int result, int *code)
+{
+    if (*code == 0)
+        return result;
+    errno = *code;
+    *code = 0;
+    return -1;
+}
+
+int __wrap_fsync(int fd)
+{
+    return fail_once(__real_fsync(fd), &fsync_fails);
+}
+
+int __wrap_close(int fd)
+{
+    return fail_once(__real_close(fd), &close_fails);
+}
+
+/* A disk may tell only in the end that it has not kept what it took (POSIX.1-2017, close and fsync: EIO). */
+static void test_a_file_that_is_not_kept_is_an_error(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "job.nc", NULL);
+    g_assert_true(dt_base_write_file(path, "old", 3, NULL));
+    int *const fails[] = {&fsync_fails, &close_fails};
+    for (size_t i = 0; i < G_N_ELEMENTS(fails); i++) {
+        g_autoptr(GError) error = NULL;
+        *fails[i] = EIO;
+        g_assert_false(dt_base_write_file(path, "new", 3, &error));
+        g_assert_cmpint(*fails[i], ==, 0);
+        g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+        g_assert_nonnull(strstr(error->message, g_strerror(EIO)));
+        g_autofree char *text = dt_base_read_file(path, 100, NULL, NULL);
+        g_assert_cmpstr(text, ==, "old");
+    }
+    g_autoptr(GError) error = NULL;
+    close_fails = EIO; /* of a device */
+    g_assert_false(dt_base_write_file("/dev/null", "new", 3, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_unlink(path);
+    g_assert_cmpint(g_rmdir(folder), ==, 0); /* nothing else is left there */
+}
+
 /* Through links, so that a fault here harms no device. */
 static void test_what_is_no_plain_file_is_not_replaced(void)
 {
@@ -435,6 +487,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/base/written-file-reads-back", test_written_file_reads_back);
     g_test_add_func("/base/failed-write", test_a_write_that_fails_changes_nothing);
+    g_test_add_func("/base/not-kept", test_a_file_that_is_not_kept_is_an_error);
     g_test_add_func("/base/no-plain-file", test_what_is_no_plain_file_is_not_replaced);
     g_test_add_func("/base/files-stay-closed", test_no_file_stays_open);
     g_test_add_func("/base/signed-at-the-end", test_a_signature_at_the_end_counts);
