@@ -2,6 +2,7 @@
 #include "drawtrue/geom.h"
 
 #include <math.h>
+#include <string.h>
 
 static DtPoint cubic(const DtPoint *p, double t)
 {
@@ -319,6 +320,28 @@ static void test_huge_curve_stays_bounded(void)
     g_assert_cmpuint(l.n_pts, <, 1000000);
 }
 
+/* To cut more finely than to 1e-9 of the size changes nothing, whichever point and axis it is that gives the size. */
+static void test_no_curve_is_cut_without_end(void)
+{
+    static const double like[8] = {0, 0, 3, 40, 20, -10, 30, 5};
+    const double size = 1e6;
+    for (int which = 2; which < 8; which++) {
+        double v[8];
+        size_t n[2];
+        memcpy(v, like, sizeof v);
+        v[which] = size;
+        g_auto(DtPath) path = {0};
+        dt_path_move(&path, dt_point(v[0], v[1]));
+        dt_path_cubic(&path, dt_point(v[2], v[3]), dt_point(v[4], v[5]), dt_point(v[6], v[7]));
+        for (int k = 0; k < 2; k++) {
+            g_auto(DtLines) l = {0};
+            dt_path_flatten(&path, DT_AFFINE_IDENTITY, k ? 1e-9 * size : 1e-12 * size, &l);
+            n[k] = l.n_pts;
+        }
+        g_assert_cmpuint(n[0], ==, n[1]);
+    }
+}
+
 /* A curve with a coordinate beyond 1e100 counts by its end points alone, whichever of its eight it is. */
 static void test_a_curve_out_of_range_is_its_ends(void)
 {
@@ -393,5 +416,6 @@ int main(int argc, char **argv)
     g_test_add_func("/geom/box-of-curves", test_box_of_curves);
     g_test_add_func("/geom/out-of-range", test_a_curve_out_of_range_is_its_ends);
     g_test_add_func("/geom/huge-curve-stays-bounded", test_huge_curve_stays_bounded);
+    g_test_add_func("/geom/least-tolerance", test_no_curve_is_cut_without_end);
     return g_test_run();
 }

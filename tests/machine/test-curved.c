@@ -47,31 +47,42 @@ static void test_commands_are_the_inverse(void)
     }
 }
 
-/* Every place of every line drawn between two moves lies on the line that was asked for. */
-static void test_lines_stay_straight_on_paper(void)
+/* How far the ink of a line from a to b comes off it; `pieces`: in which it is drawn, may be NULL. */
+static double farthest_off(const DtProfile *p, DtPoint a, DtPoint b, unsigned *pieces)
 {
-    g_autoptr(DtProfile) p = profile(BENT);
     g_autoptr(GError) error = NULL;
     g_auto(DtSequence) s = {0};
     g_auto(DtMoves) m = {0};
-    const DtPoint a = {20, 15}, b = {270, 190};
     dt_sequence_begin(&s, 0, 0);
     dt_sequence_point(&s, a);
     dt_sequence_point(&s, b);
     g_assert_true(dt_machine_moves(p, &s, &m, &error));
     g_assert_no_error(error);
+    enum { PLACES = 31 }; /* of each move; a prime, so that they do not fall on whole turns */
     DtPoint before = {0};
     double worst = 0;
-    unsigned pieces = 0;
+    unsigned n = 0;
     for (size_t i = 0; i < m.n; i++) {
-        for (int k = 1; m.m[i].kind == DT_MOVE_DRAW && k <= 8; k++) {
-            const DtPoint ink = dt_machine_ink_at(p, dt_point_lerp(before, m.m[i].to, k / 8.0));
+        for (int k = 1; m.m[i].kind == DT_MOVE_DRAW && k <= PLACES; k++) {
+            const DtPoint at = dt_point_lerp(before, m.m[i].to, (double)k / PLACES);
+            const DtPoint ink = dt_machine_ink_at(p, at);
             worst = MAX(worst, dt_point_segment_distance(ink, a, b));
         }
-        pieces += m.m[i].kind == DT_MOVE_DRAW;
+        n += m.m[i].kind == DT_MOVE_DRAW;
         before = m.m[i].to;
     }
-    g_assert_cmpfloat(worst, <, 1.5 / p->steps_per_mm[0]);
+    if (pieces != NULL)
+        *pieces = n;
+    return worst;
+}
+
+/* Every place of every line drawn between two moves lies on the line that was asked for. */
+static void test_lines_stay_straight_on_paper(void)
+{
+    g_autoptr(DtProfile) p = profile(BENT);
+    unsigned pieces;
+    g_assert_cmpfloat(farthest_off(p, dt_point(20, 15), dt_point(270, 190), &pieces), <,
+                      1.5 / p->steps_per_mm[0]);
     g_assert_cmpuint(pieces, >, 10);
     g_assert_cmpuint(pieces, <, 400);
 }
@@ -81,26 +92,24 @@ static void test_the_finer_axis_counts(void)
 {
     for (int fine = 0; fine < 2; fine++) {
         g_autoptr(DtProfile) p = profile(BENT);
-        g_auto(DtSequence) s = {0};
-        g_auto(DtMoves) m = {0};
-        const DtPoint a = {30, 20}, b = {200, 180};
         p->ink_tolerance = 0;
         p->steps_per_mm[fine] = 400;
         p->steps_per_mm[1 - fine] = 20;
-        dt_sequence_begin(&s, 0, 0);
-        dt_sequence_point(&s, a);
-        dt_sequence_point(&s, b);
-        g_assert_true(dt_machine_moves(p, &s, &m, NULL));
-        double worst = 0;
-        DtPoint before = {0};
-        for (size_t i = 0; i < m.n; i++) {
-            for (int k = 1; m.m[i].kind == DT_MOVE_DRAW && k <= 8; k++) {
-                const DtPoint ink = dt_machine_ink_at(p, dt_point_lerp(before, m.m[i].to, k / 8.0));
-                worst = MAX(worst, dt_point_segment_distance(ink, a, b));
-            }
-            before = m.m[i].to;
-        }
-        g_assert_cmpfloat(worst, <, 1.5 / 400);
+        g_assert_cmpfloat(farthest_off(p, dt_point(30, 20), dt_point(200, 180), NULL), <,
+                          1.5 / 400);
+    }
+}
+
+/* Of a cord on a thin shaft, which is off centre: the line's ends, its middle and its quarters are whole turns apart
+ * and lie right, and all between them does not. */
+static void test_short_turns_are_not_missed(void)
+{
+    for (int axis = 0; axis < 2; axis++) {
+        g_autoptr(DtProfile) p =
+            profile(axis ? "pulley_error_y = 0.1 mm\n" : "pulley_error_x = 0.1 mm\n");
+        p->pulley_diameter[axis] = 4 / G_PI - p->cord_diameter[axis];
+        const DtPoint a = {16, 16}, b = axis ? dt_point(27, 32) : dt_point(32, 27);
+        g_assert_cmpfloat(farthest_off(p, a, b, NULL), <, 1.5 / p->steps_per_mm[0]);
     }
 }
 
@@ -174,6 +183,7 @@ int main(int argc, char **argv)
     g_test_add_func("/curved/inverse", test_commands_are_the_inverse);
     g_test_add_func("/curved/straight-lines", test_lines_stay_straight_on_paper);
     g_test_add_func("/curved/finer-axis", test_the_finer_axis_counts);
+    g_test_add_func("/curved/short-turns", test_short_turns_are_not_missed);
     g_test_add_func("/curved/linear", test_linear_machines_draw_a_line_in_one_move);
     g_test_add_func("/curved/reach", test_reach_allows_for_the_bends);
     g_test_add_func("/curved/dropped", test_corrections_are_dropped_and_copied_with_the_rest);
