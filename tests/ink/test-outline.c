@@ -161,10 +161,84 @@ static void test_dots(void)
         }
 }
 
+/* A line of more points than are outlined at once: as wide all along as any other, its ends by its cap. */
+static void test_long_lines_end_by_their_caps(void)
+{
+    enum { POINTS = 50001 };
+    const double end = 50, half = 1;
+    g_auto(DtLines) line;
+    dt_lines_init(&line);
+    dt_lines_begin(&line);
+    for (int i = 0; i < POINTS; i++)
+        dt_lines_point(&line, dt_point(end * i / (POINTS - 1), 0));
+    for (int cap = DT_CAP_BUTT; cap <= DT_CAP_SQUARE; cap++) {
+        const DtStrokeStyle s = {.width = 2 * half,
+                                 .cap = (DtCap)cap,
+                                 .join = DT_JOIN_ROUND,
+                                 .miter_limit = 4,
+                                 .user_to_mm = DT_AFFINE_IDENTITY};
+        const struct {
+            double x, y;
+            gboolean painted;
+        } places[] = {
+            {-0.01, 0, cap != DT_CAP_BUTT},
+            {end + 0.01, 0, cap != DT_CAP_BUTT},
+            {-0.95, 0, cap != DT_CAP_BUTT},
+            {end + 0.95, 0, cap != DT_CAP_BUTT},
+            {-0.95, 0.95, cap == DT_CAP_SQUARE},
+            {end + 0.95, -0.95, cap == DT_CAP_SQUARE},
+            {-1.05, 0, FALSE},
+            {end + 1.05, 0, FALSE},
+            {0.01, 0.95, TRUE},
+            {end - 0.01, -0.95, TRUE},
+        };
+        g_auto(DtLines) area;
+        g_autoptr(GError) error = NULL;
+        dt_lines_init(&area);
+        g_assert_true(dt_outline_region(&line, &s, 0.001, &area, &error));
+        for (size_t i = 0; i < G_N_ELEMENTS(places); i++)
+            g_assert_true(dt_lines_inside(&area, DT_FILL_NONZERO,
+                                          dt_point(places[i].x, places[i].y)) == places[i].painted);
+        for (double x = 0.5; x < end; x += 0.5) {
+            g_assert_true(dt_lines_inside(&area, DT_FILL_NONZERO, dt_point(x, 0.95)));
+            g_assert_false(dt_lines_inside(&area, DT_FILL_NONZERO, dt_point(x, -1.05)));
+        }
+    }
+}
+
+/* Dashes are measured in the shape's own units. Where these have no height a line has no area, and its centre is
+ * drawn whole rather than lost. */
+static void test_units_without_height(void)
+{
+    double dash[] = {2, 1};
+    const DtPoint p[] = {{10, 20}, {30, 20}};
+    DtStrokeStyle s = {.width = 4,
+                       .cap = DT_CAP_BUTT,
+                       .miter_limit = 4,
+                       .dash = dash,
+                       .n_dash = G_N_ELEMENTS(dash),
+                       .user_to_mm = dt_affine_scale(1, 0)};
+    for (int flat = 0; flat < 2; flat++) {
+        g_auto(DtLines) line, area, centre;
+        dt_lines_init(&line);
+        dt_lines_init(&area);
+        dt_lines_init(&centre);
+        dt_lines_append(&line, p, G_N_ELEMENTS(p), FALSE);
+        s.user_to_mm = flat ? dt_affine_scale(1, 0) : DT_AFFINE_IDENTITY;
+        dt_outline_area(&line, &s, 0.001, &area);
+        dt_outline_centre(&line, &s, 0.01, 0, &centre);
+        g_assert_cmpuint(area.n, ==, flat ? 0 : 7); /* 20 mm of 3 mm each */
+        g_assert_cmpuint(centre.n, ==, flat ? 1 : 7);
+        g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&centre), flat ? 20 : 14, 1e-9);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outline/areas", test_areas);
     g_test_add_func("/outline/dots", test_dots);
+    g_test_add_func("/outline/long", test_long_lines_end_by_their_caps);
+    g_test_add_func("/outline/flat", test_units_without_height);
     return g_test_run();
 }

@@ -11,7 +11,11 @@
 
 static DtStrokes ink_of(const char *defs, const char *shapes)
 {
-    DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+    DtPen pens[2] = {{.name = (char *)"black",
+                      .colour = {0, 0, 0, 1},
+                      .tip = 0.4,
+                      .classes = (char *)"ebony",
+                      .dot_gain = 1},
                      {.name = (char *)"red",
                       .colour = {0.9, 0.1, 0.1, 1},
                       .tip = 0.4,
@@ -93,6 +97,27 @@ static void test_a_pen_asked_for_draws_what_looks_like_paper(void)
     assert_box(&s, 10.2, 10.2, 89.8, 49.8);
 }
 
+/* Though the other pen's colour is nearer, whichever of the rack's pens it is. */
+static void test_a_pen_asked_for_draws_what_fades(void)
+{
+    static const char *const names[] = {"ebony", "all"}, *const colours[] = {"#e61919", "#000"};
+    for (guint pen = 0; pen < G_N_ELEMENTS(names); pen++)
+        for (int asks = 0; asks < 2; asks++) {
+            g_autofree char *stops =
+                g_strdup_printf("<linearGradient id='g'><stop offset='0' "
+                                "stop-color='%1$s'/><stop offset='1' stop-color='%1$s' "
+                                "stop-opacity='0'/></linearGradient>",
+                                colours[pen]);
+            g_autofree char *shape = g_strdup_printf(
+                "<rect %s='%s' x='10' y='10' width='80' height='40' fill='url(#g)'/>",
+                asks ? "class" : "id", names[pen]);
+            g_auto(DtStrokes) s = ink_of(stops, shape);
+            assert_box(&s, 10.2, 10.2, 49.8, 49.8);
+            for (size_t i = 0; i < s.n; i++)
+                g_assert_cmpuint(s.strokes[i].pen, ==, asks ? pen : 1 - pen);
+        }
+}
+
 static void test_thin_lines_fade_as_well(void)
 {
     g_auto(DtStrokes) s =
@@ -110,6 +135,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/parts/round", test_round_fade_is_inked_within_a_circle);
     g_test_add_func("/ink/parts/paper", test_what_looks_like_paper_hides_and_is_not_inked);
     g_test_add_func("/ink/parts/asked", test_a_pen_asked_for_draws_what_looks_like_paper);
+    g_test_add_func("/ink/parts/asked-fade", test_a_pen_asked_for_draws_what_fades);
     g_test_add_func("/ink/parts/lines", test_thin_lines_fade_as_well);
     return g_test_run();
 }

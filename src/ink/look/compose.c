@@ -196,7 +196,6 @@ static gboolean join_groups(DtCompose *c, const int *of, int n, const DtLab *mea
             p->label = paint_of_group(c, mean[of[i]], i);
         dt_lines_append_lines(&p->rings, &own->rings);
         p->area += own->area;
-        p->width = own->width;
     }
     gboolean good = dt_work_check(error);
     for (int g = 0; g < n && good; g++) {
