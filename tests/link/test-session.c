@@ -24,8 +24,11 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
     s.session = dt_session_new(s.profile, s.port);
-    static const DtJog first[] = {
-        {.kind = DT_JOG_HOME}, {DT_JOG_BY, 30, 20, 0}, {DT_JOG_BY, -5, 1e6, 10}};
+    static const DtJog first[] = {{.kind = DT_JOG_HOME},
+                                  {DT_JOG_BY, 30, 20, 0},
+                                  {DT_JOG_BY, -1e6, -1e6, 0},
+                                  {DT_JOG_BY, 1e6, 5, 0},
+                                  {DT_JOG_TO, 25, 1e6, 10}};
     g_assert_false(drawing_jog(s.session, &first[1], &error)); /* not homed */
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_clear_error(&error);
@@ -47,14 +50,40 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     dt_session_snapshot(s.session, &now);
     g_assert_cmpint(now.state, ==, DT_STATE_CLOSED);
     fake_stop(s.fake);
+    g_autofree char *right = g_strdup_printf("G0X%.3fY5.000", s.profile->travel[0]);
     g_autofree char *top = g_strdup_printf("G1X25.000Y%.3fF600.000", s.profile->travel[1]);
-    const char *const want[] = {"M5", NULL,     "G28", "G21", "G90", "G0X30.000Y20.000",
-                                top,  "M3 S40", NULL,  "M5",  NULL,  "M5"};
+    const char *const want[] = {
+        "M5",     NULL, "G28", "G21", "G90", "G0X30.000Y20.000", "G0X0.000Y0.000", right, top,
+        "M3 S40", NULL, "M5",  NULL,  "M5"};
     GPtrArray *got = fake_executed(s.fake);
     g_assert_cmpuint(got->len, >=, G_N_ELEMENTS(want));
     for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
         if (want[i] != NULL) /* the dwells of the pen */
             g_assert_cmpstr(got->pdata[i], ==, want[i]);
+    stage_clear(&s);
+}
+
+/* As when the page or the program is closed: nobody sees to the machine then. */
+static void test_let_go_of_it_lifts_the_pen_where_it_stands(void)
+{
+    static const DtJog jogs[] = {
+        {.kind = DT_JOG_HOME}, {DT_JOG_BY, 30, 20, 0}, {.kind = DT_JOG_PEN_DOWN}};
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    s.profile->park = dt_point(3, 4);
+    s.session = dt_session_new(s.profile, s.port);
+    for (gsize i = 0; i < G_N_ELEMENTS(jogs); i++) {
+        drawing_jog(s.session, &jogs[i], &error);
+        g_assert_no_error(error);
+    }
+    g_clear_pointer(&s.session, dt_session_unref);
+    fake_stop(s.fake);
+    const char *const want[] = {"G0X30.000Y20.000", "M3 S40", "G4P0.150", "M5", "M2"};
+    GPtrArray *got = fake_executed(s.fake);
+    const guint first = got->len - G_N_ELEMENTS(want);
+    for (guint i = 0; i < G_N_ELEMENTS(want); i++)
+        g_assert_cmpstr(got->pdata[first + i], ==, want[i]);
     stage_clear(&s);
 }
 
@@ -542,6 +571,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/session/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
+    g_test_add_func("/link/session/let-go", test_let_go_of_it_lifts_the_pen_where_it_stands);
     g_test_add_func("/link/session/dwell-unit", test_the_pen_is_waited_for_in_the_board_s_unit);
     g_test_add_func("/link/session/home-told", test_homing_by_hand_is_told);
     g_test_add_func("/link/session/home-again", test_homing_again_is_homing);
