@@ -459,6 +459,55 @@ static void test_a_sheet_is_whole_or_refused(void)
     fails_at = 0;
 }
 
+/* On paper of any size a part is refused or lies on it, whatever the machine is called. */
+static void assert_fits(const char *kind, const char *name, int w, int h, gboolean *made)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *size = g_strdup_printf("%dx%d", w, h);
+    g_autoptr(DtProfile) p = with_paper(size);
+    p->margin = 2;
+    g_free(p->name);
+    p->name = g_strdup(name);
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, dt_sheet_kinds(kind), "2026-03-14", 7, &error);
+    *made = s != NULL;
+    if (s == NULL) {
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        return;
+    }
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE; /* from then on the paper lies otherwise */
+        for (int end = 0; dt_mark_is_stroke(m) && !turned && end < 2; end++) {
+            const DtPoint at = dt_point_sub(end ? m->to : m->from, s->paper_at);
+            if (at.x < 0 || at.y < 0 || at.x > w || at.y > h)
+                g_error("%s on %s: a stroke of kind %d at %g, %g", kind, size, m->kind, at.x, at.y);
+        }
+    }
+}
+
+static void test_every_part_is_on_the_paper_or_refused(void)
+{
+    static const char *const kinds[] = {"all",    "slack", "scale", "square",
+                                        "settle", "speed", "pens",  "scan"};
+    g_autofree char *name = g_strnfill(120, 'w');
+    fails_at = G_MAXUINT; /* never, but the letters are ordered quickly */
+    for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+        guint made = 0, refused = 0;
+        for (int size = 26; size <= 190; size += 20)
+            for (int tall = 0; tall < 2; tall++) {
+                gboolean good;
+                assert_fits(kinds[k], tall ? name : "lime", tall ? 190 : size, tall ? size : 190,
+                            &good);
+                made += good;
+                refused += !good;
+            }
+        g_assert_cmpuint(made, >, 0);
+        g_assert_cmpuint(refused, >, 0);
+    }
+    fails_at = 0;
+}
+
 static void test_parts_by_name(void)
 {
     static const struct {
@@ -498,6 +547,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sheet-parts/answers", test_what_may_be_the_answer);
     g_test_add_func("/sheet-parts/small", test_small_paper_is_refused);
     g_test_add_func("/sheet-parts/whole", test_a_sheet_is_whole_or_refused);
+    g_test_add_func("/sheet-parts/on-paper", test_every_part_is_on_the_paper_or_refused);
     g_test_add_func("/sheet-parts/names", test_parts_by_name);
     return g_test_run();
 }

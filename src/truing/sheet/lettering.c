@@ -2,6 +2,7 @@
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
+#include <string.h>
 
 void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_t n)
 {
@@ -15,6 +16,13 @@ void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_
     }
 }
 
+static void add_letters(DtTestSheet *s, DtSheetKind part, DtLines *letters, DtPoint at)
+{
+    dt_lines_transform(letters, dt_affine_translate(at.x, at.y));
+    for (size_t i = 0; i < letters->n; i++)
+        dt_sheet_add_path(s, part, dt_lines_at(letters, i), dt_lines_count(letters, i));
+}
+
 gboolean dt_sheet_add_text(DtTestSheet *s, DtSheetKind part, const char *text, DtPoint at,
                            double cap_height, double align, GError **error)
 {
@@ -23,10 +31,26 @@ gboolean dt_sheet_add_text(DtTestSheet *s, DtSheetKind part, const char *text, D
     g_autofree char *ascii = dt_base_comment_text(text);
     if (!dt_art_letters(ascii, cap_height, &lines, &width, error))
         return FALSE;
-    dt_lines_transform(&lines, dt_affine_translate(at.x - align * width, at.y));
-    for (size_t i = 0; i < lines.n; i++)
-        dt_sheet_add_path(s, part, dt_lines_at(&lines, i), dt_lines_count(&lines, i));
+    add_letters(s, part, &lines, dt_point(at.x - align * width, at.y));
     return TRUE;
+}
+
+gboolean dt_sheet_add_text_within(DtTestSheet *s, DtSheetKind part, const char *text, DtPoint at,
+                                  double cap_height, double room, GError **error)
+{
+    g_autofree char *ascii = dt_base_comment_text(text);
+    for (;;) {
+        g_auto(DtLines) lines = {0};
+        const size_t n = strlen(ascii);
+        double width = 0;
+        if (!dt_art_letters(ascii, cap_height, &lines, &width, error))
+            return FALSE;
+        if (width <= room || n == 0) {
+            add_letters(s, part, &lines, at);
+            return TRUE;
+        }
+        ascii[MIN(n - 1, (size_t)((double)n * MAX(room, 0) / width))] = '\0';
+    }
 }
 
 void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint to)

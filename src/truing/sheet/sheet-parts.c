@@ -68,13 +68,13 @@ static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
     return dt_box_intersect(paper, reach_of(s, p));
 }
 
-/* Along the upper edge. */
+/* Along the upper edge, and no farther: a machine may have a long name, or the paper be narrow. */
 static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea area, GError **error)
 {
     g_autofree char *text =
         g_strdup_printf("sheet %" PRId64 "  %s  %s", s->number, s->date, s->machine);
-    return dt_sheet_add_text(s, part, text, dt_point(area.x0, area.y1 - title_mm), title_mm, 0,
-                             error);
+    return dt_sheet_add_text_within(s, part, text, dt_point(area.x0, area.y1 - title_mm), title_mm,
+                                    area.x1 - area.x0, error);
 }
 
 static DtSheetArea below_title(DtSheetArea area)
@@ -102,12 +102,13 @@ static gboolean add_axes(DtTestSheet *s, DtPoint at, GError **error)
 static gboolean add_scan_title(DtTestSheet *s, GError **error)
 {
     const double left = 0.17, up = 0.36, line_mm = 4.5, arrows_mm = 16;
+    const double room = (0.5 - left) * s->paper_w - title_mm;
     g_autofree char *number = g_strdup_printf("sheet %" PRId64, s->number);
     const char *const lines[] = {number, s->date, s->machine};
     for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
         const DtPoint at = dt_point(s->paper_at.x + left * s->paper_w,
                                     s->paper_at.y + up * s->paper_h - (double)i * line_mm);
-        if (!dt_sheet_add_text(s, DT_SHEET_SCAN, lines[i], at, title_mm, 0, error))
+        if (!dt_sheet_add_text_within(s, DT_SHEET_SCAN, lines[i], at, title_mm, room, error))
             return FALSE;
     }
     const DtPoint arrows = {s->paper_at.x + s->paper_w / 2 - arrows_mm,
@@ -135,7 +136,7 @@ static Layout lay_out(DtSheetArea a, guint kinds)
     DtSheetArea inner = {a.x0 + gauge + gap_mm, a.y0 + gauge + gap_mm, a.x1 - verniers,
                          a.y1 - verniers};
     l.settle = l.square = inner;
-    l.settle.x0 = inner.x1 - settle;
+    l.settle.x0 = MAX(inner.x0, inner.x1 - settle);
     if (settle > 0)
         l.square.x1 -= settle + gap_mm;
     return l;

@@ -41,6 +41,9 @@ extern const double dt_vernier_below_mm, dt_vernier_above_mm;
 /* Text in single-line letters; `align` 0: from `at` to the right, 0.5: centred, 1: up to `at`. */
 gboolean dt_sheet_add_text(DtTestSheet *s, DtSheetKind part, const char *text, DtPoint at,
                            double cap_height, double align, GError **error);
+/* From `at` to the right, as many letters as are not wider than `room` mm. */
+gboolean dt_sheet_add_text_within(DtTestSheet *s, DtSheetKind part, const char *text, DtPoint at,
+                                  double cap_height, double room, GError **error);
 /* A polyline of `n` points, drawn as letters are: never measured. */
 void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_t n);
 /* An arrow of which the head is at `to`. */
