@@ -207,7 +207,10 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
     const size_t shown = MIN(kept, CHANGES_LISTED);
     put_changes(s, m, program, 0, shown);
     if (n > shown)
-        g_string_append_printf(s, _("and %zu more changes (--json lists them)\n"), n - shown);
+        g_string_append_printf(s,
+                               P_("and %zu more change (--json lists it)\n",
+                                  "and %zu more changes (--json lists them)\n", n - shown),
+                               n - shown);
     put_changes(s, m, program, kept, MIN(m->n_changes, kept + CHANGES_LISTED));
     g_string_append_printf(
         s, P_("%s: %zu change; written to %s\n", "%s: %zu changes; written to %s\n", n), program, n,

@@ -338,7 +338,14 @@ static void test_what_mending_changed(void)
     assert_holds(read, "in.nc: its own words (--pen-by 'machine'): 120 mm of ink in 3 strokes\n");
     assert_holds(read, "3.5 points");
     assert_holds(read, "in.nc:1: moved\n");
-    m.n_changes = 0;
+    m.n_readings = 0;
+    m.n_changes = N; /* what was left in doubt is no change, and always told, behind them */
+    m.n_doubts = 1;
+    changes[N - 1].text = (char *)"left in doubt";
+    g_autofree char *doubt = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
+    assert_holds(doubt, "in.nc:40: moved\nand 1 more change (--json lists it)\nin.nc:42: left in "
+                        "doubt\nin.nc: 41 changes; written to out.nc\n");
+    m.n_changes = m.n_doubts = 0;
     g_autofree char *fit = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
     g_assert_cmpstr(fit, ==, "in.nc already fits this machine; out.nc is a copy\n");
     g_autofree char *corrected = dt_report_mending(&m, "in.nc", "out.nc", TRUE, FALSE);
