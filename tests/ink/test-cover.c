@@ -242,7 +242,7 @@ static double inked_along(const DtStrokes *s, double x0, double x1, double y)
 }
 
 /* A thin line that begins at a field of its paint is drawn although the field is hatched, or left bare within an
- * edge; but not where it separates dark fields, nor at each corner of the field. */
+ * edge, and so is its short end beyond a dark line that it crosses; but not where it separates dark fields, nor at each corner of the field. */
 static void test_thin_parts_of_hatched_fields(void)
 {
     static const char *const paints[] = {"#ccc", "#e0e0e0", "#ffd9d9"};
@@ -259,6 +259,10 @@ static void test_thin_parts_of_hatched_fields(void)
         g_auto(DtStrokes) gap = ink_of(between, NULL);
         g_assert_cmpfloat(inked_along(&gap, 56, 89, 50), ==, 0);
         g_assert_cmpfloat(inked_along(&gap, 56, 89, 50.5), ==, 1);
+        g_autofree char *crossing =
+            g_strconcat("<path d='M87.5 30V70' stroke='#000' stroke-width='0.8'/>", alone, NULL);
+        g_auto(DtStrokes) end = ink_of(crossing, NULL);
+        g_assert_cmpfloat(inked_along(&end, 88.6, 89.8, 50), ==, 1);
     }
     g_auto(DtStrokes) sharp = ink_of("<path d='M10 50L90 36V64Z' fill='#ddd'/>", NULL);
     for (size_t i = 0; i < sharp.n; i++)
@@ -399,6 +403,33 @@ static void test_a_line_over_its_own_ink_has_edges_that_are_seen(void)
     }
 }
 
+/* The share of a level line on which the ink differs from that `aside` mm to either side. */
+static double apart_along(const DtStrokes *s, double x0, double x1, double y, double aside)
+{
+    unsigned n = 0, apart = 0;
+    for (double x = x0; x <= x1; x += 0.1, n++) {
+        const unsigned on = ink_at(s, dt_point(x, y));
+        apart += on != ink_at(s, dt_point(x, y - aside)) && on != ink_at(s, dt_point(x, y + aside));
+    }
+    return (double)apart / n;
+}
+
+/* Dense ink that is hardly wider than the stripes of its own pen's hatch would not be seen in it. */
+static void test_a_line_is_apart_from_a_hatch_of_its_own_ink(void)
+{
+    static const char *const fields[] = {"#433719", "#36302a", "#555"};
+    for (size_t i = 0; i < G_N_ELEMENTS(fields); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='10' y='10' width='80' height='80' fill='%s'/>"
+                            "<path d='M20 50H80' stroke='#00c' stroke-width='0.57'/>",
+                            fields[i]);
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        const double apart = apart_along(&s, 21, 79, 50, 0.45);
+        g_test_message("on %s: %.2f apart", fields[i], apart);
+        g_assert_cmpfloat(apart, >=, 0.95);
+    }
+}
+
 /* The pale edge of a black square: bare, as is the paper beside it, which no pen mends. */
 static void test_what_the_ink_does_not_show_is_told(void)
 {
@@ -474,6 +505,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/pale-on-own", test_a_pale_line_in_the_ink_of_a_field_is_bare);
     g_test_add_func("/ink/cover/pale-on-lighter", test_a_pale_line_over_lighter_ground_is_drawn);
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
+    g_test_add_func("/ink/cover/own-hatch", test_a_line_is_apart_from_a_hatch_of_its_own_ink);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
     g_test_add_func("/ink/cover/dense", test_lines_lost_in_dense_ink_are_told);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);

@@ -326,17 +326,27 @@ static gboolean add_band(const DtLines *lines, double width, DtLines *out, GErro
     return dt_outline_band(lines, width, DT_CAP_ROUND, width / 10, out, error);
 }
 
+static void add_long(const DtLines *lines, double least, DtLines *out)
+{
+    for (size_t i = 0; i < lines->n; i++)
+        if (dt_lines_length(lines, i) >= least)
+            dt_lines_append(out, dt_lines_at(lines, i), dt_lines_count(lines, i),
+                            lines->closed[i] != 0);
+}
+
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error)
 {
-    g_auto(DtLines) middle, other, lighter, dark;
+    g_auto(DtLines) all, middle, other, lighter, dark;
     const double reach = MAX(thin->tip, DARK_REACH * thin->by);
+    dt_lines_init(&all);
     dt_lines_init(&middle);
     dt_lines_init(&other);
     dt_lines_init(&lighter);
     dt_lines_init(&dark);
-    if (!dt_centre_lines(region, inset, thin->by, &middle, error))
+    if (!dt_centre_lines(region, inset, thin->by, &all, error))
         return FALSE;
+    add_long(&all, thin->least, &middle);
     if (middle.n == 0)
         return TRUE;
     dt_lines_copy(&other, region);
@@ -345,10 +355,7 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
         (other.n > 0 && (!add_band(&other, 2 * reach, &dark, error) ||
                          !dt_clips_drop_lines(&dark, &middle, error))))
         return FALSE;
-    for (size_t i = 0; i < middle.n; i++)
-        if (dt_lines_length(&middle, i) >= thin->least)
-            dt_lines_append(out, dt_lines_at(&middle, i), dt_lines_count(&middle, i),
-                            middle.closed[i] != 0);
+    add_long(&middle, thin->tip, out);
     return TRUE;
 }
 

@@ -41,12 +41,12 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *ou
 typedef struct {
     double tip;   /* mm */
     double by;    /* half the width of the widest of the parts, mm */
-    double least; /* shorter lines are left out, mm */
+    double least; /* parts with a shorter middle are left out, mm */
     const DtLines *lighter;
 } DtThinLines;
 
 /* Appends the lines along the middle of those parts of a clean region that its inset by half a tip leaves out (all
- * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
+ * parts if that is empty), where the edges on both sides run along the lines `lighter` for a tip's length or more. */
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
 

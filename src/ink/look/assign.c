@@ -2,6 +2,7 @@
 #include "ink/look/assign.h"
 
 #include "drawtrue/work.h"
+#include "ink/fill/fill.h"
 #include "ink/look/dark.h"
 #include "ink/trace.h"
 
@@ -17,6 +18,8 @@
 #define TURN_COST 0.2
 /* A line along a narrow area that covers more than this of it leaves edges that are too thin to be seen. */
 #define THIN_EDGES 0.5
+/* A dense narrow area shows in a hatch of its own pen if it is this many times as wide as the hatch's lines. */
+#define STANDS_OUT 2.0
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
 /* Areas smaller than this, mm^2, are invisible slivers. */
@@ -220,13 +223,23 @@ static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
     return a->narrow && is_open(r);
 }
 
-/* Whether a narrow area that is drawn as one line would be lost in the ink beside it, which is of the same pen. */
+/* The widest ink without a gap in a hatch that covers at least half, mm: its bands, or what is between the gaps of
+ * crossed lines of one pen. */
+static double widest_stripe(const Board *b, DtRecipe r)
+{
+    return r.pen[1] == r.pen[0] ? b->tip / r.share[0] : b->tip * dt_fill_lines_in_band(r.share[0]);
+}
+
+/* Whether a narrow area would be lost in the ink beside it, which is of the same pen: as one of the hatch's lines, or
+ * in dense ink that is not much wider than those. */
 static gboolean is_lost_in(const Board *b, int area, DtRecipe r, DtRecipe beside)
 {
-    if (area < 0 || !b->areas[area].narrow)
+    if (area < 0 || !b->areas[area].narrow || beside.share[0] < DT_LOOK_SHOWS_OVER)
         return FALSE;
-    const gboolean line = is_open(r) ? r.share[0] > THIN_EDGES : b->areas[area].least >= 1;
-    return line && beside.share[0] >= DT_LOOK_SHOWS_OVER;
+    if (is_open(r))
+        return r.share[0] > THIN_EDGES;
+    const double width = b->tip / b->areas[area].least;
+    return width < STANDS_OUT * widest_stripe(b, beside);
 }
 
 static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
