@@ -380,6 +380,26 @@ static void test_a_pale_line_over_lighter_ground_is_drawn(void)
     }
 }
 
+/* What a pale line leaves of its length beyond a dark field, hardly more than a tip, is drawn apart from the field. */
+static void test_the_end_of_a_pale_line_beyond_a_field_is_drawn(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='50' height='80' fill='#000'/>"
+                                 "<path d='M20 50H60.6' stroke='#aaa' stroke-width='0.25'/>",
+                                 NULL);
+    g_assert_cmpfloat(inked_along(&s, 21, 59.9, 50), ==, 0);
+    g_assert_cmpfloat(inked_along(&s, 60.4, 60.6, 50), ==, 1);
+}
+
+/* A thin line that begins at a hatched field of its paint goes on beside one that is as light in another colour. */
+static void test_a_thin_line_goes_on_beside_one_as_light(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='20' width='40' height='60' fill='#ccc'/>"
+                                 "<path d='M70 50.4H78' stroke='#f5d018' stroke-width='0.6'/>"
+                                 "<path d='M40 50H90' stroke='#ccc' stroke-width='0.3'/>",
+                                 NULL);
+    g_assert_cmpfloat(inked_along(&s, 52, 89, 49.95), ==, 1);
+}
+
 /* A pale line somewhat wider than the tip, over a dark field, is not one of dense ink whose bare edges are too thin to
  * be seen. One as wide as two tips may be, and is seen. */
 static void test_a_line_over_its_own_ink_has_edges_that_are_seen(void)
@@ -504,6 +524,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/pale", test_a_pale_line_over_dark_and_white_ground_is_seen);
     g_test_add_func("/ink/cover/pale-on-own", test_a_pale_line_in_the_ink_of_a_field_is_bare);
     g_test_add_func("/ink/cover/pale-on-lighter", test_a_pale_line_over_lighter_ground_is_drawn);
+    g_test_add_func("/ink/cover/pale-end", test_the_end_of_a_pale_line_beyond_a_field_is_drawn);
+    g_test_add_func("/ink/cover/as-light", test_a_thin_line_goes_on_beside_one_as_light);
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/own-hatch", test_a_line_is_apart_from_a_hatch_of_its_own_ink);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);

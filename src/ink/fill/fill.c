@@ -316,6 +316,9 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
 /* Parts of an open hatch that are narrower than the tip, and at least this many tips long, are lines of the artwork
  * that begin at a field of their paint. */
 #define LEAST_THIN_TIPS 5
+/* What is left of a thin part's middle beside dark ground is drawn if it is at least this many tips long: with the round
+ * ends of the pen that is more than a tip. */
+#define LEAST_END_TIPS 0.25
 /* Edges this near (mm) to given ones are theirs. */
 #define SAME_EDGE 0.02
 /* Factor between half the width of a part and the distance from its middle at which an edge is beside it. */
@@ -355,7 +358,7 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
         (other.n > 0 && (!add_band(&other, 2 * reach, &dark, error) ||
                          !dt_clips_drop_lines(&dark, &middle, error))))
         return FALSE;
-    add_long(&middle, thin->tip, out);
+    add_long(&middle, LEAST_END_TIPS * thin->tip, out);
     return TRUE;
 }
 

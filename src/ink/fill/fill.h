@@ -46,7 +46,7 @@ typedef struct {
 } DtThinLines;
 
 /* Appends the lines along the middle of those parts of a clean region that its inset by half a tip leaves out (all
- * parts if that is empty), where the edges on both sides run along the lines `lighter` for a tip's length or more. */
+ * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
 

@@ -37,8 +37,8 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
            dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
 }
 
-/* Whether the artwork is lighter beyond an edge of an open part than in it, or, if the part is bare and narrow, as light
- * in quite another colour: a bare line would not show there either. */
+/* Whether the artwork is lighter beyond an edge of an open part than in it, or, unless the part is wide and bare, as
+ * light in quite another colour: a bare line would not show there either. */
 static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int part, int other)
 {
     const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
@@ -48,7 +48,7 @@ static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int p
         return FALSE;
     const DtLab beside = dt_compose_paint_at(c, other, dt_point_lerp(e->a, e->b, 0.5));
     return beside.l > a->lab.l + LIGHTER ||
-           (bare && a->narrow && beside.l > a->lab.l - LIGHTER &&
+           ((!bare || a->narrow) && beside.l > a->lab.l - LIGHTER &&
             dt_colour_difference(beside, a->lab) >= DT_LOOK_APART_IN_ART);
 }
 
