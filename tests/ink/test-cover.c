@@ -470,6 +470,31 @@ static void test_what_the_ink_does_not_show_is_told(void)
     dt_ink_report_clear(&r);
 }
 
+/* A stroke of a shape that has its paint on one side is an edge, and no line that could be lost; one between two other
+ * paints is. */
+static void test_a_stroke_beside_its_own_paint_is_no_line(void)
+{
+    static const struct {
+        const char *other;
+        double unseen;
+    } cases[] = {{"#000", 0}, {"#111c7a", 80}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='50' y='10' width='40' height='80' fill='%s'/>"
+                            "<rect x='10' y='10' width='40' height='80' fill='#2e7d32'/>"
+                            "<path d='M50 10V90' stroke='#000' stroke-width='0.2'/>",
+                            cases[i].other);
+        const DtRack rack = {pens, 2};
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        DtInkReport r;
+        o.solid = TRUE;
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, &r);
+        g_test_message("beside %s: %.1f mm unseen", cases[i].other, r.unseen_mm);
+        g_assert_cmpfloat_with_epsilon(r.unseen_mm, cases[i].unseen, 3);
+        dt_ink_report_clear(&r);
+    }
+}
+
 /* In dense ink, where no field gives way, lines of the same ink as the field under them are told, and those under a
  * darker pen are told apart from them; a line that is apart is not. */
 static void test_lines_lost_in_dense_ink_are_told(void)
@@ -529,6 +554,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/own-hatch", test_a_line_is_apart_from_a_hatch_of_its_own_ink);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
+    g_test_add_func("/ink/cover/stroke-of-edge", test_a_stroke_beside_its_own_paint_is_no_line);
     g_test_add_func("/ink/cover/dense", test_lines_lost_in_dense_ink_are_told);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();

@@ -167,6 +167,39 @@ static void test_lines_are_cut_at_the_edges_of_what_covers_them(void)
     }
 }
 
+static void add_rectangle(DtPlane *p, int label, double x0, double x1)
+{
+    const DtPoint ring[4] = {{x0, 0}, {x1, 0}, {x1, 10}, {x0, 10}};
+    dt_plane_add_ring(p, dt_plane_add_translucent_layer(p, DT_PLANE_NONZERO, label), ring, 4);
+}
+
+/* A line that leads up along the common edge of two areas, beyond it, and back through one of them. */
+static void test_a_line_knows_both_of_its_sides(void)
+{
+    static const struct {
+        double length;
+        int low, high;
+    } expected[] = {{10, 1, 2}, {17, 0, 0}, {10, 2, 2}, {5, 0, 0}};
+    const DtPoint line[4] = {{10, 0}, {10, 15}, {17, 15}, {17, -5}};
+    g_autoptr(DtPlane) p = dt_plane_new();
+    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(DtPlaneSides));
+    g_auto(DtLines) parts;
+    dt_lines_init(&parts);
+    add_rectangle(p, 1, 0, 10);
+    add_rectangle(p, 2, 10, 20);
+    dt_plane_add_line(p, 0, line, 4, FALSE);
+    g_assert_true(dt_plane_build(p, NULL));
+    dt_plane_beside(p, 0, &parts, sides);
+    g_assert_cmpuint(parts.n, ==, G_N_ELEMENTS(expected));
+    g_assert_cmpuint(sides->len, ==, parts.n);
+    for (size_t i = 0; i < parts.n; i++) {
+        const DtPlaneSides s = g_array_index(sides, DtPlaneSides, i);
+        g_assert_cmpfloat_with_epsilon(dt_lines_length(&parts, i), expected[i].length, 1e-6);
+        g_assert_cmpint(MIN(s.left, s.right), ==, expected[i].low);
+        g_assert_cmpint(MAX(s.left, s.right), ==, expected[i].high);
+    }
+}
+
 static void test_inset_keeps_its_distance(void)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(5);
@@ -335,6 +368,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/plane/topmost-layer", test_topmost_layer_is_seen);
     g_test_add_func("/ink/plane/lines-are-cut",
                     test_lines_are_cut_at_the_edges_of_what_covers_them);
+    g_test_add_func("/ink/plane/both-sides", test_a_line_knows_both_of_its_sides);
     g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
     g_test_add_func("/ink/plane/narrow-rings", test_inset_of_narrow_rings);
     g_test_add_func("/ink/plane/no-sliver", test_regions_seen_together_leave_no_sliver);

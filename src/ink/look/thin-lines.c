@@ -25,13 +25,13 @@ static DtPlane *arrange(const DtCompose *c, const DtLines *lines)
     return NULL;
 }
 
-/* A line's visible part, and what is over and under it. */
+/* A line's visible part, what is over it, and the parts under its two sides. */
 typedef struct {
     const DtCompose *c;
     DtColour paint; /* over the paper */
     double width;
-    int overlay; /* label of translucent layers over it, 0: none */
-    int under;   /* part, -1: the paper */
+    int overlay;  /* label of translucent layers over it, 0: none */
+    int under[2]; /* -1: the paper */
     int number;
 } Line;
 
@@ -42,9 +42,10 @@ static void look_at(const Line *l, DtPoint a, DtPoint b)
     DtColour seen = l->paint;
     if (l->overlay > 0)
         seen = dt_colour_over(dt_paint_layers_seen_at(t->layers, l->overlay, at).colour, seen);
-    if (dt_colour_difference(dt_colour_lab(seen), dt_compose_paint_at(l->c, l->under, at)) <
-        DT_LOOK_APART_IN_ART)
-        return;
+    for (int k = 0; k < 2; k++)
+        if (dt_colour_difference(dt_colour_lab(seen), dt_compose_paint_at(l->c, l->under[k], at)) <
+            DT_LOOK_APART_IN_ART)
+            return;
     const double length = dt_point_distance(a, b);
     const DtThinPlace place = {.at = at,
                                .way = dt_point_scale(dt_point_sub(b, a), 1 / length),
@@ -80,19 +81,20 @@ void dt_compose_find_thin_lines(const DtCompose *c)
         c->t->unseen_mm = NAN;
         return;
     }
-    g_autoptr(GArray) under = g_array_new(FALSE, FALSE, sizeof(int));
+    g_autoptr(GArray) under = g_array_new(FALSE, FALSE, sizeof(DtPlaneSides));
     for (size_t i = 0; i < lines->n && !dt_work_stopped(); i++) {
         const DtStrokeStyle *st = &c->t->d->shapes[owner[i] / (int)c->t->rack->n].stroke;
         g_auto(DtLines) parts;
         dt_lines_init(&parts);
         g_array_set_size(under, 0);
-        dt_plane_visible(plane, (int)i, &parts, under);
+        dt_plane_beside(plane, (int)i, &parts, under);
         for (size_t k = 0; k < parts.n; k++) {
+            const DtPlaneSides *sides = &g_array_index(under, DtPlaneSides, k);
             const Line l = {c,
                             dt_colour_over(st->paint.colour, c->t->o->paper),
                             dt_art_stroke_width_mm(st),
                             overlay[i],
-                            g_array_index(under, int, k) - 1,
+                            {sides->left - 1, sides->right - 1},
                             (int)i};
             look_along(&l, &parts, k);
         }

@@ -354,32 +354,47 @@ static int overlay_of(const DtPlane *p, int32_t face, int height)
 }
 
 /* The thinner of the overlays on an edge's two sides. */
-static int edge_overlay(const DtPlane *p, uint32_t e, int height)
+static gboolean edge_overlay(const DtPlane *p, uint32_t e, int height, DtPlaneSides *said)
 {
-    int left = overlay_of(p, p->graph.face[e][0], height);
-    if (left == CLEAR)
-        return CLEAR;
-    int right = overlay_of(p, p->graph.face[e][1], height);
-    return right == CLEAR || left == HIDDEN ? right : left;
+    const int left = overlay_of(p, p->graph.face[e][0], height),
+              right = left == CLEAR ? CLEAR : overlay_of(p, p->graph.face[e][1], height);
+    *said = (DtPlaneSides){right == CLEAR || left == HIDDEN ? right : left, 0};
+    return said->left != HIDDEN;
+}
+
+/* Both overlays, where neither hides the line. */
+static gboolean edge_overlays(const DtPlane *p, uint32_t e, int height, DtPlaneSides *said)
+{
+    *said = (DtPlaneSides){overlay_of(p, p->graph.face[e][0], height),
+                           overlay_of(p, p->graph.face[e][1], height)};
+    return said->left != HIDDEN && said->right != HIDDEN;
 }
 
 /* Number of sides of an edge that are in places of a label. */
-static int count_sides(const DtPlane *p, uint32_t e, int height)
+static gboolean count_sides(const DtPlane *p, uint32_t e, int height, DtPlaneSides *said)
 {
     (void)height;
-    return (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][0]) > 0) +
-           (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][1]) > 0);
+    *said =
+        (DtPlaneSides){(dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][0]) > 0) +
+                           (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][1]) > 0),
+                       0};
+    return TRUE;
 }
 
-/* The parts of a line in order, by the value of their edges; HIDDEN ones are left out. `down`
- * while the last part, with value `last`, continues. */
+/* The parts of a line in order, by what is said of their edges; those of which nothing is said are left out. `down`
+ * while the last part, of which `last` is said, continues. */
 typedef struct {
-    int (*say)(const DtPlane *p, uint32_t edge, int height);
+    gboolean (*say)(const DtPlane *p, uint32_t edge, int height, DtPlaneSides *said);
     DtLines lines;
-    GArray *said; /* int */
+    GArray *said; /* DtPlaneSides */
     gboolean down;
-    int last;
+    DtPlaneSides last;
 } Parts;
+
+static gboolean are_alike(DtPlaneSides a, DtPlaneSides b)
+{
+    return a.left == b.left && a.right == b.right;
+}
 
 /* Follows the chain of one piece in the line's direction and adds what is visible. */
 static void walk_piece(const DtPlane *p, Piece piece, int height, Parts *out)
@@ -389,12 +404,12 @@ static void walk_piece(const DtPlane *p, Piece piece, int height, Parts *out)
         size_t k = piece.way > 0 ? f + i : f + n - 2 - i;
         uint32_t from = p->split.chain[piece.way > 0 ? k : k + 1];
         uint32_t to = p->split.chain[piece.way > 0 ? k + 1 : k];
-        int said = out->say(p, p->chain_edge[k], height);
-        if (said == HIDDEN) {
+        DtPlaneSides said;
+        if (!out->say(p, p->chain_edge[k], height, &said)) {
             out->down = FALSE;
             continue;
         }
-        if (!out->down || said != out->last) {
+        if (!out->down || !are_alike(said, out->last)) {
             dt_lines_begin(&out->lines);
             dt_lines_point(&out->lines, to_point(p, from));
             g_array_append_val(out->said, said);
@@ -410,17 +425,19 @@ static gboolean same(DtPoint a, DtPoint b)
     return a.x == b.x && a.y == b.y;
 }
 
-/* Appends all parts; the last one is joined to the first if the line is closed. */
+/* Appends all parts; the last one is joined to the first if the line is closed. `all_said` is of DtPlaneSides, or of
+ * int: then it receives `left`, in which a single number is said. */
 static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArray *all_said)
 {
     const DtLines *l = &parts->lines;
     const DtPoint *head = dt_lines_at(l, 0), *tail = dt_lines_at(l, l->n - 1);
     size_t n_head = dt_lines_count(l, 0), n_tail = dt_lines_count(l, l->n - 1);
-    const int *said = (const int *)(const void *)parts->said->data;
-    gboolean wraps = closed && same(head[0], tail[n_tail - 1]) && said[0] == said[l->n - 1];
+    const DtPlaneSides *said = (const DtPlaneSides *)(const void *)parts->said->data;
+    gboolean wraps =
+        closed && same(head[0], tail[n_tail - 1]) && are_alike(said[0], said[l->n - 1]);
     size_t first = wraps && l->n > 1 ? 1 : 0;
-    if (all_said)
-        g_array_append_vals(all_said, said + first, (guint)(l->n - first));
+    for (size_t i = first; all_said && i < l->n; i++)
+        g_array_append_vals(all_said, &said[i], 1);
     if (wraps && l->n == 1) {
         dt_lines_append(out, head, n_head - 1, n_head > 3);
         if (n_head <= 3) /* there and back: it needs its last point */
@@ -436,7 +453,7 @@ static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArr
 static void walk_line(const DtPlane *p, int line, Parts *parts, DtLines *out, GArray *all_said)
 {
     const Line *l = &g_array_index(p->lines, Line, line);
-    parts->said = g_array_new(FALSE, FALSE, sizeof(int));
+    parts->said = g_array_new(FALSE, FALSE, sizeof(DtPlaneSides));
     dt_lines_init(&parts->lines);
     for (size_t i = 0; i < l->n; i++) {
         Piece piece = g_array_index(p->pieces, Piece, l->first + i);
@@ -453,6 +470,12 @@ void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *overlays
 {
     Parts parts = {.say = edge_overlay};
     walk_line(p, line, &parts, out, overlays);
+}
+
+void dt_plane_beside(const DtPlane *p, int line, DtLines *out, GArray *sides)
+{
+    Parts parts = {.say = edge_overlays};
+    walk_line(p, line, &parts, out, sides);
 }
 
 void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides)

@@ -87,6 +87,16 @@ void dt_plane_regions(const DtPlane *p, GArray *regions);
  * end where it changes. */
 void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *overlays);
 
+/* The labels on the two sides of a line, in no order. */
+typedef struct {
+    int left, right;
+} DtPlaneSides;
+
+/* After the build: appends the parts of line number `line` that no side hides; they end where either side changes.
+ * `sides` receives for each part the labels (DtPlaneSides) of the translucent areas above it on its two sides,
+ * 0 for none. */
+void dt_plane_beside(const DtPlane *p, int line, DtLines *out, GArray *sides);
+
 /* After the build: appends the whole of line number `line`, in parts that end where the number
  * of its sides (0 to 2) in places of a label above 0 changes; `sides` receives that number (int)
  * for each part. */
