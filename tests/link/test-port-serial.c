@@ -11,8 +11,8 @@
 #include <string.h>
 #include <unistd.h>
 
-/* A character device that nobody has open; nothing is sent to it. */
-#define PATH "/dev/full"
+/* A character device that no other test opens meanwhile; nothing is sent to it. */
+#define PATH "/dev/random"
 
 typedef enum { SET_RATE, SET_BITS, SET_PARITY, SET_STOP, SET_FLOW, GET_HANDLE, NO_STEP } Step;
 
