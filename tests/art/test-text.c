@@ -61,6 +61,25 @@ static void test_right_to_left_pieces(void)
     g_assert_cmpfloat(first.x0, >, dt_lines_box(&start->shapes[1].outline).x1 - 0.5);
 }
 
+/* CSS Cascade 4, 3.2: the shorthand `all` sets every property but those that are part of the text, its direction
+ * among them. */
+static void test_all_but_the_direction_is_reset(void)
+{
+    static const char *const values[] = {"initial", "unset"};
+    for (gsize i = 0; i < G_N_ELEMENTS(values); i++)
+        for (int rtl = 0; rtl < 2; rtl++) {
+            g_autofree char *page = g_strdup_printf("<text x='50' y='50' fill='#f00' opacity='0.5' "
+                                                    "direction='%s' style='all:%s'>H</text>",
+                                                    rtl ? "rtl" : "ltr", values[i]);
+            g_autoptr(DtDrawing) d = read_page(page);
+            if (rtl)
+                g_assert_cmpfloat(ink(d).x1, <=, 50.5);
+            else
+                g_assert_cmpfloat(ink(d).x0, >=, 49.5);
+            assert_colour(d->shapes[0].fill.colour, 0, 0, 0, 1);
+        }
+}
+
 static void test_lists_place_letters_one_by_one(void)
 {
     g_autoptr(DtDrawing) d =
@@ -445,6 +464,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/outlines", test_letters_are_closed_outlines_of_the_right_height);
     g_test_add_func("/art/text/anchor", test_anchor_shifts_whole_chunk);
     g_test_add_func("/art/text/right-to-left", test_right_to_left_pieces);
+    g_test_add_func("/art/text/all", test_all_but_the_direction_is_reset);
     g_test_add_func("/art/text/lists", test_lists_place_letters_one_by_one);
     g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
     g_test_add_func("/art/text/on-a-path", test_text_on_a_path);

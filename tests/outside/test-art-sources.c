@@ -385,6 +385,40 @@ static void test_further_pictures_are_noted(void)
     g_assert_nonnull(strstr(why, "more than one picture"));
 }
 
+/* What a scan is read by: the luma of Recommendation ITU-R BT.601, 0.299 R + 0.587 G + 0.114 B, over white paper where
+ * a picture is translucent; rows from above. */
+static void test_greys_of_a_scan(void)
+{
+    enum { W = 5, H = 3 };
+    static const char *const kinds[] = {"png", "bmp"};
+    g_autoptr(GRand) dice = g_rand_new_with_seed(6);
+    for (int alpha = 0; alpha < 2; alpha++) {
+        g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, alpha, 8, W, H);
+        const int n = gdk_pixbuf_get_n_channels(p), stride = gdk_pixbuf_get_rowstride(p);
+        guchar *const pixels = gdk_pixbuf_get_pixels(p);
+        for (int y = 0; y < H; y++)
+            for (int i = 0; i < W * n; i++)
+                pixels[y * stride + i] = (guchar)g_rand_int_range(dice, 0, 256);
+        for (gsize k = 0; k < (alpha ? 1 : G_N_ELEMENTS(kinds)); k++) {
+            g_autofree char *file = NULL, *why = NULL;
+            g_autoptr(GError) error = NULL;
+            gsize len = 0;
+            int w, h;
+            gdk_pixbuf_save_to_buffer(p, &file, &len, kinds[k], &error, NULL);
+            g_assert_no_error(error);
+            g_autofree uint8_t *grey = dt_art_read_grey(file, len, &w, &h, &why);
+            g_assert_cmpint(w, ==, W);
+            g_assert_cmpint(h, ==, H);
+            for (int i = 0; i < W * H; i++) {
+                const guchar *c = pixels + i / W * stride + i % W * n;
+                const double luma = 0.299 * c[0] + 0.587 * c[1] + 0.114 * c[2],
+                             share = alpha ? c[3] / 255.0 : 1;
+                g_assert_cmpfloat_with_epsilon(grey[i], share * luma + (1 - share) * 255, 1.6);
+            }
+        }
+    }
+}
+
 /* Pages ---------------------------------------------------------------------------------------- */
 
 /* A PDF file of two pages; the second has these entries and this content. What else is given follows the
@@ -614,6 +648,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/sources/pdf-words", test_words_as_single_lines);
     g_test_add_func("/outside/sources/cut-off", test_files_that_are_cut_off);
     g_test_add_func("/outside/sources/more-than-one", test_further_pictures_are_noted);
+    g_test_add_func("/outside/sources/greys", test_greys_of_a_scan);
     g_test_add_func("/outside/sources/pdf-page-boxes", test_page_boxes);
     g_test_add_func("/outside/sources/pdf-user-unit", test_unit_of_a_page_is_noted);
     g_test_add_func("/outside/sources/pdf-pages", test_further_pages_are_noted);
