@@ -483,11 +483,39 @@ static void test_pens_follow_colour_and_class_and_report(void)
     g_assert_cmpfloat(r.matches[0].distance, <, 10);
     g_assert_cmpint(r.matches[1].pen, ==, 2);
     g_assert_cmpint(r.matches[2].pen, ==, -1);
-    g_assert_cmpfloat_with_epsilon(r.matches[0].area_mm2, 25, 1e-9);
+    for (size_t i = 0; i < r.n; i++)
+        g_assert_cmpfloat_with_epsilon(r.matches[i].area_mm2, 25, 1e-9);
     dt_ink_report_clear(&r);
     g_assert_cmpfloat(to_ink(&t.s, 2, dt_point(12, 2)), <, 0.51);
     g_assert_cmpfloat(to_ink(&t.s, -1, dt_point(22, 2)), >, 5);
     sheet_clear(&t);
+}
+
+/* A pen draws what has one of its words among its own, which white space separates (HTML, `class`: ASCII white space);
+ * a part of a word is no word. */
+static void test_classes_are_lists_of_words(void)
+{
+    static const struct {
+        const char *shape, *pen;
+        gboolean asked;
+    } cases[] = {
+        {"heavy", "bold heavy", TRUE},       {"bold", "bold heavy", TRUE},
+        {"thin heavy", "bold heavy", TRUE},  {" \t thin \n\r heavy\f", "  bold \t\n heavy  ", TRUE},
+        {"heav", "bold heavy", FALSE},       {"heavy2", "bold heavy", FALSE},
+        {"avy", "bold heavy", FALSE},        {"Heavy", "bold heavy", FALSE},
+        {"bold-heavy", "bold heavy", FALSE}, {"", "bold heavy", FALSE},
+        {" ", "bold heavy", FALSE},          {"thin", "", FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Sheet t;
+        sheet_init(&t);
+        t.pens[2].classes = (char *)cases[i].pen;
+        add_box(&t, 10, 0, 5, 5, RED)->classes = cases[i].shape;
+        run(&t);
+        g_assert_cmpuint(t.s.n, >, 0);
+        for (size_t k = 0; k < t.s.n; k++)
+            g_assert_cmpuint(t.s.strokes[k].pen, ==, cases[i].asked ? 2 : 1);
+        sheet_clear(&t);
+    }
 }
 
 static void test_bad_racks_and_options_are_refused(void)
@@ -553,6 +581,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/trace/fine-gaps", test_gaps_under_the_pen_are_drawn_across);
     g_test_add_func("/ink/trace/double-lines", test_double_lines_are_drawn_once);
     g_test_add_func("/ink/trace/no-ink-lost", test_no_ink_is_lost_with_double_lines);
+    g_test_add_func("/ink/trace/classes", test_classes_are_lists_of_words);
     g_test_add_func("/ink/trace/pens", test_pens_follow_colour_and_class_and_report);
     g_test_add_func("/ink/trace/bad-input", test_bad_racks_and_options_are_refused);
     return g_test_run();
