@@ -66,16 +66,21 @@ static gboolean may(Bed *b, DtRequest request)
     return (session(b).may & 1u << request) != 0;
 }
 
-/* Goes on wherever a person is waited for. */
+/* Goes on wherever a person is waited for. Meanwhile the page is told how far it is. */
 static void draw_to_the_end(Bed *b)
 {
+    double told_strokes = 0;
     while (b->p.d->phase == DT_DESK_RUN_ACTIVE) {
+        JsonObject *run = told(&b->p, DT_PART_RUN, "run");
+        told_strokes = MAX(told_strokes, number_of(run, "strokes"));
+        json_object_unref(run);
         if (may(b, DT_REQUEST_GO_ON)) {
             DtSnapshot s = session(b);
             dt_session_request(b->p.d->session, DT_REQUEST_GO_ON, s.serial);
         }
         g_main_context_iteration(NULL, TRUE);
     }
+    g_assert_cmpfloat(told_strokes, >, 0);
 }
 
 static void wait_for(Bed *b, DtState state)
