@@ -138,8 +138,8 @@ static gpointer learn_one(gpointer data)
     open_bench(&b, c);
     GThread *thread = g_thread_new("rig", serve, &b);
     g_autoptr(DtProfile) p = dt_profile_new();
-    g_free(p->dialect.words); /* what is kept of words that may not be tried */
-    p->dialect.words = g_strdup("G0 G1 G4 G28 M3 M5 X Y");
+    g_free(p->dialect.words); /* what is kept of words that may not be tried, now or earlier */
+    p->dialect.words = g_strdup("G0 G1 G4 G28 untried:M3 M5 X Y");
     g_autoptr(GError) error = NULL;
     DtLearnJob o = {.wire = {wire_write, wire_read, NULL, wire_now_us, &b},
                     .boot_s = 1.5,
