@@ -56,13 +56,21 @@ char *dt_journal_default_path(GError **error)
     return g_build_filename(folder, "journal.db", NULL);
 }
 
-static gint64 read_pragma(DtJournal *j, const char *sql)
+static gboolean read_number(DtJournal *j, const char *sql, gint64 *value)
 {
     sqlite3_stmt *s = NULL;
-    gint64 value = -1;
-    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW)
-        value = sqlite3_column_int64(s, 0);
+    const gboolean good =
+        sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW;
+    if (good)
+        *value = sqlite3_column_int64(s, 0);
     sqlite3_finalize(s);
+    return good;
+}
+
+static gint64 read_pragma(DtJournal *j, const char *sql)
+{
+    gint64 value = -1;
+    read_number(j, sql, &value);
     return value;
 }
 
@@ -126,12 +134,12 @@ static gboolean update_schema(DtJournal *j, GError **error)
 
 static gboolean check_version(DtJournal *j, GError **error)
 {
-    gint64 version = read_pragma(j, "PRAGMA user_version;");
-    gint64 application = read_pragma(j, "PRAGMA application_id;");
-    if (version < 0)
+    gint64 version, application, tables;
+    if (!read_number(j, "PRAGMA user_version;", &version) ||
+        !read_number(j, "PRAGMA application_id;", &application) ||
+        !read_number(j, "SELECT count(*) FROM sqlite_schema;", &tables))
         return dt_journal_fail(j, "journal", error);
-    if (version == 0 && application == 0 &&
-        read_pragma(j, "SELECT count(*) FROM sqlite_schema;") == 0)
+    if (version == 0 && application == 0 && tables == 0)
         return make_schema(j, error);
     if (application != APPLICATION)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a drawtrue journal", j->path);
@@ -147,10 +155,10 @@ static gboolean check_version(DtJournal *j, GError **error)
 /* A database of another program is left as it is. */
 static gboolean check_owner(DtJournal *j, GError **error)
 {
-    const gint64 tables = read_pragma(j, "SELECT count(*) FROM sqlite_schema;");
-    if (tables < 0)
+    gint64 tables, application;
+    if (!read_number(j, "SELECT count(*) FROM sqlite_schema;", &tables) ||
+        !read_number(j, "PRAGMA application_id;", &application))
         return dt_journal_fail(j, "journal", error);
-    const gint64 application = read_pragma(j, "PRAGMA application_id;");
     if (application == APPLICATION || (application == 0 && tables == 0))
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a drawtrue journal", j->path);

@@ -296,6 +296,33 @@ static void test_a_disk_that_fails_is_reported_and_nothing_is_half_done(void)
     }
 }
 
+/* The same where it is to be made: it is there as a whole, or an error and made the next time. */
+static void test_a_disk_that_fails_at_the_first_opening(void)
+{
+    unsigned refusals = 0;
+    gboolean more = TRUE;
+    for (int calls = 0; more; calls++) {
+        g_assert_cmpint(calls, <, 500);
+        g_autoptr(GError) error = NULL;
+        cut_vfs_install(1);
+        cut_vfs_fail_after(calls);
+        g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+        more = cut_vfs_has_failed();
+        cut_vfs_fail_after(-1);
+        g_assert_cmpint(j != NULL, ==, error == NULL);
+        if (error != NULL) {
+            g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+            g_assert_true(g_str_has_prefix(error->message, path));
+        }
+        refusals += j == NULL;
+        g_assert_true(j != NULL || more);
+        g_clear_pointer(&j, dt_journal_close);
+        fill(); /* all tables are there */
+        cut_vfs_remove();
+    }
+    g_assert_cmpuint(refusals, >=, 2);
+}
+
 /* It says which; nothing is done. An act that does not need it is carried out. */
 static void test_a_missing_table_is_reported(void)
 {
@@ -346,6 +373,7 @@ int main(int argc, char **argv)
     g_assert_true(g_setenv("XDG_STATE_HOME", path, TRUE));
     g_test_add_func("/link/journal-worn/disk",
                     test_a_disk_that_fails_is_reported_and_nothing_is_half_done);
+    g_test_add_func("/link/journal-worn/fresh", test_a_disk_that_fails_at_the_first_opening);
     g_test_add_func("/link/journal-worn/table", test_a_missing_table_is_reported);
     g_test_add_func("/link/journal-worn/usual-place", test_the_usual_place_may_be_missing);
     const int status = g_test_run();
