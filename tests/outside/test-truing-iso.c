@@ -75,8 +75,9 @@ static DtScan *scan_of(const DtTestSheet *s, InkAt ink_at, int turn)
     enum { PIECE_MM = 5 };
     DtScan *scan = g_new0(DtScan, 1);
     GArray *seen = g_array_new(FALSE, FALSE, sizeof(DtSeen));
+    const double c = cos(0.01), d = sin(0.01); /* nobody lays a sheet down exactly straight */
     const DtAffine lies =
-        turn == 0 ? (DtAffine){1, 0, 0, -1, 0, 200} : (DtAffine){0, 1, 1, 0, 0, 0};
+        turn == 0 ? (DtAffine){1, 0, 0, -1, 0, 200} : (DtAffine){-d, c, c, d, 0, 0};
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
         const gboolean line = m->kind == DT_MARK_GAUGE && m->place == 0;

@@ -277,6 +277,47 @@ static void test_one_scan_leaves_square_and_scale_open(void)
     seen_model_clear(&f);
 }
 
+/* Two scans that lie alike within some degrees: what differs between them is small against what a scanner does not
+ * repeat. A rule still tells the scale of its own axis, and not of the other. */
+static void test_scans_that_lie_alike_leave_square_and_ratio_open(void)
+{
+    static const double alike[] = {0.02, -0.08};
+    SeenModel f;
+    seen_model_init(&f, &seen_usual, alike, 2);
+    seen_model_lay_rule(&f, &seen_usual);
+    f.e.n_rule[1] = 0;
+    g_autoptr(DtFigures) out = seen_solve(&f);
+    g_assert_false(find(out, DT_ERROR_OF_SQUARE, -1)->known);
+    g_assert_false(find(out, DT_ERROR_OF_SQUARE, -1)->proposed);
+    g_assert_true(find(out, DT_ERROR_OF_SCALE, 0)->known);
+    g_assert_false(find(out, DT_ERROR_OF_SCALE, 1)->known);
+    g_assert_nonnull(strstr(out->notes, "lying the same way on the glass"));
+    g_assert_nonnull(strstr(out->notes, "the scales and their ratio are unknown"));
+    seen_model_clear(&f);
+}
+
+/* A scan and a copy of it, as it is or turned by a program: the scanner's errors turn with it, and look like the
+ * machine's. */
+static void test_a_copy_is_no_second_scan(void)
+{
+    SeenModel f;
+    seen_model_init(&f, &seen_usual, seen_quarters, 2);
+    const DtScan *a = f.scans[0];
+    DtScan *b = f.scans[1];
+    for (int quarters = 0; quarters < 4; quarters++) {
+        const DtAffine turn = dt_affine_then(dt_affine_rotate(-quarters * G_PI / 2),
+                                             dt_affine_translate(quarters * 13, 7));
+        b->rough = dt_affine_then(a->rough, turn);
+        g_assert_cmpuint(a->n, ==, b->n);
+        for (size_t i = 0; i < b->n; i++) {
+            b->seen[i].at = dt_affine_apply(turn, a->seen[i].at);
+            b->seen[i].normal = dt_affine_apply_vector(turn, a->seen[i].normal);
+        }
+        seen_check_refused(&f, "are the same scan, turned by a program or not at all");
+    }
+    seen_model_clear(&f);
+}
+
 static void test_a_quarter_turn_tells_the_ratio_of_scales(void)
 {
     SeenModel f;
@@ -378,6 +419,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/solve/all", test_two_scans_and_a_rule_tell_all);
     g_test_add_func("/solve/one-scan", test_one_scan_leaves_square_and_scale_open);
+    g_test_add_func("/solve/alike", test_scans_that_lie_alike_leave_square_and_ratio_open);
+    g_test_add_func("/solve/copy", test_a_copy_is_no_second_scan);
     g_test_add_func("/solve/ratio", test_a_quarter_turn_tells_the_ratio_of_scales);
     g_test_add_func("/solve/photographs", test_photographs_tell_what_is_near);
     g_test_add_func("/solve/gear", test_a_gear_is_found_by_its_teeth);

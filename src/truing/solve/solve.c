@@ -193,6 +193,7 @@ typedef struct {
     DtModelFit *fit;
     DtFigures *out;
     gboolean photographs; /* nothing but */
+    gboolean turned;      /* dt_scans_are_turned() */
     int displaced_axis;   /* of a row; -1: none is */
     DtGearError gear[2];
     DtSwing swing[2];
@@ -205,6 +206,15 @@ static void tell(Telling *t, DtFigure figure)
     dt_figures_add(t->out, &figure);
 }
 
+/* By a rule or a card, or by the other axis and the ratio of both. */
+static gboolean has_scale(const Telling *t, int axis)
+{
+    gboolean measured = t->m->e->n_rule[axis] > 0 || t->turned;
+    for (int k = 0; k < t->m->n_scans; k++)
+        measured |= t->m->e->scans[k]->has_card;
+    return measured && !t->photographs;
+}
+
 static void tell_scale(Telling *t, int axis)
 {
     const int i = t->m->scale[axis];
@@ -212,7 +222,7 @@ static void tell_scale(Telling *t, int axis)
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE,
                        .axis = axis,
                        .at = NAN,
-                       .known = sd < known_scale && !t->photographs,
+                       .known = sd < known_scale && has_scale(t, axis),
                        .value = 1 + v,
                        .sd = sd,
                        .gain_mm = share_of(t->m, i, 1),
@@ -226,7 +236,7 @@ static void tell_square(Telling *t)
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE,
                        .axis = -1,
                        .at = NAN,
-                       .known = sd < known_square && !t->photographs,
+                       .known = sd < known_square && t->turned,
                        .value = v,
                        .sd = sd,
                        .gain_mm = share_of(t->m, i, 1),
@@ -392,6 +402,19 @@ const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis)
     return NULL;
 }
 
+static void note_square(const Telling *t)
+{
+    if (t->m->n_scans > 1 && !t->turned)
+        dt_figures_note(
+            t->out, "squareness is unknown: the scans show the sheet lying the same way on the "
+                    "glass, or a program turned one of them; scan it again, turned by 90 degrees");
+    else
+        dt_figures_note(
+            t->out,
+            "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
+            "sheet again, turned by 90 degrees on the glass");
+}
+
 static void note_unknowns(const Telling *t)
 {
     const DtModel *m = t->m;
@@ -403,17 +426,14 @@ static void note_unknowns(const Telling *t)
         return;
     }
     if (!dt_figures_find(t->out, DT_ERROR_OF_SQUARE, -1)->known)
-        dt_figures_note(
-            t->out,
-            "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
-            "sheet again, turned by 90 degrees on the glass");
+        note_square(t);
     if (!dt_figures_find(t->out, DT_ERROR_OF_SCALE, 0)->known ||
         !dt_figures_find(t->out, DT_ERROR_OF_SCALE, 1)->known) {
         g_autofree double *row = g_new0(double, m->n);
         row[m->scale[0]] = 1;
         row[m->scale[1]] = -1;
         const double sd = dt_fit_sd(t->fit, m->n, row);
-        if (sd < known_scale) {
+        if (sd < known_scale && t->turned) {
             g_autofree char *ratio = g_strdup_printf(
                 "X : Y = %.5f +- %.5f", (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd);
             dt_figures_note(
@@ -465,7 +485,7 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
                     e->n_scans, DT_MOST_SCANS);
         return FALSE;
     }
-    return check_rules(e, error);
+    return dt_check_scans_differ(e, error) && check_rules(e, error);
 }
 
 /* A sheet that was folded, or moved while it was scanned, agrees with no machine and no scanner. */
@@ -517,8 +537,12 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
     DtGearError gear[2];
     if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
         out = g_new0(DtFigures, 1);
-        Telling t = {
-            .m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
+        Telling t = {.m = &m,
+                     .fit = &fit,
+                     .out = out,
+                     .photographs = TRUE,
+                     .turned = dt_scans_are_turned(e),
+                     .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         int row;

@@ -3,6 +3,11 @@
 
 #include "truing/solve/model-fit.h"
 
+/* Whether two scans show the sheet turned by a quarter or not much less, so that the scanner's squareness and the ratio
+ * of its axes can be told from the machine's. With less, every change from scan to scan would look like one of them. */
+gboolean dt_scans_are_turned(const DtEvidence *e);
+/* DT_ERROR_INPUT if one scan is a copy of another. */
+gboolean dt_check_scans_differ(const DtEvidence *e, GError **error);
 void dt_figures_add(DtFigures *f, const DtFigure *figure);
 /* Adds a line to the notes. */
 void dt_figures_note(DtFigures *f, const char *text);
