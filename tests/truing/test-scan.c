@@ -153,6 +153,18 @@ static void test_blank_is_refused(void)
     g_free(p.grey);
 }
 
+/* There are too many specks for each guess to look at all of them: that took minutes. */
+static void test_noise_is_refused(void)
+{
+    Picture p = blank(2600, 1850);
+    g_autoptr(GRand) r = g_rand_new_with_seed(5);
+    for (gsize i = 0; i < (gsize)p.w * p.h; i++)
+        p.grey[i] = (uint8_t)g_rand_int_range(r, 0, 256);
+    save(&p);
+    read_back("where they should be");
+    g_free(p.grey);
+}
+
 static void test_no_picture_is_refused(void)
 {
     g_assert_true(g_file_set_contents(it.path, "G21 G90", -1, NULL));
@@ -486,6 +498,7 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/any-turn", test_any_turn);
     g_test_add_func("/scan/mirrored", test_mirrored_is_refused);
     g_test_add_func("/scan/blank", test_blank_is_refused);
+    g_test_add_func("/scan/noise", test_noise_is_refused);
     g_test_add_func("/scan/no-picture", test_no_picture_is_refused);
     g_test_add_func("/scan/no-file", test_what_is_no_file_is_refused);
     g_test_add_func("/scan/cut-off", test_cut_off);

@@ -111,6 +111,7 @@ typedef struct {
     DtPoint finders[DT_SHEET_FINDERS];
     GArray *candidates; /* DtScanFigure: may be finders */
     GArray *figures;    /* all */
+    GArray *lines;      /* those that may be marks, by y */
     guint n_marks;
     double w, h; /* of the picture */
 } Search;
@@ -158,6 +159,40 @@ static void load_candidates(Search *s)
     g_array_sort(s->candidates, larger_first);
     if (s->candidates->len > MOST_CANDIDATES)
         g_array_set_size(s->candidates, MOST_CANDIDATES);
+}
+
+static gboolean is_long(const DtScanFigure *f)
+{
+    return f->across < 0.35 * f->along;
+}
+
+static int upper_first(gconstpointer a, gconstpointer b)
+{
+    const double p = ((const DtScanFigure *)a)->middle.y, q = ((const DtScanFigure *)b)->middle.y;
+    return (p > q) - (p < q);
+}
+
+static void load_lines(Search *s)
+{
+    s->lines = g_array_new(FALSE, FALSE, sizeof(DtScanFigure));
+    for (guint i = 0; i < s->figures->len; i++)
+        if (is_long(&g_array_index(s->figures, DtScanFigure, i)))
+            g_array_append_vals(s->lines, &g_array_index(s->figures, DtScanFigure, i), 1);
+    g_array_sort(s->lines, upper_first);
+}
+
+/* The first of the lines at y or below it. */
+static guint first_line_from(const Search *s, double y)
+{
+    guint low = 0, high = s->lines->len;
+    while (low < high) {
+        const guint middle = low + (high - low) / 2;
+        if (g_array_index(s->lines, DtScanFigure, middle).middle.y < y)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
 }
 
 static const double finder_radius_mm = 4.45; /* of its ink, a middling tip's width included */
@@ -208,11 +243,13 @@ static const DtScanFigure *find_mark(const Search *s, const DtScanWarp *w, const
     const double length = dt_point_distance(from, to), angle = atan2(to.y - from.y, to.x - from.x);
     const DtScanFigure *best = NULL;
     double nearest = within;
-    for (guint i = 0; i < s->figures->len; i++) {
-        const DtScanFigure *f = &g_array_index(s->figures, DtScanFigure, i);
+    for (guint i = first_line_from(s, at.y - within); i < s->lines->len; i++) {
+        const DtScanFigure *f = &g_array_index(s->lines, DtScanFigure, i);
         const double d = dt_point_distance(f->middle, at), span = f->along * sqrt(12);
+        if (f->middle.y > at.y + within)
+            break;
         if (d < nearest && span > 0.7 * length && span < 1.4 * length &&
-            f->across < 0.35 * f->along && angle_between_lines(f->angle, angle) < 0.15) {
+            angle_between_lines(f->angle, angle) < 0.15) {
             nearest = d;
             best = f;
         }
@@ -379,6 +416,7 @@ gboolean dt_scan_find_pose(const DtScanPicture *p, const DtTestSheet *sheet, DtS
     s.figures = dt_scan_figures(&small, (int)ceil(around_share * MAX(small.w, small.h)), 6);
     load_finders(&s);
     load_candidates(&s);
+    load_lines(&s);
     search(&s, out);
     const gboolean good = judge(&s, out, why);
     if (good) {
@@ -388,5 +426,6 @@ gboolean dt_scan_find_pose(const DtScanPicture *p, const DtTestSheet *sheet, DtS
     }
     g_array_unref(s.figures);
     g_array_unref(s.candidates);
+    g_array_unref(s.lines);
     return good;
 }
