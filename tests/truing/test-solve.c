@@ -337,6 +337,28 @@ static void test_a_quarter_turn_tells_the_ratio_of_scales(void)
     seen_model_clear(&f);
 }
 
+/* Where scans differ by more than the pen can scatter, they do not show that it scatters by nothing: every other line is
+ * displaced one way in one of them and the other way in the other. */
+static void test_scatter_that_is_not_seen_is_uncertain(void)
+{
+    const double off_mm = 0.015;
+    SeenModel f;
+    seen_model_init(&f, &seen_usual, seen_quarters, 2);
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = 0; i < f.scans[k]->n; i++) {
+            DtSeen *seen = &f.scans[k]->seen[i];
+            const double by = (i % 2 == k ? 1 : -1) * off_mm;
+            seen->at = dt_point_add(seen->at, dt_point_scale(seen->normal, by));
+        }
+    g_autoptr(DtFigures) out = seen_solve(&f);
+    for (int i = 0; i < 2; i++) {
+        const DtFigure *scatter = find(out, DT_ERROR_OF_SCATTER, i);
+        g_test_message("scatter %.4f +- %.4f", scatter->value, scatter->sd);
+        g_assert_cmpfloat(fabs(scatter->value - seen_usual.slack_sd), <, 3 * scatter->sd);
+    }
+    seen_model_clear(&f);
+}
+
 static void test_photographs_tell_what_is_near(void)
 {
     SeenModel f;
@@ -422,6 +444,7 @@ int main(int argc, char **argv)
     g_test_add_func("/solve/alike", test_scans_that_lie_alike_leave_square_and_ratio_open);
     g_test_add_func("/solve/copy", test_a_copy_is_no_second_scan);
     g_test_add_func("/solve/ratio", test_a_quarter_turn_tells_the_ratio_of_scales);
+    g_test_add_func("/solve/scatter", test_scatter_that_is_not_seen_is_uncertain);
     g_test_add_func("/solve/photographs", test_photographs_tell_what_is_near);
     g_test_add_func("/solve/gear", test_a_gear_is_found_by_its_teeth);
     g_test_add_func("/solve/how-many", test_scans_are_one_to_four);

@@ -338,19 +338,20 @@ static void tell_swing(Telling *t, int axis)
                            .value_2 = s->hz});
 }
 
-/* The pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
- * the one and once the other. */
-static double pen_sd(const Telling *t, int axis, int way, double *sd)
+/* The variance of the pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
+ * the one and once the other. `sd`: of the variance. */
+static double pen_variance(const Telling *t, int axis, int way, double *sd)
 {
     const int sum = dt_class_of(axis, way, FALSE, FALSE),
               difference = dt_class_of(axis, way, FALSE, TRUE);
     const DtModelFit *f = t->fit;
     const gboolean both = f->n[difference] > 0;
     const double seen = both ? f->sd[difference] : 0, n = both ? (double)t->m->n_scans : 1;
-    const double v = MAX(f->sd[sum] * f->sd[sum] - seen * seen, 0) / n;
-    const double v_sd = f->sd[sum] * f->sd[sum] * sqrt(f->tails[sum] / MAX(f->left[sum], 1)) / n;
-    *sd = v > v_sd ? v_sd / (2 * sqrt(v)) : sqrt(v_sd) / 2;
-    return sqrt(v);
+    const double v = (f->sd[sum] * f->sd[sum] - seen * seen) / n;
+    const double by_chance =
+        f->sd[sum] * f->sd[sum] * sqrt(f->tails[sum] / MAX(f->left[sum], 1)) / n;
+    *sd = MAX(by_chance, -v); /* it cannot be negative: if it is, it is at least as uncertain */
+    return MAX(v, 0);
 }
 
 /* Marks driven towards - scatter more than those driven towards +, by what the slack scatters. `pen` gets the
@@ -358,10 +359,10 @@ static double pen_sd(const Telling *t, int axis, int way, double *sd)
 static void tell_scatter(Telling *t, int axis, double pen[2])
 {
     double sd[2];
-    pen[0] = pen_sd(t, axis, 1, &sd[0]);
-    pen[1] = pen_sd(t, axis, -1, &sd[1]);
-    const double v = MAX(pen[1] * pen[1] - pen[0] * pen[0], 0), size = sqrt(v);
-    const double v_sd = 2 * hypot(pen[1] * sd[1], pen[0] * sd[0]);
+    const double plus = pen_variance(t, axis, 1, &sd[0]), minus = pen_variance(t, axis, -1, &sd[1]);
+    const double v = MAX(minus - plus, 0), size = sqrt(v), v_sd = hypot(sd[0], sd[1]);
+    pen[0] = sqrt(plus);
+    pen[1] = sqrt(minus);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER,
                        .axis = axis,
                        .at = NAN,
