@@ -450,6 +450,20 @@ static void test_a_line_is_apart_from_a_hatch_of_its_own_ink(void)
     }
 }
 
+/* Nor is a small letter a sliver that may vanish: an O of a line of 0.2 mm, 1.4 mm high. */
+static void test_a_small_letter_is_apart(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='80' height='80' fill='#000'/>"
+                                 "<path d='M50.7 50A.7 .7 0 0 1 49.3 50A.7 .7 0 0 1 50.7 50M50.5 50"
+                                 "A.5 .5 0 0 0 49.5 50A.5 .5 0 0 0 50.5 50' fill='#00c'/>",
+                                 NULL);
+    for (int i = 0; i < 12; i++) {
+        const DtPoint way = dt_point(cos(i * G_PI / 6), sin(i * G_PI / 6)), at = dt_point(50, 50);
+        g_assert_cmpuint(ink_at(&s, dt_point_add(at, dt_point_scale(way, 0.6))), !=,
+                         ink_at(&s, dt_point_add(at, dt_point_scale(way, 1.2))));
+    }
+}
+
 /* The pale edge of a black square: bare, as is the paper beside it, which no pen mends. */
 static void test_what_the_ink_does_not_show_is_told(void)
 {
@@ -553,6 +567,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/as-light", test_a_thin_line_goes_on_beside_one_as_light);
     g_test_add_func("/ink/cover/bare-edges", test_a_line_over_its_own_ink_has_edges_that_are_seen);
     g_test_add_func("/ink/cover/own-hatch", test_a_line_is_apart_from_a_hatch_of_its_own_ink);
+    g_test_add_func("/ink/cover/small-letter", test_a_small_letter_is_apart);
     g_test_add_func("/ink/cover/unseen", test_what_the_ink_does_not_show_is_told);
     g_test_add_func("/ink/cover/stroke-of-edge", test_a_stroke_beside_its_own_paint_is_no_line);
     g_test_add_func("/ink/cover/dense", test_lines_lost_in_dense_ink_are_told);

@@ -206,9 +206,9 @@ static void test_a_gap_is_worth_its_contrast(void)
         }
         g_assert_cmpuint(assign(appear, a, 0, 30, 1.02 * most), ==, 0);
         /* slivers, and what was decided elsewhere, stay */
-        a[1].area = 0.99;
+        a[1].sliver = TRUE;
         g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 0);
-        a[1].area = 1;
+        a[1].sliver = FALSE;
         g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 1);
         a[0].fixed = TRUE;
         g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 0);

@@ -22,8 +22,6 @@
 #define STANDS_OUT 2.0
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
-/* Areas smaller than this, mm^2, are invisible slivers. */
-#define SLIVER 1.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
 #define EDGE_WORTH 4.0
 /* Lines and letters keep their colour rather than fields: their differences have this weight. */
@@ -211,7 +209,7 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
     if (x->b < 0 || (x->a >= 0 && (b->areas[x->a].fixed || b->areas[x->b].fixed)) ||
         (x->a < 0 && b->areas[x->b].fixed))
         return FALSE;
-    if (b->areas[x->b].area < SLIVER || (x->a >= 0 && b->areas[x->a].area < SLIVER))
+    if (b->areas[x->b].sliver || (x->a >= 0 && b->areas[x->a].sliver))
         return FALSE;
     double d = dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
     return d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);

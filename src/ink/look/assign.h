@@ -16,6 +16,7 @@ typedef struct {
     double least;     /* coverage below which an open hatch would not show the shape; for a narrow
                        * area, the coverage of a line along its centre */
     double area;      /* mm^2 */
+    gboolean sliver;  /* too little of it to be seen */
     gboolean fixed;   /* decided elsewhere: `recipe` is given, and stays */
     gboolean on_dark; /* narrow, on darker areas, hardly along the edge of one: bare it shows, and
                        * where it is on lighter ones it can be drawn */

@@ -363,6 +363,7 @@ static void make_areas(DtCompose *c)
         c->area_of[i] = find_area(c, key);
         dt_compose_area(c, c->area_of[i])->area += p->area;
     }
+    dt_compose_mark_slivers(c);
 }
 
 /* Laying ------------------------------------------------------------------------------------- */

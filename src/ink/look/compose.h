@@ -87,6 +87,8 @@ DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 void dt_compose_find_thin(const DtCompose *c);
 /* The same for strokes that are drawn as lines, and what they lie on. */
 void dt_compose_find_thin_lines(const DtCompose *c);
+/* Marks the areas of which so little is seen in the artwork that nothing need tell them apart. */
+void dt_compose_mark_slivers(const DtCompose *c);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);

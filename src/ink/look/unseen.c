@@ -168,6 +168,23 @@ void dt_compose_find_thin(const DtCompose *c)
     }
 }
 
+/* An area of at least this many mm^2 can be seen however thin its parts are. */
+#define SEEN_ANYWAY 1.0
+
+/* Of parts that are wide enough to be seen a line of the pen's width is seen that is twice as long. */
+void dt_compose_mark_slivers(const DtCompose *c)
+{
+    const double tip = dt_compose_tip(c->t);
+    g_autofree double *seen = g_new0(double, c->areas->len + 1);
+    for (guint i = 0; i < c->parts->len; i++)
+        if (dt_compose_part(c, i)->width >= LEAST_WIDTH)
+            seen[c->area_of[i]] += dt_compose_part(c, i)->area;
+    for (int i = 0; i < (int)c->areas->len; i++) {
+        DtLookArea *a = dt_compose_area(c, i);
+        a->sliver = a->area < SEEN_ANYWAY && seen[i] < 2 * tip * tip;
+    }
+}
+
 /* Ink ------------------------------------------------------------------------------------------ */
 
 typedef struct {
