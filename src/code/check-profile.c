@@ -1,5 +1,6 @@
-/* check-profile: whether a profile's own lines consist of its own words. */
+/* check-profile: whether a profile's own lines consist of its own words, and agree about how the pen is moved. */
 #include "code/judge/accept.h"
+#include "code/judge/pen.h"
 
 #include <string.h>
 
@@ -81,6 +82,30 @@ static gboolean check_line(const DtProfile *p, const DtVocabulary *v, const char
     return TRUE;
 }
 
+/* Whether a pen's line moves it by a height alone. */
+static gboolean is_height(const DtVocabulary *v, const char *line)
+{
+    DtCodeBlock b = {0};
+    g_autofree char *text = NULL;
+    dt_pen_read_line(&b, line, v, &text);
+    return (b.has & LETTER('Z')) != 0 && (b.m_groups & (1u << M_SPINDLE)) == 0;
+}
+
+/* A program does not show where the pen is if a word drops it and a height lifts it. */
+static gboolean check_pen(const DtProfile *p, const DtVocabulary *v, GError **error)
+{
+    const DtDialect *d = &p->dialect;
+    const gboolean is_said = d->pen_down && *d->pen_down && d->pen_up && *d->pen_up;
+    if (!is_said || is_height(v, d->pen_down) == is_height(v, d->pen_up))
+        return TRUE;
+    g_autofree char *down = place_of(p, "pen_down"), *up = place_of(p, "pen_up");
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: pen_down = %s and pen_up = %s (%s) do not belong together: both must be "
+                "heights (Z), or neither",
+                down, d->pen_down, d->pen_up, up);
+    return FALSE;
+}
+
 gboolean dt_code_check_profile(const DtProfile *p, GError **error)
 {
     const DtDialect *d = &p->dialect;
@@ -90,5 +115,5 @@ gboolean dt_code_check_profile(const DtProfile *p, GError **error)
            check_line(p, &v, "pen_down", d->pen_down, error) &&
            check_line(p, &v, "pen_up", d->pen_up, error) &&
            check_line(p, &v, "home", d->home, error) &&
-           check_line(p, &v, "program_end", d->program_end, error);
+           check_line(p, &v, "program_end", d->program_end, error) && check_pen(p, &v, error);
 }

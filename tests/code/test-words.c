@@ -169,6 +169,15 @@ static void test_own_lines_are_made_of_own_words(void)
          ", default: pen_down = M3 S40 contradicts the words at %s:2: this controller does not "
          "accept the letter "
          "S" ADVICE},
+        {"words = " WORDS " M41 M42 Z\npen_down = M41\npen_up = M42\n", NULL},
+        {"words = " WORDS " Z\npen_down = G1 Z-2 F300\npen_up = G0 Z3\n", NULL},
+        {"words = " WORDS " Z\npen_down = M3 S40 Z0\npen_up = M5\n", NULL},
+        {"words = " WORDS " M41 Z\npen_down = M41\npen_up = G0 Z5\n",
+         ":3: pen_down = M41 and pen_up = G0 Z5 (%s:4) do not belong together: both must be "
+         "heights (Z), or neither"},
+        {"words = " WORDS " Z\npen_down = G1 Z-2 F300\n",
+         ":3: pen_down = G1 Z-2 F300 and pen_up = M5 (%s, default) do not belong together: both "
+         "must be heights (Z), or neither"},
     };
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL),
                     *path = g_build_filename(folder, "my.ini", NULL);
