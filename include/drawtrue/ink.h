@@ -44,8 +44,9 @@ typedef enum {
     DT_HATCH_RINGS,
     DT_HATCH_SERPENTINE,
     DT_HATCH_FASTEST, /* for each field serpentine lines in the given direction, or rings,
-                       * whichever the machine draws sooner; open hatches and fills without an
-                       * edge as serpentine */
+                       * whichever the machine draws sooner; fills without an edge as serpentine.
+                       * Lines with gaps of up to a tip's width are joined too, set back so that
+                       * the joins add no ink */
 } DtHatch;
 
 /* The time, s, that a machine takes to draw these lines with a pen, regardless of what comes

@@ -92,7 +92,9 @@ static void test_what_is_lighter_beside_gets_an_edge(void)
             "<rect x='10' y='10' width='%g' height='%g' fill='%s'/>"
             "<rect x='%g' y='10' width='30' height='30' fill='%s'/>",
             cases[i].side, cases[i].side, cases[i].colour, 10 + cases[i].side, cases[i].beside);
-        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        o.hatch = DT_HATCH_LINES; /* not joined: lines of more points are edges */
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, NULL);
         double along = 0;
         for (size_t k = 0; k < s.n; k++)
             if (box_of(&s, k).x1 < 10 + cases[i].side &&

@@ -1,5 +1,6 @@
-/* ink/fill: lines that cover what the pen leaves bare along the edge. */
+/* ink/fill: lines that cover what the pen leaves bare along the edge, and runs that are joined. */
 #include "ink/fill/fill.h"
+#include "ink/fill/runs.h"
 #include "ink/fill/sweep.h"
 #include "support/shapes.h"
 
@@ -148,6 +149,33 @@ static void test_edge_is_inked_once(void)
     g_assert_cmpuint(n, ==, 1);
 }
 
+/* Runs --------------------------------------------------------------------------------------- */
+
+static void add_run(DtLines *l, int line, double u0, double u1)
+{
+    const DtPoint run[2] = {{u0, TIP * line}, {u1, TIP * line}};
+    dt_lines_append(l, run, 2, FALSE);
+}
+
+/* Runs are joined where neighbours end side by side, not over a line that is left out nor where one ends
+ * earlier. */
+static void test_runs_are_joined(void)
+{
+    g_auto(DtLines) runs, out;
+    dt_lines_init(&runs);
+    dt_lines_init(&out);
+    add_run(&runs, 0, 0, 5);
+    add_run(&runs, 1, 0, 2);
+    add_run(&runs, 1, 3, 5.2);
+    add_run(&runs, 3, 3, 5.2);
+    add_run(&runs, 4, 0, 4);
+    dt_fill_join_runs(&runs, (DtHatchGrid){0, TIP, 0}, 0.5, &out);
+    g_assert_cmpuint(out.n, ==, 4);
+    g_assert_cmpuint(dt_lines_count(&out, 0), ==, 4);
+    g_assert_cmpfloat(dt_lines_at(&out, 0)[2].x, ==, 5.2);
+    g_assert_cmpfloat(dt_lines_at(&out, 0)[3].x, ==, 3);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -155,5 +183,6 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/sweep/box", test_box_is_one_line);
     g_test_add_func("/ink/sweep/nothing", test_nothing_bare);
     g_test_add_func("/ink/sweep/edge-once", test_edge_is_inked_once);
+    g_test_add_func("/ink/sweep/runs", test_runs_are_joined);
     return g_test_run();
 }

@@ -6,6 +6,7 @@
 #include "ink/fill/depth.h"
 #include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
+#include "ink/fill/runs.h"
 #include "ink/fill/sweep.h"
 #include "ink/look/parts.h"
 #include "ink/outline.h"
@@ -67,7 +68,19 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
     return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
 }
 
-/* Lines with gaps between them are not joined, which would darken the edge. */
+/* The runs of a hatch whose tone varies. Where two end side by side a join lies between their ink. */
+static void draw_tone(const DtHatching *h, const DtFillStyle *f, DtLines *out)
+{
+    g_auto(DtLines) runs;
+    dt_lines_init(&runs);
+    dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), &runs);
+    if (f->hatch == DT_HATCH_FASTEST && f->pitch <= f->tip)
+        dt_fill_join_runs(&runs, h->grid, f->tip, out);
+    else
+        dt_lines_append_lines(out, &runs);
+}
+
+/* Lines with gaps between them are not joined as they are, which would darken the edge. */
 static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
     const Hatcher *to = user;
@@ -77,7 +90,9 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
     if (needs_edge(piece, f))
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)
-        dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), to->out);
+        draw_tone(h, f, to->out);
+    else if (f->hatch == DT_HATCH_FASTEST && !is_solid(f))
+        dt_hatch_meander(h, piece, JOIN_PITCHES * f->pitch, f->tip, to->out);
     else if (joins_lines(f) && (is_solid(f) || h->band.n > 1))
         dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
     else

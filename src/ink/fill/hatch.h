@@ -60,6 +60,10 @@ double dt_hatch_length(const DtHatching *h);
 /* Joins the intervals of a clean region, hatched, into few lines: from the end of an interval along
  * the region's edge to an adjacent line's interval, at most `reach` mm, never off the region. */
 void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reach, DtLines *out);
+/* The same for a hatch with gaps, drawn by a pen of a tip's width: adjacent bands or lines are joined across
+ * gaps of up to a tip, and their ends set back so that the joins add no ink. */
+void dt_hatch_meander(const DtHatching *h, const DtLines *region, double reach, double tip,
+                      DtLines *out);
 /* The numbers of all crossings, ring by ring in the order in which the ring meets them. */
 void dt_hatch_order_along(const DtHatching *h, uint32_t *order);
 /* Appends those of the points between a and b that a line from a to b needs so that it passes all of
