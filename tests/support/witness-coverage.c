@@ -85,10 +85,13 @@ void witness_stroke_pen(cairo_t *cr, const WitnessInk *ink, unsigned pen, double
         if (line->pen != pen)
             continue;
         const DtPoint *p = &g_array_index(ink->pts, DtPoint, line->first);
-        cairo_move_to(cr, p[0].x, p[0].y);
-        for (size_t k = 0; k < line->n; k++) /* from 0: a dot needs a line of no length */
-            cairo_line_to(cr, p[k].x, p[k].y);
-        cairo_stroke(cr);
+        /* One by one: where lines of one path run beside each other, cairo without antialiasing inks gaps of
+         * about a pixel. From 0: a dot needs a line of no length. */
+        for (size_t k = 0; k < MAX(line->n, 2) - 1; k++) {
+            cairo_move_to(cr, p[k].x, p[k].y);
+            cairo_line_to(cr, p[MIN(k + 1, line->n - 1)].x, p[MIN(k + 1, line->n - 1)].y);
+            cairo_stroke(cr);
+        }
     }
 }
 
