@@ -222,6 +222,8 @@ static PangoFontDescription *description_of(const ArtStyle *s)
     return d;
 }
 
+enum { LEFT_TO_RIGHT = 0x202d, RIGHT_TO_LEFT = 0x202e };
+
 typedef struct {
     ArtReader *r;
     ArtShaper *s;
@@ -240,6 +242,12 @@ static const char *family_of(PangoFont *font)
     return family;
 }
 
+/* The characters of utf8_of(), which take no room. */
+static gboolean is_direction(gunichar c)
+{
+    return c == LEFT_TO_RIGHT || c == RIGHT_TO_LEFT;
+}
+
 static void take_run(Shaping *t, const PangoLayoutRun *run)
 {
     PangoFont *font = run->item->analysis.font;
@@ -249,6 +257,8 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
     for (int i = 0; i < gs->num_glyphs; i++) {
         const PangoGlyphInfo *info = &gs->glyphs[i];
         const char *at = t->text + run->item->offset + gs->log_clusters[i];
+        if (is_direction(g_utf8_get_char(at)))
+            continue;
         double unit = t->scale / PANGO_SCALE;
         ArtGlyph g = {.x = t->x + info->geometry.x_offset * unit,
                       .y = info->geometry.y_offset * unit,
@@ -364,12 +374,12 @@ static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double sca
     pango_font_metrics_unref(m);
 }
 
-/* The letters, with their direction forced if the style overrides it (UAX 9, 2.2). */
-static char *utf8_of(const ArtLetter *letters, gsize n, const ArtStyle *s)
+/* The letters, behind a character that forces their direction where it is known (UAX 9, 2.2). */
+static char *utf8_of(const ArtLetter *letters, gsize n, const ArtStyle *s, gboolean forced)
 {
     GString *text = g_string_new(NULL);
-    if (s->bidi == 2 || s->bidi == 4)
-        g_string_append_unichar(text, s->rtl ? 0x202e : 0x202d);
+    if (forced)
+        g_string_append_unichar(text, s->rtl ? RIGHT_TO_LEFT : LEFT_TO_RIGHT);
     for (gsize i = 0; i < n; i++)
         g_string_append_unichar(text, letters[i].c);
     return g_string_free(text, FALSE);
@@ -428,13 +438,13 @@ static double size_of(ArtShaper *s, const ArtStyle *style)
 }
 
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                       ArtPiece *out)
+                       gboolean forced, ArtPiece *out)
 {
     ArtShaper *s = dt_art_shaper_of(r);
     const ArtStyle *style = &span->style;
     *out = (ArtPiece){.size = size_of(s, style),
                       .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph))};
-    g_autofree char *text = utf8_of(letters, n, style);
+    g_autofree char *text = utf8_of(letters, n, style, forced);
     PangoLayout *layout = pango_layout_new(s->context);
     PangoFontDescription *d = description_of(style);
     pango_context_set_base_dir(s->context, style->rtl ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);

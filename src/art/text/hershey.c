@@ -291,9 +291,10 @@ static const DtPath *shaped(ArtReader *r, const ArtStyle *s, const DtPath *strok
 }
 
 gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
-                                  const ArtSpan *span, ArtPiece *out)
+                                  const ArtSpan *span, gboolean forced, ArtPiece *out)
 {
     const ArtStyle *s = &span->style;
+    const gboolean backwards = forced && s->rtl;
     const Face *f = face_of(r, s);
     if (!f->there) {
         dt_art_note(r, span->node,
@@ -313,18 +314,20 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     double x = 0;
     for (gsize i = 0; i < n; i++) {
         const Glyph *glyph = NULL;
-        const Shown shown = shown_letter(s, letters[i].c);
+        gunichar c = letters[backwards ? n - 1 - i : i].c;
+        if (backwards)
+            g_unichar_get_mirror_char(c, &c);
+        const Shown shown = shown_letter(s, c);
         const DtPath *path = strokes_of(r, f, shown.c, &glyph);
         if (!path) {
             dt_art_note(r, span->node,
-                        "no single-line letter U+%04X: this text is drawn as outlines",
-                        letters[i].c);
+                        "no single-line letter U+%04X: this text is drawn as outlines", c);
             dt_art_piece_clear(out);
             return FALSE;
         }
         path = shaped(r, s, path, shown.size);
         double advance = (glyph->right - glyph->left) * UNIT * s->font_size * shown.size +
-                         letter_spacing + (letters[i].c == ' ' ? word_spacing : 0);
+                         letter_spacing + (c == ' ' ? word_spacing : 0);
         ArtGlyph g = {.outline = path->n_verb ? path : NULL, .x = x, .advance = advance};
         g_array_append_val(out->glyphs, g);
         x += advance;

@@ -137,6 +137,7 @@ void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScop
         return;
     scope.style = s;
     guint first = t->letters->len, own = G_MAXUINT;
+    dt_art_text_enter(t, s);
     if (n->tag == ART_TAG_TREF) {
         dt_art_note(t->r, n, "<tref> is drawn, which browsers no longer do");
         const ArtNode *target = dt_art_target(t->r->doc, dt_art_href(n));
@@ -169,6 +170,7 @@ void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScop
                            shift + dt_art_text_shift(t->r, c, &style, &scope));
         t->decorator = decorator;
     }
+    dt_art_text_leave(t, s);
     give_places(t, n, s, &scope, first, ART_AT_X, ART_HAS_X, offsetof(ArtLetter, x), ART_ALONG_X);
     give_places(t, n, s, &scope, first, ART_AT_Y, ART_HAS_Y, offsetof(ArtLetter, y), ART_ALONG_Y);
     give_places(t, n, s, &scope, first, ART_AT_DX, ART_HAS_DX, offsetof(ArtLetter, dx),

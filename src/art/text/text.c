@@ -26,7 +26,8 @@ static gboolean starts_run(const ArtText *t, guint i)
         return TRUE;
     const ArtLetter *l = dt_art_text_letter(t, i), *before = dt_art_text_letter(t, i - 1);
     return l->has != 0 || (before->has & ART_HAS_ROTATE) || l->span != before->span ||
-           is_upright(t, i) || is_upright(t, i - 1);
+           is_upright(t, i) || is_upright(t, i - 1) ||
+           (t->levels && t->levels[i] != t->levels[i - 1]);
 }
 
 static GArray *cut(ArtText *t)
@@ -36,6 +37,7 @@ static GArray *cut(ArtText *t)
         if (starts_run(t, i)) {
             ArtRun run = {.first = i,
                           .span = t->spans->pdata[dt_art_text_letter(t, i)->span],
+                          .level = t->levels ? t->levels[i] : -1,
                           .upright = is_upright(t, i)};
             g_array_append_val(runs, run);
         }
@@ -106,6 +108,8 @@ static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoi
         else if (!t->rtl)
             at.x += run->piece.width;
     }
+    if (t->levels && !down)
+        dt_art_text_reorder(&g_array_index(runs, ArtRun, from), to - from, start.x, t->rtl);
     const ArtRun *head = &g_array_index(runs, ArtRun, from);
     double shift = anchor_shift(&head->span->style, down ? at.y - start.y : at.x - start.x);
     for (guint i = from; i < to; i++) {
@@ -346,14 +350,23 @@ static gboolean needs_box(const ArtText *t)
     return FALSE;
 }
 
+static void shape_run(const ArtText *t, ArtRun *run, const ArtSpan *span)
+{
+    const ArtLetter *letters = dt_art_text_letter(t, run->first);
+    const gboolean forced = run->level >= 0;
+    if (!t->r->o.single_line_text ||
+        !dt_art_shape_single_line(t->r, letters, run->n, span, forced, &run->piece))
+        dt_art_shape_text(t->r, letters, run->n, span, forced, &run->piece);
+}
+
 static void shape_runs(ArtText *t, GArray *runs)
 {
     for (guint i = 0; i < runs->len; i++) {
         ArtRun *run = &g_array_index(runs, ArtRun, i);
-        const ArtLetter *letters = dt_art_text_letter(t, run->first);
-        if (!t->r->o.single_line_text ||
-            !dt_art_shape_single_line(t->r, letters, run->n, run->span, &run->piece))
-            dt_art_shape_text(t->r, letters, run->n, run->span, &run->piece);
+        ArtSpan span = *run->span;
+        if (run->level >= 0)
+            span.style.rtl = run->level % 2;
+        shape_run(t, run, &span);
         if (run->upright) {
             run->across = run->piece.width;
             run->piece.width = run->piece.ascent + run->piece.descent;
@@ -416,6 +429,7 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
     ArtText t = {.r = r,
                  .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
                  .spans = g_ptr_array_new_with_free_func(g_free),
+                 .controls = g_array_new(FALSE, FALSE, sizeof(ArtControl)),
                  .space_before = TRUE,
                  .stretch = 1,
                  .decorator = s->decoration ? dt_art_text_decorator(r, s, NULL) : NULL,
@@ -426,6 +440,8 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
         dt_art_fail(r, n->line, "a text has more than %d letters", ART_MAX_LETTERS);
         g_array_set_size(t.letters, 0);
     }
+    if (s->vertical == ART_WRITING_ACROSS)
+        dt_art_text_find_levels(&t);
     GArray *runs = cut(&t);
     shape_runs(&t, runs);
     fit_text_length(&t, n, s, scope, runs);
@@ -441,5 +457,7 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
         dt_art_piece_clear(&g_array_index(runs, ArtRun, i).piece);
     g_array_free(runs, TRUE);
     g_array_free(t.letters, TRUE);
+    g_array_free(t.controls, TRUE);
+    g_free(t.levels);
     g_ptr_array_unref(t.spans);
 }

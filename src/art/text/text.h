@@ -51,12 +51,12 @@ typedef struct ArtShaper ArtShaper;
 ArtShaper *dt_art_shaper_of(ArtReader *r);
 void dt_art_shaper_free(ArtShaper *s);
 /* Shapes n letters of one style; *out is initialised and holds glyphs until
- * dt_art_piece_clear(). */
+ * dt_art_piece_clear(). `forced`: all in the direction of the style, whatever theirs is. */
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                       ArtPiece *out);
+                       gboolean forced, ArtPiece *out);
 /* The same with the single-line letters of the Hershey fonts. FALSE if they are not installed. */
 gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
-                                  const ArtSpan *span, ArtPiece *out);
+                                  const ArtSpan *span, gboolean forced, ArtPiece *out);
 typedef struct ArtSingleLine ArtSingleLine;
 void dt_art_single_line_free(ArtSingleLine *f);
 void dt_art_piece_clear(ArtPiece *p);
@@ -76,10 +76,18 @@ void dt_art_text_path_clear(ArtTrack *t);
 
 /* Gathering ------------------------------------------------------------------------------------ */
 
+/* A character that sets the direction of those behind it, and no letter: UAX 9, 2. */
+typedef struct {
+    guint before; /* number of the letter */
+    gunichar c;
+} ArtControl;
+
 typedef struct {
     ArtReader *r;
-    GArray *letters;       /* of ArtLetter */
-    GPtrArray *spans;      /* of ArtSpan * */
+    GArray *letters;  /* of ArtLetter */
+    GArray *controls; /* of ArtControl, in order */
+    guint8 *levels;   /* of each letter by UAX 9; NULL where all have the text's own direction */
+    GPtrArray *spans; /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
     double stretch;        /* of letters along the line */
     gboolean fitted;       /* to a textLength */
@@ -108,6 +116,7 @@ typedef struct {
     ArtPiece piece;
     gboolean upright; /* one letter of vertical text */
     double across;    /* its width; piece.width is its extent downwards */
+    int level;        /* of embedding, odd from right to left; -1: not looked at */
     DtPoint at;       /* of its start, user units */
 } ArtRun;
 
@@ -123,3 +132,14 @@ void dt_art_text_bar(DtPath *to, DtAffine m, double y, double width, double thic
 void dt_art_text_lines(ArtText *t, const ArtRun *run, const ArtScope *scope, int kinds);
 /* Single-line letters are drawn, not filled: the text's fill becomes the stroke. */
 void dt_art_single_line_style(ArtStyle *s, const ArtScope *scope);
+
+/* Order ---------------------------------------------------------------------------------------- */
+
+/* What the unicode-bidi of an element puts before and behind its letters. */
+void dt_art_text_enter(ArtText *t, const ArtStyle *s);
+void dt_art_text_leave(ArtText *t, const ArtStyle *s);
+/* Fills in t->levels. */
+void dt_art_text_find_levels(ArtText *t);
+/* Moves the runs of a line, placed one after the other from `start` on (to the left with `rtl`), to where they are
+ * seen; what moves them besides (dx) stays. */
+void dt_art_text_reorder(ArtRun *runs, guint n, double start, gboolean rtl);
