@@ -169,7 +169,39 @@ static void test_slack_that_grows_is_found(void)
     bench_clear(&b);
 }
 
-/* However the paper is laid down again. */
+/* Slack that is read the same everywhere differs from a table that has as much in the middle alone. A number is 0.04
+ * mm, and four readings of one slack determine it to about 0.02 mm (95 %). */
+static void test_the_same_slack_is_compared_with_a_whole_table(void)
+{
+    static const struct {
+        const char *has;
+        double gain; /* 0: it is proposed if it is not */
+    } cases[] = {
+        {"0.2 mm", 0},           {"0:0.195 220:0.205", 0}, {"0.3 mm", 0.095},
+        {"0:0.1 220:0.3", 0.04}, {"0:0.3 220:0.1", 0.04},  {"0:0.6 60:0.2 220:0.2", 0.01},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *corrections = g_strdup_printf("backlash_x = %s\n", cases[i].has);
+        g_autoptr(DtProfile) p = profile(corrections);
+        g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SLACK, "2026-03-14", 1, &error);
+        g_assert_no_error(error);
+        g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+        static const char *const readings[] = {"X1=5", "X2=5", "X3=5", "X4=5"};
+        for (size_t k = 0; k < G_N_ELEMENTS(readings); k++)
+            set(r, readings[k]);
+        g_autoptr(DtFigures) f = dt_eye_solve(p, s, r, &error);
+        g_assert_no_error(error);
+        const DtFigure *slack = find(f, DT_ERROR_OF_BACKLASH, 0);
+        g_test_message("%s: gain %.3f", cases[i].has, slack->gain_mm);
+        g_assert_true(isnan(slack->at));
+        g_assert_cmpfloat_with_epsilon(slack->value, 0.2, 0.003);
+        g_assert_cmpint(slack->proposed, ==, cases[i].gain > 0);
+        g_assert_cmpfloat(slack->gain_mm, >=, cases[i].gain - 0.001);
+        g_assert_cmpfloat(slack->gain_mm, <, cases[i].gain> 0 ? 0.2 : 0.005);
+    }
+}
+
 /* Four verniers of one half of the axis tell nothing of the other half: readings that agree neither with one slack
  * nor with a line are averaged, and how far they are apart is told. */
 static void test_readings_of_half_an_axis_are_averaged(void)
@@ -197,6 +229,7 @@ static void test_readings_of_half_an_axis_are_averaged(void)
     g_assert_cmpfloat_with_epsilon(scatter->value, 0.04 * sqrt(4 / 3.0), 0.001);
 }
 
+/* However the paper is laid down again. */
 static void test_square_is_found(void)
 {
     for (guint32 seed = 1; seed <= 3; seed++) {
@@ -479,6 +512,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/no-answers", test_answers_that_are_none);
     g_test_add_func("/eye/slack-scale", test_slack_and_scale_are_found);
     g_test_add_func("/eye/slack-grows", test_slack_that_grows_is_found);
+    g_test_add_func("/eye/slack-table", test_the_same_slack_is_compared_with_a_whole_table);
     g_test_add_func("/eye/slack-half", test_readings_of_half_an_axis_are_averaged);
     g_test_add_func("/eye/square", test_square_is_found);
     g_test_add_func("/eye/square-unknown", test_too_few_verniers_tell_no_squareness);

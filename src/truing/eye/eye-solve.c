@@ -170,6 +170,7 @@ typedef struct {
     int knots;
     double knot[MOST_KNOTS], value[MOST_KNOTS], value_sd[MOST_KNOTS];
     double mean, mean_sd;
+    double wider;      /* the readings' uncertainties are multiplied by it where they scatter */
     double scatter;    /* mm, standard deviation of one reading about the pieces */
     gboolean scatters; /* more than the readings' own uncertainty */
 } Slack;
@@ -222,7 +223,7 @@ static gboolean fit_knots(Slack *k, double *left)
         return FALSE;
     const int free = k->n - k->knots;
     k->scatters = free > 0 && *left > dt_eye_chi_square_95(free);
-    const double wider = k->scatters ? sqrt(*left / free) : 1;
+    const double wider = k->wider = k->scatters ? sqrt(*left / free) : 1;
     double sum = 0;
     for (int c = 0; c < k->knots; c++)
         k->value_sd[c] = wider * sqrt(covariance[c * k->knots + c]);
@@ -331,6 +332,39 @@ static void add_mean(Solver *v, int axis, const Slack *k)
     dt_figures_add(v->out, &f);
 }
 
+/* Whether what was fitted explains the readings significantly better (5 %) than the profile's table does. `off` gets
+ * the root mean square of the difference of both at the verniers, mm. */
+static gboolean differs(const Slack *k, const DtTable *table, double *off)
+{
+    double gained = 0, squares = 0;
+    for (int i = 0; i < k->n; i++) {
+        const double has = dt_table_at(table, k->at[i]), fitted = MAX(value_at(k, k->at[i]), 0);
+        gained += pow((k->mm[i] - has) / k->sd[i], 2) - pow((k->mm[i] - fitted) / k->sd[i], 2);
+        squares += pow(fitted - has, 2) / k->n;
+    }
+    *off = sqrt(squares);
+    return gained > k->wider * k->wider * dt_eye_chi_square_95(k->knots);
+}
+
+/* One number stands for a whole table: the difference is that of all its verniers. */
+static void add_slack(Solver *v, int axis, const Slack *k)
+{
+    const DtTable *table = &v->p->backlash[axis];
+    double off;
+    const gboolean differ = differs(k, table, &off);
+    for (int c = 0; c < k->knots; c++) {
+        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = k->knots == 1 ? NAN : k->knot[c],
+                            .value = MAX(k->value[c], 0),
+                            .sd = k->value_sd[c]};
+        const double has = k->knots == 1 ? f.value - off : dt_table_at(table, f.at);
+        add(v, f, has, 0.95 / sqrt(k->knots), between_mm);
+        v->out->f[v->out->n - 1].proposed = differ;
+    }
+}
+
 static gboolean solve_slack(Solver *v, int axis, GError **error)
 {
     const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
@@ -342,16 +376,7 @@ static gboolean solve_slack(Solver *v, int axis, GError **error)
         return TRUE;
     if (!check_slack(&k, low, high, error) || !fit(&k, low, high))
         return FALSE;
-    for (int c = 0; c < k.knots; c++) {
-        const double at = k.knots == 1 ? k.at[k.n / 2] : k.knot[c];
-        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH,
-                            .axis = axis,
-                            .pen = -1,
-                            .at = k.knots == 1 ? NAN : at,
-                            .value = MAX(k.value[c], 0),
-                            .sd = k.value_sd[c]};
-        add(v, f, dt_table_at(&v->p->backlash[axis], at), 0.95 / sqrt(k.knots), between_mm);
-    }
+    add_slack(v, axis, &k);
     add_mean(v, axis, &k);
     if (k.scatters) {
         const DtFigure s = {.kind = DT_ERROR_OF_SCATTER,
