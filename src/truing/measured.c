@@ -35,24 +35,36 @@ static gboolean take_older(DtFigures *to, const DtFigures *from)
 
 /* Against the profile --------------------------------------------------------------------------- */
 
+/* The largest difference between a table and one value that was found everywhere. */
+static double most_off(const DtTable *t, double value)
+{
+    double most = t->n == 0 ? value : 0;
+    for (gsize i = 0; i < t->n; i++)
+        if (fabs(value - t->value[i]) > fabs(most))
+            most = value - t->value[i];
+    return most;
+}
+
 /* Difference between the profile and a figure, in its unit. */
 static double off_by(const DtProfile *p, const DtFigure *f)
 {
     const int a = MAX(f->axis, 0);
-    const double at = isnan(f->at) ? 0 : f->at;
+    const double at = f->at;
     switch (f->kind) {
     case DT_ERROR_OF_SCALE:
         return f->value - p->scale[a];
     case DT_ERROR_OF_SQUARE:
         return f->value - p->square;
     case DT_ERROR_OF_BACKLASH:
-        return f->value - dt_table_at(&p->backlash[a], at);
+        return isnan(f->at) ? most_off(&p->backlash[a], f->value)
+                            : f->value - dt_table_at(&p->backlash[a], at);
     case DT_ERROR_OF_POSITION:
         return f->value - dt_table_at(&p->position[a], at);
     case DT_ERROR_OF_STRAIGHT:
         return f->value - dt_table_at(&p->straight[a], at);
     case DT_ERROR_OF_TWIST:
-        return f->value - dt_table_at(&p->twist[a], at);
+        return isnan(f->at) ? most_off(&p->twist[a], f->value)
+                            : f->value - dt_table_at(&p->twist[a], at);
     case DT_ERROR_OF_PULLEY:
         return hypot(f->value * cos(f->value_2) - p->pulley_error[a] * cos(p->pulley_phase[a]),
                      f->value * sin(f->value_2) - p->pulley_error[a] * sin(p->pulley_phase[a]));

@@ -95,6 +95,9 @@ static void test_each_value_is_held_against_the_profile(void)
         {DT_ERROR_OF_BACKLASH, 1, NAN, 0.25, 0, 0, ""},
         {DT_ERROR_OF_BACKLASH, 0, 100, 0.2, 0, 0.1, "reversal value of X"},
         {DT_ERROR_OF_BACKLASH, 1, 50, 0.2, 0, 0.05, "reversal value of Y"},
+        /* the same everywhere, against a table: where it is farthest off */
+        {DT_ERROR_OF_BACKLASH, 0, NAN, 0.1, 0, 0.2, "reversal value of X"},
+        {DT_ERROR_OF_BACKLASH, 0, NAN, 0.25, 0, 0.15, "reversal value of X"},
         {DT_ERROR_OF_POSITION, 0, 25, 0.05, 0, 0, ""},
         {DT_ERROR_OF_POSITION, 1, 100, -0.1, 0, 0, ""},
         {DT_ERROR_OF_POSITION, 1, 100, 0.1, 0, 0.2, "mean bidirectional deviation of Y"},
