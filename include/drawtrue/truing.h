@@ -318,8 +318,8 @@ typedef struct {
     double gain_mm; /* 95 % of the ink errors due to it alone are smaller; the gain from correcting
                   * it if nothing else remains */
     gboolean proposed; /* it is significant, and correcting it gains: for a figure or a curve as a
-                   * whole, noise alone would give such a value in 1 of 100 cases (chi-squared
-                   * test of value' covariance^-1 value) */
+                   * whole, noise alone would give such a value, or such a difference d from what
+                   * the profile has, in 1 of 100 cases (chi-squared test of d' covariance^-1 d) */
 } DtFigure;
 
 typedef struct {

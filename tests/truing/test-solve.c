@@ -277,6 +277,70 @@ static void test_one_scan_leaves_square_and_scale_open(void)
     seen_model_clear(&f);
 }
 
+static void put_table(DtTable *t, double low, double middle, double high)
+{
+    static const double at[] = {5, 60, 115};
+    const double value[] = {low, middle, high};
+    *t = (DtTable){g_memdup2(at, sizeof at), g_memdup2(value, sizeof value), 3};
+}
+
+static gboolean proposes(const DtFigures *f, DtErrorKind kind, int axis)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].axis == axis && f->f[i].proposed)
+            return TRUE;
+    return FALSE;
+}
+
+/* A machine without errors, whose profile has some of each kind along X and none along Y. */
+static void test_errors_that_the_machine_lacks_leave_the_profile(void)
+{
+    static const DtErrorKind kinds[] = {DT_ERROR_OF_SCALE,    DT_ERROR_OF_PULLEY,
+                                        DT_ERROR_OF_BACKLASH, DT_ERROR_OF_TWIST,
+                                        DT_ERROR_OF_POSITION, DT_ERROR_OF_STRAIGHT};
+    static const SeenTruth sound = {.pen_sd = 0.008, .scan_sd = 0.004};
+    SeenModel f;
+    seen_model_init(&f, &sound, seen_quarters, 2);
+    seen_model_lay_rule(&f, &sound);
+    g_autoptr(DtFigures) before = seen_solve(&f);
+    f.p->scale[0] = 1.004;
+    f.p->square = 0.004;
+    f.p->pulley_error[0] = 0.1;
+    f.p->pulley_phase[0] = 1;
+    put_table(&f.p->backlash[0], 0.1, 0.2, 0.1);
+    put_table(&f.p->twist[0], 0.1, 0, 0.1);
+    put_table(&f.p->position[0], 0, 0.1, 0);
+    put_table(&f.p->straight[0], 0, -0.1, 0);
+    g_autoptr(DtFigures) out = seen_solve(&f);
+    g_assert_true(proposes(out, DT_ERROR_OF_SQUARE, -1) &&
+                  !proposes(before, DT_ERROR_OF_SQUARE, -1));
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds); i++)
+        for (int axis = 0; axis < 2; axis++) {
+            g_test_message("%d of %d", (int)kinds[i], axis);
+            g_assert_false(proposes(before, kinds[i], axis));
+            g_assert_cmpint(proposes(out, kinds[i], axis), ==, axis == 0);
+        }
+    seen_model_clear(&f);
+}
+
+/* With one scan the slope of a table of positions or of straightness is as unknown as scale and squareness are. */
+static void test_one_scan_leaves_the_slopes_of_tables(void)
+{
+    static const SeenTruth sound = {.pen_sd = 0.008, .scan_sd = 0.004};
+    SeenModel f;
+    seen_model_init(&f, &sound, seen_quarters, 1);
+    put_table(&f.p->position[0], -0.3, 0, 0.3);
+    put_table(&f.p->straight[0], 0.4, 0.2, 0);
+    put_table(&f.p->position[1], -0.3, 0.1, 0.3);
+    put_table(&f.p->straight[1], 0.4, 0.1, 0);
+    g_autoptr(DtFigures) out = seen_solve(&f);
+    for (int axis = 0; axis < 2; axis++) {
+        g_assert_cmpint(proposes(out, DT_ERROR_OF_POSITION, axis), ==, axis == 1);
+        g_assert_cmpint(proposes(out, DT_ERROR_OF_STRAIGHT, axis), ==, axis == 1);
+    }
+    seen_model_clear(&f);
+}
+
 /* Two scans that lie alike within some degrees: what differs between them is small against what a scanner does not
  * repeat. A rule still tells the scale of its own axis, and not of the other. */
 static void test_scans_that_lie_alike_leave_square_and_ratio_open(void)
@@ -441,6 +505,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/solve/all", test_two_scans_and_a_rule_tell_all);
     g_test_add_func("/solve/one-scan", test_one_scan_leaves_square_and_scale_open);
+    g_test_add_func("/solve/lacks", test_errors_that_the_machine_lacks_leave_the_profile);
+    g_test_add_func("/solve/slopes", test_one_scan_leaves_the_slopes_of_tables);
     g_test_add_func("/solve/alike", test_scans_that_lie_alike_leave_square_and_ratio_open);
     g_test_add_func("/solve/copy", test_a_copy_is_no_second_scan);
     g_test_add_func("/solve/ratio", test_a_quarter_turn_tells_the_ratio_of_scales);

@@ -40,31 +40,6 @@ void dt_figures_free(DtFigures *f)
     g_free(f);
 }
 
-/* Significance ----------------------------------------------------------------------------------- */
-
-/* What chi-squared of n degrees of freedom exceeds in 1 of 100 cases (Wilson and Hilferty 1931). */
-static double chi_squared_99(int n)
-{
-    const double z = 2.3263, t = 2.0 / (9.0 * n), c = 1 - t + z * sqrt(t);
-    return n * c * c * c;
-}
-
-/* Whether unknowns `first` to `first + n - 1` could be nothing but noise. */
-static gboolean stands_out(const DtModel *m, const DtModelFit *fit, int first, int n)
-{
-    g_autofree double *v = g_new(double, n *n);
-    double sum = 0;
-    for (int i = 0; i < n; i++)
-        for (int j = 0; j < n; j++)
-            v[i * n + j] = fit->v[(size_t)(first + i) * (size_t)m->n + (size_t)(first + j)];
-    if (!dt_invert_positive((gsize)n, v, NULL))
-        return FALSE;
-    for (int i = 0; i < n; i++)
-        for (int j = 0; j < n; j++)
-            sum += m->b[first + i] * v[i * n + j] * m->b[first + j];
-    return sum > chi_squared_99(n);
-}
-
 static double sd_of(const DtModel *m, const DtModelFit *fit, int i)
 {
     return sqrt(fit->v[(size_t)i * (size_t)m->n + (size_t)i]);
@@ -136,13 +111,14 @@ static double p95_of(const DtModel *m, DtPoint off[POINTS])
     return away[(int)(0.95 * POINTS)];
 }
 
-/* The ink's error that comes of these unknowns alone. */
-static double share_of(DtModel *m, int first, int n)
+/* The ink error of these unknowns alone, beyond that of the values `has`; NULL: beyond none. */
+static double share_of(DtModel *m, int first, int n, const double *has)
 {
     DtPoint with[POINTS], without[POINTS];
     g_autofree double *kept = g_memdup2(m->b + first, (gsize)n * sizeof *kept);
     find_off(m, with);
-    memset(m->b + first, 0, (size_t)n * sizeof *kept);
+    for (int i = 0; i < n; i++)
+        m->b[first + i] = has ? has[i] : 0;
     find_off(m, without);
     memcpy(m->b + first, kept, (size_t)n * sizeof *kept);
     for (int i = 0; i < POINTS; i++)
@@ -199,10 +175,23 @@ typedef struct {
     DtSwing swing[2];
 } Telling;
 
+/* Whether unknowns differ significantly from the values `has`, and the ink by it; NULL: from none. */
+static gboolean differ(const Telling *t, int first, int n, const double *has)
+{
+    return dt_stand_out(t->m, t->fit, first, n, has) &&
+           share_of(t->m, first, n, has) > least_gain_mm;
+}
+
+/* They belong in the profile if they are an error of the machine, or if the profile `has` one that it lacks. */
+static gboolean is_needed(const Telling *t, int first, int n, const double *has)
+{
+    return differ(t, first, n, NULL) || differ(t, first, n, has);
+}
+
 static void tell(Telling *t, DtFigure figure)
 {
     figure.pen = -1;
-    figure.proposed = figure.proposed && figure.known && figure.gain_mm > least_gain_mm;
+    figure.proposed = figure.proposed && figure.known;
     dt_figures_add(t->out, &figure);
 }
 
@@ -218,29 +207,61 @@ static gboolean has_scale(const Telling *t, int axis)
 static void tell_scale(Telling *t, int axis)
 {
     const int i = t->m->scale[axis];
-    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
+    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i), has = t->m->p->scale[axis] - 1;
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE,
                        .axis = axis,
                        .at = NAN,
                        .known = sd < known_scale && has_scale(t, axis),
                        .value = 1 + v,
                        .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1),
-                       .proposed = stands_out(t->m, t->fit, i, 1)});
+                       .gain_mm = share_of(t->m, i, 1, NULL),
+                       .proposed = is_needed(t, i, 1, &has)});
 }
 
 static void tell_square(Telling *t)
 {
     const int i = t->m->square;
-    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
+    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i), has = t->m->p->square;
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE,
                        .axis = -1,
                        .at = NAN,
                        .known = sd < known_square && t->turned,
                        .value = v,
                        .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1),
-                       .proposed = stands_out(t->m, t->fit, i, 1)});
+                       .gain_mm = share_of(t->m, i, 1, NULL),
+                       .proposed = is_needed(t, i, 1, &has)});
+}
+
+/* Without its mean and its slope. */
+static void level(double *v, int n)
+{
+    double mean = 0, slope = 0, squares = 0;
+    for (int i = 0; i < n; i++) {
+        const double from_middle = i - (n - 1) / 2.0;
+        mean += v[i] / n;
+        slope += v[i] * from_middle;
+        squares += from_middle * from_middle;
+    }
+    for (int i = 0; i < n; i++)
+        v[i] -= mean + slope / squares * (i - (n - 1) / 2.0);
+}
+
+/* The profile's table at the knots of a curve. The slope of a table of positions is a scale, that of straightness is
+ * squareness: where those are unknown, so is it. */
+static double *table_of(const Telling *t, DtErrorKind kind, int axis, const DtCurve *c)
+{
+    const DtProfile *p = t->m->p;
+    const DtTable *table = kind == DT_ERROR_OF_BACKLASH   ? &p->backlash[axis]
+                           : kind == DT_ERROR_OF_TWIST    ? &p->twist[axis]
+                           : kind == DT_ERROR_OF_POSITION ? &p->position[axis]
+                                                          : &p->straight[axis];
+    double *has = g_new(double, c->n);
+    for (int i = 0; i < c->n; i++)
+        has[i] = dt_table_at(table, c->from + i * c->step);
+    if ((kind == DT_ERROR_OF_POSITION && !has_scale(t, axis)) ||
+        (kind == DT_ERROR_OF_STRAIGHT && !t->turned))
+        level(has, c->n);
+    return has;
 }
 
 static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
@@ -248,8 +269,9 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     const DtCurve *c = &t->m->curves[id];
     const gboolean local = kind == DT_ERROR_OF_BACKLASH || kind == DT_ERROR_OF_TWIST;
     const gboolean displaced = kind == DT_ERROR_OF_STRAIGHT && axis == 1 - t->displaced_axis;
-    const gboolean out = !displaced && stands_out(t->m, t->fit, c->first, c->n);
-    const double gain = share_of(t->m, c->first, c->n);
+    g_autofree double *has = table_of(t, kind, axis, c);
+    const gboolean needed = !displaced && is_needed(t, c->first, c->n, has);
+    const double gain = share_of(t->m, c->first, c->n, NULL);
     for (int i = 0; i < c->n; i++) {
         const double sd = sd_of(t->m, t->fit, c->first + i);
         tell(t, (DtFigure){.kind = kind,
@@ -259,7 +281,7 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
                            .value = t->m->b[c->first + i],
                            .sd = sd,
                            .gain_mm = gain,
-                           .proposed = out});
+                           .proposed = needed});
     }
 }
 
@@ -299,15 +321,17 @@ static DtFigure sine_of(const Telling *t, int i)
                       .sd = sd,
                       .value_2 = atan2(b, a),
                       .sd_2 = sd_phase,
-                      .gain_mm = share_of(t->m, i, 2)};
+                      .gain_mm = share_of(t->m, i, 2, NULL)};
 }
 
 static void tell_pulley(Telling *t, int axis)
 {
+    const double error = t->m->p->pulley_error[axis], phase = t->m->p->pulley_phase[axis];
+    const double has[2] = {error * cos(phase), error * sin(phase)};
     DtFigure figure = sine_of(t, t->m->pulley[axis]);
     figure.kind = DT_ERROR_OF_PULLEY;
     figure.axis = axis;
-    figure.proposed = stands_out(t->m, t->fit, t->m->pulley[axis], 2);
+    figure.proposed = is_needed(t, t->m->pulley[axis], 2, has);
     tell(t, figure);
 }
 

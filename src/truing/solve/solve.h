@@ -8,6 +8,10 @@
 gboolean dt_scans_are_turned(const DtEvidence *e);
 /* DT_ERROR_INPUT if one scan is a copy of another. */
 gboolean dt_check_scans_differ(const DtEvidence *e, GError **error);
+/* Whether unknowns `first` to `first + n - 1` differ from the values `from` by more than noise does in 1 of 100 cases;
+ * NULL: from 0. */
+gboolean dt_stand_out(const DtModel *m, const DtModelFit *fit, int first, int n,
+                      const double *from);
 void dt_figures_add(DtFigures *f, const DtFigure *figure);
 /* Adds a line to the notes. */
 void dt_figures_note(DtFigures *f, const char *text);
