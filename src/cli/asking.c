@@ -53,10 +53,18 @@ static void put_question(const DtAsking *a, const DtEyeReadings *r, Step s)
     fflush(stderr);
 }
 
-static void next(const DtEyeReadings *r, Step *s)
+/* The first question from this one on that is to be asked. */
+static Step open_from(const gboolean *settled, size_t n, size_t ask)
+{
+    while (ask < n && settled[ask])
+        ask++;
+    return (Step){ask, 0};
+}
+
+static void next(const gboolean *settled, const DtEyeReadings *r, Step *s)
 {
     if (++s->i == r->asks[s->ask].times)
-        *s = (Step){s->ask + 1, 0};
+        *s = open_from(settled, r->n, s->ask + 1);
 }
 
 static void back(const DtEyeReadings *r, Step *s)
@@ -83,21 +91,16 @@ static gboolean take(const DtAsking *a, DtEyeReadings *r, Step s, const char *li
     return TRUE;
 }
 
-static Step first_open(const DtAsking *a, const DtEyeReadings *r)
-{
-    Step s = {0};
-    while (!a->all && s.ask < r->n && r->answers[s.ask].n > 0)
-        s.ask++;
-    return s;
-}
-
 gboolean dt_cli_ask_readings(const DtAsking *a, DtEyeReadings *r, GError **error)
 {
     dt_cli_print(
         stderr,
         "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
         "number, 'between 6 and 7', ? where you cannot tell, or 'back'.\n");
-    for (Step s = first_open(a, r); s.ask < r->n;) {
+    g_autofree gboolean *settled = g_new(gboolean, r->n + 1);
+    for (size_t i = 0; i < r->n; i++)
+        settled[i] = !a->all && r->answers[i].n > 0;
+    for (Step s = open_from(settled, r->n, 0); s.ask < r->n;) {
         put_question(a, r, s);
         g_autofree char *line = read_line();
         if (line == NULL) {
@@ -111,7 +114,7 @@ gboolean dt_cli_ask_readings(const DtAsking *a, DtEyeReadings *r, GError **error
         if (g_ascii_strcasecmp(line, "back") == 0)
             back(r, &s);
         else if (take(a, r, s, line))
-            next(r, &s);
+            next(settled, r, &s);
     }
     return TRUE;
 }

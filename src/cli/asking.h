@@ -8,8 +8,7 @@ typedef struct {
     const DtProfile *profile;
     const char *journal;  /* stores each answer as it is given; may be NULL for the default place */
     const char *pictures; /* the folder for a picture of each question */
-    gboolean all;         /* start at the first question; FALSE: at the first one without an
-                           * answer */
+    gboolean all;         /* ask all questions; FALSE: those that had no answer before */
 } DtAsking;
 
 /* Asks on standard error and reads lines from standard input: a reading, "?" if it cannot be

@@ -183,6 +183,24 @@ static void test_answers_are_kept_and_taken_up(void)
     bench_clear(&b);
 }
 
+/* What could not be told is asked again the next time, and what was answered after it is not. */
+static void test_only_what_is_open_is_asked_again(void)
+{
+    Bench b;
+    g_autoptr(GError) error = NULL;
+    bench_init(&b);
+    g_autofree char *first = ask(&b, "?\n160\n160.5\n161\n?\n", FALSE, &error);
+    g_assert_no_error(error);
+    g_autofree char *later = ask(&b, "6\n7\n", FALSE, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(strstr(later, "[1 of 3] drop"));
+    g_assert_null(strstr(later, "[2 of 3]"));
+    g_assert_nonnull(strstr(later, "[3 of 3] lift"));
+    g_autofree char *have = given(&b);
+    g_assert_cmpstr(have, ==, "6 160 160.5 161 7");
+    bench_clear(&b);
+}
+
 /* It is said, and the next question is asked all the same. */
 static void test_a_journal_that_fails_is_told(void)
 {
@@ -211,6 +229,7 @@ int main(int argc, char **argv)
     g_test_add_func("/cli/asking/taken", test_each_answer_is_taken);
     g_test_add_func("/cli/asking/seen", test_what_a_person_sees);
     g_test_add_func("/cli/asking/kept", test_answers_are_kept_and_taken_up);
+    g_test_add_func("/cli/asking/open", test_only_what_is_open_is_asked_again);
     g_test_add_func("/cli/asking/not-kept", test_a_journal_that_fails_is_told);
     const int status = g_test_run();
     g_assert_true(folder_remove(folder));
