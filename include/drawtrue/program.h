@@ -94,6 +94,10 @@ typedef struct {
     char sha256[65];
 } DtProgramTotals;
 
+/* Feeds and waits beyond the profile's are intended, though no comment says so: for a test sheet of a controller
+ * without comments. Before dt_program_check(). */
+void dt_program_let_try_limits(DtProgram *g);
+
 /* Reads the whole program once, before anything moves, and fails with DT_ERROR_INPUT if
  * 'inspect' finds anything but waste in it; with `doubts`, only if it will not draw or will do
  * harm. Leaves the program at its first line. If the file changes after that, reading it fails. */

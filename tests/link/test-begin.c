@@ -1,4 +1,5 @@
 /* begin: what is refused before anything moves, from which stroke a run begins, and a homing that fails. */
+#include "drawtrue/sheet-log.h"
 #include "stage.h"
 
 #include <gio/gio.h>
@@ -43,6 +44,38 @@ static void test_what_needs_a_port_is_refused_without_one(void)
     }
     g_assert_false(dt_session_jog(s.session, &(DtJog){DT_JOG_TO, 1, 1, 0}, &error));
     assert_refused(&error, DT_ERROR_INPUT, "the machine is not homed");
+    stage_clear(&s);
+}
+
+/* A controller without comments cannot be told that a test sheet is too fast on purpose: the journal knows it. */
+static void test_a_sheet_without_comments_may_try_limits(void)
+{
+    static const char too_fast[] = "G21G90\nG28\nM3S40\nG4P0.2\nG1X5F9000\nM5\nG4P0.2\nM2\n";
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, SOUND, 1, 2);
+    g_autofree char *words = g_strconcat(s.profile->dialect.words, " comment:none", NULL);
+    g_free(s.profile->dialect.words);
+    s.profile->dialect.words = g_steal_pointer(&words);
+    g_assert_true(g_file_set_contents(s.program, too_fast, -1, NULL));
+    g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, too_fast, -1);
+    for (int is_sheet = 0; is_sheet < 2; is_sheet++) {
+        const DtSheetRecord record = {.number = 1 + is_sheet,
+                                      .machine = s.profile->name,
+                                      .profile = (char *)"",
+                                      .profile_sum = (char *)"",
+                                      .program_sum = is_sheet ? sum : (char *)"another",
+                                      .sheet = (char *)"{}"};
+        g_assert_true(dt_sheet_log_add(s.journal, &record, &error));
+        s.session = dt_session_new(s.profile, s.port);
+        s.run = dt_run_new(s.session, s.program, &s.options, &error);
+        if (is_sheet)
+            g_assert_no_error(error);
+        else
+            assert_refused(&error, DT_ERROR_INPUT, "a feed of 9000 mm/min");
+        g_clear_pointer(&s.run, dt_run_unref);
+        g_clear_pointer(&s.session, dt_session_unref);
+    }
     stage_clear(&s);
 }
 
@@ -261,6 +294,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/begin/port", test_what_needs_a_port_is_refused_without_one);
+    g_test_add_func("/link/begin/sheet", test_a_sheet_without_comments_may_try_limits);
     g_test_add_func("/link/begin/skipped", test_strokes_are_left_out_at_the_beginning);
     g_test_add_func("/link/begin/place", test_a_run_is_resumed_from_a_place);
     g_test_add_func("/link/begin/not-resumed", test_what_cannot_be_resumed_says_why);

@@ -137,6 +137,7 @@ static gboolean start(DtProgram *g, GError **error)
     g->state = (DtProgramState){
         .motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .tip = g->judge.ink_at};
     g->has_stop = g->sets_parameters = FALSE;
+    g->judge.tries_limits = g->tries_limits;
     return TRUE;
 }
 
@@ -178,6 +179,12 @@ gboolean dt_program_rewind(DtProgram *g, GError **error)
     stop(g);
     dt_source_rewind(&g->lines);
     return start(g, error);
+}
+
+void dt_program_let_try_limits(DtProgram *g)
+{
+    g->tries_limits = TRUE;
+    g->judge.tries_limits = TRUE;
 }
 
 const DtProgramState *dt_program_state(const DtProgram *g)

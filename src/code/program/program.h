@@ -18,6 +18,7 @@ struct DtProgram {
     gboolean homes, moves, refused;                     /* the current line */
     double work_s;                                      /* of the current line */
     gboolean sets_parameters;                           /* some line so far */
+    gboolean tries_limits;                              /* dt_program_let_try_limits() */
     char made_for[sizeof((DtInspection *)0)->made_for]; /* as it was checked */
     char sha256[65];  /* of the file as it was checked; "" before that */
     struct stat seen; /* and its size and time then */
