@@ -21,6 +21,7 @@ typedef struct {
     /* of the best run of the same program */
     gboolean begun, drawn; /* drawn to its end */
     size_t strokes, strokes_drawn;
+    gboolean corrected; /* corrections from it were written to a profile and not undone */
 } DtSheetRecord;
 
 void dt_sheet_record_clear(DtSheetRecord *r);

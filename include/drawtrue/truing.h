@@ -320,6 +320,7 @@ typedef struct {
     gboolean proposed; /* it is significant, and correcting it gains: for a figure or a curve as a
                    * whole, noise alone would give such a value, or such a difference d from what
                    * the profile has, in 1 of 100 cases (chi-squared test of d' covariance^-1 d) */
+    gboolean outdated; /* it would be proposed, but the profile has it from a newer sheet */
 } DtFigure;
 
 typedef struct {
@@ -343,10 +344,12 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
  * agree: weighted means. Returns how many figures and curves were combined. */
 guint dt_figures_pool(DtFigures *f, const DtFigures *older);
 /* The same with every earlier sheet of the machine that was read since its drive train was
- * changed; a note says which. `sheet` is the number of the sheet of `f`. FALSE if the journal
- * cannot be read. */
+ * changed; a note says which. What the profile has from a later one is no longer proposed, and
+ * outdated. `sheet` is the number of the sheet of `f`. FALSE if the journal cannot be read. */
 gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
                         GError **error);
+/* Whether any of them is. */
+gboolean dt_figures_are_outdated(const DtFigures *f);
 
 /* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
  * with dt_truing_free_changes(). */

@@ -167,7 +167,9 @@ static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const Dt
     DtProfileChange *c = dt_truing_changes(p, s, f, &report->n_changes);
     gboolean good = TRUE;
     report->changes = c;
-    if (report->n_changes == 0)
+    if (report->n_changes == 0 && dt_figures_are_outdated(f))
+        report->why_not = _("nothing was written: the profile has the figures of a newer sheet");
+    else if (report->n_changes == 0)
         report->why_not = _("nothing to write: the profile already agrees with this sheet");
     else if (show_only)
         report->why_not = _("nothing was written (--show)");

@@ -50,7 +50,9 @@ static char *text_of(sqlite3_stmt *s, int column)
     " (SELECT count(*) FROM runs WHERE sha256=program_sum),"                                       \
     " (SELECT count(*) FROM runs WHERE sha256=program_sum AND status='done'),"                     \
     " (SELECT max(strokes) FROM runs WHERE sha256=program_sum),"                                   \
-    " (SELECT max(drawn) FROM runs WHERE sha256=program_sum) FROM sheets "
+    " (SELECT max(drawn) FROM runs WHERE sha256=program_sum),"                                     \
+    " (SELECT count(*) FROM corrections c WHERE c.machine=sheets.machine AND"                      \
+    " c.number=sheets.number AND c.undone=0) FROM sheets "
 
 static void take_sheet(sqlite3_stmt *s, gpointer to)
 {
@@ -66,7 +68,8 @@ static void take_sheet(sqlite3_stmt *s, gpointer to)
                              .begun = sqlite3_column_int64(s, 9) > 0,
                              .drawn = sqlite3_column_int64(s, 10) > 0,
                              .strokes = (size_t)sqlite3_column_int64(s, 11),
-                             .strokes_drawn = (size_t)sqlite3_column_int64(s, 12)};
+                             .strokes_drawn = (size_t)sqlite3_column_int64(s, 12),
+                             .corrected = sqlite3_column_int64(s, 13) > 0};
     g_array_append_val((GArray *)to, r);
 }
 

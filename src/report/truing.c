@@ -138,6 +138,8 @@ static char *remark_on(const DtFigure *f)
         return f->value > 0
                    ? g_strdup_printf(_("   behind each sudden stop, at %.0f Hz"), f->value_2)
                    : g_strdup(_("   no oscillation stands out of the noise"));
+    if (f->outdated)
+        return g_strdup(_("   the profile has that of a newer sheet"));
     return g_strdup(f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
                         ? ""
                         : _("   as in the profile, or too close to it to tell"));
@@ -173,7 +175,7 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
 {
     double low = G_MAXDOUBLE, high = -G_MAXDOUBLE, sd = 0;
     size_t known = 0;
-    gboolean proposed = FALSE;
+    gboolean proposed = FALSE, outdated = FALSE;
     for (size_t i = 0; i < n; i++) {
         if (!f[i].known)
             continue;
@@ -182,6 +184,7 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
         high = MAX(high, f[i].value);
         sd = MAX(sd, f[i].sd);
         proposed |= f[i].proposed;
+        outdated |= f[i].outdated;
     }
     add_title(t, dt_error_title(f->kind), f->axis);
     if (known == 0) {
@@ -194,7 +197,9 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
     else
         g_string_append_printf(t, _(" %zu of %zu places"), known, n);
     g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,
-                           proposed ? "" : _("   as in the profile, or too close to it to tell"));
+                           outdated   ? _("   the profile has that of a newer sheet")
+                           : proposed ? ""
+                                      : _("   as in the profile, or too close to it to tell"));
 }
 
 /* What probably needs repair: the causes that explain most ink error first. */

@@ -161,6 +161,55 @@ guint dt_figures_pool(DtFigures *f, const DtFigures *older)
     return pooled;
 }
 
+/* The profile has what a newer sheet shows: an older one, read later, does not replace it. */
+static void leave_to_newer(DtFigures *f, const DtFigures *newer, gint64 number)
+{
+    gboolean any = FALSE;
+    for (size_t i = 0; i < f->n; i++) {
+        DtFigure *k = &f->f[i];
+        const Group g = {k->kind, k->axis, k->pen};
+        gboolean shown = FALSE;
+        for (size_t j = 0; j < newer->n && k->proposed && !shown; j++)
+            shown = is_of(&newer->f[j], &g);
+        if (!shown)
+            continue;
+        k->outdated = any = TRUE;
+        k->proposed = FALSE;
+    }
+    if (!any)
+        return;
+    g_autofree char *which = g_strdup_printf("%" G_GINT64_FORMAT, number);
+    dt_figures_note(f, "the profile has what a newer sheet shows of this, which stays; that sheet "
+                       "has the number:");
+    dt_figures_note(f, which);
+}
+
+gboolean dt_figures_are_outdated(const DtFigures *f)
+{
+    gboolean any = FALSE;
+    for (size_t i = 0; i < f->n; i++)
+        any |= f->f[i].outdated;
+    return any;
+}
+
+/* Combines with an earlier sheet, or leaves to a later one what the profile has from it. */
+static gboolean take_other(DtFigures *f, gint64 sheet, const DtSheetRecord *r, GError **error)
+{
+    g_autoptr(DtFigures) other = dt_figures_from_json(r->figures, error);
+    if (other == NULL)
+        return FALSE;
+    if (r->number > sheet) {
+        leave_to_newer(f, other, r->number);
+    } else if (dt_figures_pool(f, other) > 0) {
+        g_autofree char *which = g_strdup_printf("%" G_GINT64_FORMAT, r->number);
+        dt_figures_note(
+            f,
+            "what agrees with an earlier sheet is the weighted mean of both; with that of number:");
+        dt_figures_note(f, which);
+    }
+    return TRUE;
+}
+
 gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
                         GError **error)
 {
@@ -168,20 +217,14 @@ gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, D
     g_autofree char *sum = dt_truing_drive_sum(p);
     if (records == NULL)
         return FALSE;
-    for (guint i = records->len; i-- > 0;) {
-        const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
-        if (r->number >= sheet || *r->figures == '\0' || strcmp(r->profile_sum, sum) != 0)
-            continue;
-        g_autoptr(DtFigures) older = dt_figures_from_json(r->figures, error);
-        if (older == NULL)
-            return FALSE;
-        if (dt_figures_pool(f, older) == 0)
-            continue;
-        g_autofree char *which = g_strdup_printf("%" G_GINT64_FORMAT, r->number);
-        dt_figures_note(
-            f,
-            "what agrees with an earlier sheet is the weighted mean of both; with that of number:");
-        dt_figures_note(f, which);
-    }
+    /* the later ones last: an earlier one may propose what they then take back */
+    for (int later = 0; later < 2; later++)
+        for (guint i = records->len; i-- > 0;) {
+            const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
+            const gboolean counts = later ? r->number > sheet && r->corrected : r->number < sheet;
+            if (counts && *r->figures != '\0' && strcmp(r->profile_sum, sum) == 0 &&
+                !take_other(f, sheet, r, error))
+                return FALSE;
+        }
     return TRUE;
 }

@@ -101,6 +101,24 @@ def readings_become_corrections_and_are_taken_back(b):
 
 
 @case
+def an_older_sheet_does_not_replace_a_newer_one(b):
+    b.sheet("slack")
+    b.sheet("slack", "scale")
+    b.run("true", "--sheet", "2", *[f"X{i}=5" for i in range(1, 5)])
+    newer = b.profile.read_text()
+    older = ("true", "--sheet", "1", *[f"X{i}=10" for i in range(1, 5)])
+    told = b.run(*older)
+    assert "the profile has that of a newer sheet" in told and "has the number:\n2\n" in told, told
+    assert b.profile.read_text() == newer
+    told = json.loads(b.run(*older, *[f"Y{i}=5" for i in range(1, 4)], "--json"))  # the newer one lacks those
+    assert [c["key"] for c in told["changes"]] == ["backlash_y"], told["changes"]
+    for _ in range(2):
+        b.run("true", "--undo")
+    assert b.profile.read_text() == b.fresh
+    assert "backlash_x" in {c["key"] for c in json.loads(b.run(*older, "--json"))["changes"]}
+
+
+@case
 def nothing_is_written_where_anything_is_wrong(b):
     b.sheet("slack", "scale")
     for words, told, code in (
