@@ -422,9 +422,8 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
         return refuse(error, _("this is the built-in profile; make one of your own first"));
     if (r.n_changes == 0)
         return refuse(error, _("the profile already agrees with this sheet"));
-    g_autofree char *figures = dt_figures_to_json(r.figures);
-    if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, figures, error) ||
-        !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
+    /* the journal has the sheet's own figures; these are combined with those of older sheets */
+    if (!dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
                          r.n_changes, error))
         return FALSE;
     dt_desk_reload_profile(d, d->profile->path);

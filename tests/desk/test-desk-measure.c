@@ -472,6 +472,28 @@ static void test_from_a_sheet_to_the_corrections_and_back(void)
     place_clear(&p);
 }
 
+/* What is written is the mean of two sheets that agree; what is kept of the second one is its own. */
+static void test_figures_are_kept_as_the_sheet_shows_them(void)
+{
+    Place p;
+    Sheet s[2];
+    init_own(&p);
+    for (int i = 0; i < 2; i++) {
+        make_sheet(&p, "slack", worn, &s[i]);
+        read_all(&p, &s[i]);
+    }
+    g_autoptr(DtFigures) before = kept_figures(&p, 2);
+    g_autofree char *seen = seen_json(&p, 2);
+    done(&p, "write-corrections", seen);
+    settle(&p);
+    g_autoptr(DtFigures) after = kept_figures(&p, 2);
+    g_autofree char *own = dt_figures_to_json(before), *kept = dt_figures_to_json(after);
+    g_assert_cmpstr(kept, ==, own);
+    for (int i = 0; i < 2; i++)
+        sheet_clear(&s[i]);
+    place_clear(&p);
+}
+
 /* The built-in profile has no file to write to, and a sheet tells nothing of a machine that was changed since. */
 static void test_where_nothing_can_be_written(void)
 {
@@ -518,6 +540,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/desk-measure/eye", test_from_a_sheet_to_the_corrections_and_back);
+    g_test_add_func("/desk-measure/kept", test_figures_are_kept_as_the_sheet_shows_them);
     g_test_add_func("/desk-measure/nowhere", test_where_nothing_can_be_written);
     g_test_add_func("/desk-measure/changed", test_a_machine_changed_since);
     return g_test_run();
