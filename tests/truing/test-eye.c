@@ -1,6 +1,7 @@
 /* eye: answers as people give them, and sheets that the virtual machine draws and a person reads. */
 #include "drawtrue/code.h"
 #include "support/eye-reader.h"
+#include "truing/eye/eye.h"
 
 #include <math.h>
 #include <string.h>
@@ -428,6 +429,26 @@ static void test_a_tick_is_shown_with_the_next_number(void)
     g_assert_cmpuint(places, >, 20);
 }
 
+/* Of the numbers of the combs that are read on the turned sheet none is beyond the edge of the picture: the nearest other
+ * letters are farther off. */
+static void test_the_numbers_of_turned_combs_are_shown(void)
+{
+    const double near_mm = 2;
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SQUARE, "2026-03-14", 1, NULL);
+    size_t n;
+    g_autofree DtAsk *asks = dt_eye_asks(s, &n);
+    g_assert_cmpuint(n, >=, 4);
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 0; k < s->n; k++) {
+            const DtMark *m = &s->marks[k];
+            const DtPoint at = dt_sheet_turned_back(s, m->to);
+            if (m->kind == DT_MARK_LETTER &&
+                dt_box_contains(dt_box_grow(asks[i].view, near_mm), at))
+                g_assert_true(dt_box_contains(asks[i].view, at));
+        }
+}
+
 /* A reading may be off by some tenths, at the last ticks of the other comb too: it says hardly less there. */
 static void test_a_reading_beyond_the_last_tick_counts(void)
 {
@@ -522,6 +543,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/readings", test_readings_come_back);
     g_test_add_func("/eye/slips", test_slips_of_arguments_are_told);
     g_test_add_func("/eye/tick-view", test_a_tick_is_shown_with_the_next_number);
+    g_test_add_func("/eye/turned-view", test_the_numbers_of_turned_combs_are_shown);
     g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
     return g_test_run();
 }

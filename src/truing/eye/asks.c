@@ -222,11 +222,12 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
     const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
     /* a tick alone could be any: its neighbours are seen as far as the next number */
     const gboolean tick = r->gauge && r->row >= DT_EYE_PLACES;
+    const gboolean sideways = r->part == DT_SHEET_SQUARE && !r->gauge; /* so are its numbers */
     const double x = tick && r->axis == 0 ? next_number_mm
-                     : wide               ? ends_mm
+                     : wide || sideways   ? ends_mm
                                           : beside_mm,
                  y = tick && r->axis == 1 ? next_number_mm
-                     : wide               ? around_mm
+                     : wide && !sideways  ? around_mm
                                           : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->tone) {
