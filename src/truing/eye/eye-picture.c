@@ -7,9 +7,15 @@ gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a
                         int width_px, GError **error)
 {
     g_autofree char *question = dt_eye_question(a);
-    g_autofree char *shown = dt_base_lay_out(question, 70);
+    /* below a tall, narrow picture there is room for few letters side by side */
+    const double least_share = 0.14, columns_of_square = 140;
+    DtBox area = dt_box_intersect(a->view, dt_sheet_paper(s));
+    const double lacking = least_share * dt_box_height(area) - dt_box_width(area);
+    area.x0 -= MAX(lacking, 0) / 2;
+    area.x1 += MAX(lacking, 0) / 2;
+    const double columns = columns_of_square * dt_box_width(area) / dt_box_height(area);
+    g_autofree char *shown = dt_base_lay_out(question, (unsigned)CLAMP(columns, 20, 70));
     g_autofree char *title = g_strdup_printf(_("%s of sheet %" PRId64), a->name, s->number);
-    const DtSheetView view = {
-        .area = dt_box_intersect(a->view, dt_sheet_paper(s)), .title = title, .text = shown};
+    const DtSheetView view = {.area = area, .title = title, .text = shown};
     return dt_sheet_write_view(s, p, &view, path, width_px, error);
 }
