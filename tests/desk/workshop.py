@@ -143,7 +143,7 @@ def draw_sheet(w, kind):
     b.run("deskPage.show('draw')")
     b.click("#card button.go", "Start drawing")
     while True:
-        b.wait("!['drawing', 'homing'].includes(deskPage.desk.session.state) || deskPage.desk.run.phase === 'ended'", 120, "a pause or the end")
+        b.wait("deskPage.desk.session.may.includes('go-on') || deskPage.desk.run.phase === 'ended'", 120, "a pause or the end")
         if w.state("run.phase") == "ended":
             break
         serial = w.state("session.serial")
