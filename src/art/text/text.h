@@ -141,5 +141,5 @@ void dt_art_text_leave(ArtText *t, const ArtStyle *s);
 /* Fills in t->levels. */
 void dt_art_text_find_levels(ArtText *t);
 /* Moves the runs of a line, placed one after the other from `start` on (to the left with `rtl`), to where they are
- * seen; what moves them besides (dx) stays. */
+ * seen; a shift of their own (dx) stays. */
 void dt_art_text_reorder(ArtRun *runs, guint n, double start, gboolean rtl);

@@ -312,7 +312,7 @@ void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reac
     join_lines(h, region, reach, 0, out);
 }
 
-/* A ring that no line crosses might lie in the way of a join. */
+/* A ring that no line crosses might obstruct a join. */
 static gboolean has_islands(const DtHatching *h, const DtLines *region)
 {
     g_autofree uint8_t *crossed = g_new0(uint8_t, region->n + 1);
