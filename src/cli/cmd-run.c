@@ -49,6 +49,13 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
     g_autofree char *laid = known ? path_beside(p, program, "laid", error) : NULL;
     if (laid == NULL || !dt_job_lay(p, program, corners[0], corners[1], laid, error))
         return NULL;
+    if (!dt_code_has_heads(p) && dt_job_has_corrections(p))
+        dt_cli_printf(
+            stderr,
+            "%s: taken for a program of drawtrue's own: this controller accepts no "
+            "comments, so one from elsewhere is not recognised; 'drawtrue mend --correct' "
+            "corrects it first\n",
+            program);
     dt_cli_printf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
                   corners[0].y, corners[1].x, corners[1].y, laid);
     return g_steal_pointer(&laid);

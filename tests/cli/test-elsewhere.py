@@ -106,6 +106,8 @@ def corrections(folder):
     run(folder, "plan", "art.svg", "-m", "mute.ini", "-o", "mute.nc")
     mute = run(folder, "mend", "mute.nc", "-m", "mute.ini", "-o", "twice.nc", "--correct")
     check("without comments it is said that it cannot be told", "corrected twice" in mute.stderr, mute)
+    done = run(folder, "run", "mute.nc", "-m", "mute.ini", "--port", "nowhere", "--corners", "20,20,225.9,21.8")
+    check("nor where a program is from that is laid", "taken for a program of drawtrue's own" in done.stderr, done)
     both = run(folder, "run", "square.nc", "-m", "bent.ini", "--port", "port", "--correct", "--corners", "1,1,200,1")
     check("a program that is laid is corrected anyway", both.returncode == 2, both)
     (folder / "square-corrected.nc").write_text("my own notes\n")
