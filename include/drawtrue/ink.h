@@ -126,9 +126,8 @@ typedef struct {
     double distance; /* CIEDE2000 between the colour and the average look of the ink */
     double area_mm2; /* painted in this colour; for lines, length times width */
     int across;      /* a second pen, laid across the first; -1: none */
-    double coverage,
-        across_coverage; /* of each pen, 0 to 1; 1: dense; the average for a gradient */
-    double before;       /* CIEDE2000 between the colour and the nearest pen used densely */
+    double coverage, across_coverage; /* of each pen, 0 to 1; 1: dense; averages over the area */
+    double before; /* CIEDE2000 between the colour and the nearest pen used densely */
 } DtInkMatch;
 
 typedef struct {

@@ -40,17 +40,24 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
 /* Number of colours of one pen that are listed one by one, those with the largest areas. */
 #define MOST_COLOURS 6
 
-/* "terracotta 45 % with green 20 % across" */
+static char *share_text(double share)
+{
+    return share < 0.005 ? g_strdup(_("less than 1 %")) : g_strdup_printf(_("%.0f %%"), 100 * share);
+}
+
+/* "pen terracotta at 45 %, green at 20 % across" */
 static char *ink_text(const DtProfile *p, const DtInkMatch *m)
 {
     if (m->pen < 0)
         return g_strdup(_("left to the paper"));
-    g_autofree char *share =
-        m->coverage < 1 ? g_strdup_printf(_(" at %.0f %%"), 100 * m->coverage) : g_strdup("");
-    if (m->across < 0)
-        return g_strdup_printf(_("pen %s%s"), p->rack.pens[m->pen].name, share);
-    return g_strdup_printf(_("pen %s%s, %s at %.0f %% across"), p->rack.pens[m->pen].name, share,
-                           p->rack.pens[m->across].name, 100 * m->across_coverage);
+    const char *pen = p->rack.pens[m->pen].name;
+    g_autofree char *share = share_text(m->coverage),
+                    *across_share = share_text(m->across_coverage);
+    g_autofree char *text = m->coverage < 1 ? g_strdup_printf(_("pen %s at %s"), pen, share)
+                                            : g_strdup_printf(_("pen %s"), pen);
+    return m->across < 0 ? g_steal_pointer(&text)
+                         : g_strdup_printf(_("%s, %s at %s across"), text,
+                                           p->rack.pens[m->across].name, across_share);
 }
 
 static int by_pen_then_area(const void *pa, const void *pb)

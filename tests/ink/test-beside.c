@@ -408,9 +408,35 @@ static void test_greys_have_all_levels(void)
     dt_separation_free(s);
 }
 
+/* A small part of 60 % beside a field of 20 %: the row of both tells what lies on the paper. */
+static void test_a_row_gives_the_coverage_of_its_whole_area(void)
+{
+    const DtInkOptions options = DT_INK_OPTIONS_DEFAULT;
+    const DtDrawing none = {0};
+    const DtInkMatch parts[] = {
+        {.pen = 0, .across = 2, .coverage = 0.6, .across_coverage = 0.4, .area_mm2 = 3},
+        {.pen = 0, .across = 2, .coverage = 0.2, .across_coverage = 0.1, .area_mm2 = 97}};
+    for (size_t order = 0; order < 2; order++) {
+        DtInkReport r = {0};
+        g_autoptr(DtPens) p = dt_pens_new(&none, &rack, &options);
+        for (size_t i = 0; i < 2; i++) {
+            DtInkMatch m = parts[i ^ order];
+            m.colour = (DtColour){0.8, 0.8, 0.8, 1};
+            dt_pens_record(p, m);
+        }
+        dt_pens_report(p, &r);
+        g_assert_cmpuint(r.n, ==, 1);
+        g_assert_cmpfloat_with_epsilon(r.matches[0].area_mm2, 100, 1e-9);
+        g_assert_cmpfloat_with_epsilon(r.matches[0].coverage, 0.212, 1e-9);
+        g_assert_cmpfloat_with_epsilon(r.matches[0].across_coverage, 0.109, 1e-9);
+        dt_ink_report_clear(&r);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/beside/coverage", test_a_row_gives_the_coverage_of_its_whole_area);
     g_test_add_func("/ink/beside/lost", test_what_fields_cover_of_lines_is_measured);
     g_test_add_func("/ink/beside/free", test_free_lines_take_the_pen_that_looks_nearer);
     g_test_add_func("/ink/beside/unsearched", test_a_search_left_out_is_said_where_it_matters);

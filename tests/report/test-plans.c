@@ -140,7 +140,9 @@ static void test_many_colours(void)
     for (int i = 0; i < N; i++)
         matches[i] = (DtInkMatch){.colour = {i / 255.0, 0, 0, 1},
                                   .pen = i == 8 ? -1 : 2,
-                                  .coverage = i == 7 ? 0.4 : 1,
+                                  .coverage = i == 7   ? 0.4
+                                              : i == 6 ? 0.004
+                                                       : 1,
                                   .across = i == 7 ? 1 : -1,
                                   .across_coverage = 0.25,
                                   .distance = i,
@@ -149,7 +151,7 @@ static void test_many_colours(void)
     job.colours = (DtInkReport){.matches = matches, .n = N};
     g_autofree char *text = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, FALSE);
     assert_holds(text, "  colour #070000  pen blue at 40 %%, red at 25 %% across, difference 7.0");
-    assert_holds(text, "  colour #060000  pen blue, difference 6.0");
+    assert_holds(text, "  colour #060000  pen blue at less than 1 %%, difference 6.0");
     assert_holds(text,
                  "  colour #020000  pen blue, difference 2.0\n  and 2 colours more, difference up "
                  "to 1.0\n  colour #080000  left to the paper\n");

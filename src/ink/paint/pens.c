@@ -283,9 +283,13 @@ void dt_pens_record(DtPens *p, DtInkMatch m)
     m.area_mm2 = 0;
     const guint i = add_match(p, m);
     DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
-    if (k->area_mm2 + area > 0)
-        k->distance = (k->distance * k->area_mm2 + m.distance * area) / (k->area_mm2 + area);
-    k->area_mm2 += area;
+    const double sum = k->area_mm2 + area;
+    if (sum > 0) {
+        k->distance = (k->distance * k->area_mm2 + m.distance * area) / sum;
+        k->coverage = (k->coverage * k->area_mm2 + m.coverage * area) / sum;
+        k->across_coverage = (k->across_coverage * k->area_mm2 + m.across_coverage * area) / sum;
+    }
+    k->area_mm2 = sum;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)
