@@ -304,6 +304,8 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         w.desk.process.stdout.close()
         w.desk.process.stderr.close()
         w.desk.start()
+        b.leave()  # or the old page could still complain that it reaches nobody
+        b.wait("location.href === 'about:blank'", what="the empty page")
         b.complaints.clear()
         b.open(w.desk.address)
         b.wait("deskPage.desk.log.unfinished", 10, "the unfinished run")
