@@ -257,7 +257,7 @@ def an_option_and_a_colour_change_the_plan_and_a_wrong_one_is_refused():
               " i.value = 'abc'; i.dispatchEvent(new Event('change')); })()")
         b.wait("document.querySelector('.toast')", 5, "a complaint")
         assert "tolerance" not in w.state("drawing.options")
-        b.complaints.clear()  # the refusal itself, as the browser's console tells it
+        b.excuse("/set-options")  # the refusal itself, as the browser's console tells it
 
 
 # Faults of the page ------------------------------------------------------------------------------------
