@@ -10,6 +10,8 @@ import subprocess
 import tempfile
 import time
 
+from desk import PATIENCE
+
 KEYS = {"Enter": ("Enter", 13, "\r"), "Tab": ("Tab", 9, ""), "Escape": ("Escape", 27, ""), " ": ("Space", 32, " "),
         "ArrowRight": ("ArrowRight", 39, ""), "ArrowLeft": ("ArrowLeft", 37, ""), "ArrowUp": ("ArrowUp", 38, ""),
         "ArrowDown": ("ArrowDown", 40, ""), "Home": ("Home", 36, ""), "End": ("End", 35, ""), "PageUp": ("PageUp", 33, ""),
@@ -116,7 +118,7 @@ class Browser:
 
     def excuse(self, part, timeout=10):
         """Takes off the one complaint that the test provoked, once it has come."""
-        limit = time.monotonic() + timeout
+        limit = time.monotonic() + PATIENCE * timeout
         while not any(part in c for c in self.complaints):
             assert time.monotonic() < limit, (part, self.complaints)
             self.run("1")
@@ -135,8 +137,9 @@ class Browser:
         return r["result"].get("value")
 
     def wait(self, script, timeout=30, what=None):
-        """The value of `script` once it is true. A page that is loaded anew on the way is waited for, too."""
-        limit = time.monotonic() + timeout
+        """The value of `script` once it is true. A page that is loaded anew on the way is waited for, too. `timeout`
+        is for a machine with nothing else to do."""
+        limit = time.monotonic() + PATIENCE * timeout
         while True:
             try:
                 value = self.run(f"(() => {{ try {{ return {script}; }} catch (e) {{ return false; }} }})()")

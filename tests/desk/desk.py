@@ -21,6 +21,7 @@ import urllib.parse
 LEAKS = pathlib.Path(__file__).resolve().parents[1] / "fuzz/leaks.txt"
 os.environ["LSAN_OPTIONS"] = f"suppressions={LEAKS}:print_suppressions=0"
 
+PATIENCE = 5  # how many times longer than should be needed a test waits
 GUID = "258EAFA5-E914-47DA-95CA-C5AB0DC85B11"  # RFC 6455 section 1.3
 
 
@@ -222,7 +223,8 @@ class Page:
         return True
 
     def wait(self, test, timeout=20, what="a state"):
-        limit = time.monotonic() + timeout
+        """`timeout` is for a machine with nothing else to do."""
+        limit = time.monotonic() + PATIENCE * timeout
         while not self.parts or not test(self.parts):
             left = limit - time.monotonic()
             if left <= 0 or not self.update(left):

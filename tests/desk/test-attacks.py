@@ -376,10 +376,13 @@ HEAD = "POST /{path} HTTP/1.1\r\nHost: {d.host}\r\nOrigin: http://{d.host}\r\nCo
 @case
 def a_body_that_says_it_is_too_large_is_refused_before_it_comes(d):
     for path, kind, n in (("jog", "json", 1 << 20), ("file?name=x.svg", "octet-stream", 1 << 40)):
-        began = time.monotonic()
-        said = raw(d, HEAD.format(path=path, d=d, type=kind) + f"Content-Length: {n}\r\n\r\n", 0.7)
+        with socket.create_connection(("127.0.0.1", d.port), timeout=30) as s:  # in vain if it waits for the body
+            s.sendall((HEAD.format(path=path, d=d, type=kind) + f"Content-Length: {n}\r\n\r\n").encode())
+            try:
+                said = s.recv(65536)
+            except ConnectionError:
+                said = b""
         assert b" 413 " in said[:20] or said == b"", said[:80]
-        assert time.monotonic() - began < 5
 
 
 @case

@@ -299,8 +299,7 @@ static void test_the_rate_of_requests_is_bounded(void)
 typedef struct {
     SoupWebsocketConnection *socket;
     gboolean failed, closed;
-    char *text; /* of the last message */
-    guint n;    /* messages so far */
+    GPtrArray *texts; /* of the messages so far */
 } Page;
 
 static void on_message(SoupWebsocketConnection *c, int type, GBytes *bytes, gpointer data)
@@ -310,9 +309,7 @@ static void on_message(SoupWebsocketConnection *c, int type, GBytes *bytes, gpoi
     const char *text = g_bytes_get_data(bytes, &n);
     (void)c;
     g_assert_cmpint(type, ==, SOUP_WEBSOCKET_DATA_TEXT);
-    g_free(page->text);
-    page->text = g_strndup(text, n);
-    page->n++;
+    g_ptr_array_add(page->texts, g_strndup(text, n));
 }
 
 static void on_closed(SoupWebsocketConnection *c, gpointer data)
@@ -337,10 +334,10 @@ static void on_connected(GObject *session, GAsyncResult *result, gpointer data)
 static void page_open(const Served *s, Page *page)
 {
     g_autoptr(SoupMessage) m = message(s, "GET", "/events", TRUE);
-    *page = (Page){0};
+    *page = (Page){.texts = g_ptr_array_new_with_free_func(g_free)};
     soup_session_websocket_connect_async(s->session, m, s->origin, NULL, G_PRIORITY_DEFAULT, NULL,
                                          on_connected, page);
-    while (!page->failed && page->n == 0)
+    while (!page->failed && page->texts->len == 0)
         g_main_context_iteration(NULL, TRUE);
 }
 
@@ -350,7 +347,7 @@ static void page_clear(Page *page)
         g_signal_handlers_disconnect_by_data(page->socket, page);
         g_object_unref(page->socket);
     }
-    g_free(page->text);
+    g_ptr_array_unref(page->texts);
 }
 
 static void page_says(Page *page, const char *text)
@@ -358,11 +355,11 @@ static void page_says(Page *page, const char *text)
     soup_websocket_connection_send_text(page->socket, text);
 }
 
-/* The message's number, whether it has these parts (separated by spaces), and whether that of the test
+/* A message's number, whether it has these parts (separated by spaces), and whether that of the test
  * sheets, of which nothing has changed since. */
 static void check_message(const Page *page, guint number, const char *parts, gboolean measured)
 {
-    JsonObject *o = read_json(g_strdup(page->text));
+    JsonObject *o = read_json(g_strdup(g_ptr_array_index(page->texts, number - 1)));
     g_auto(GStrv) names = g_strsplit(parts, " ", -1);
     g_assert_cmpint(json_object_get_int_member(o, "n"), ==, number);
     for (char **name = names; *name; name++)
@@ -373,9 +370,9 @@ static void check_message(const Page *page, guint number, const char *parts, gbo
 
 static void wait_for(const Page *page, guint n)
 {
-    while (page->n < n && !page->closed)
+    while (page->texts->len < n && !page->closed)
         g_main_context_iteration(NULL, TRUE);
-    g_assert_cmpuint(page->n, >=, n);
+    g_assert_cmpuint(page->texts->len, >=, n);
 }
 
 static void flush(Served *s, guint parts)
@@ -401,15 +398,15 @@ static void test_a_page_is_sent_what_changes(void)
     served_init(&s);
     page_open(&s, &page);
     check_message(&page, 1, "machine session drawing run learn log measure", TRUE);
-    while (page.n < UNSEEN) { /* the session may tell something by itself */
-        const guint next = page.n + 1;
+    while (page.texts->len < UNSEEN) { /* the session may tell something by itself */
+        const guint next = page.texts->len + 1;
         dt_desk_changed(s.p.d, DT_PART_LOG);
         wait_for(&page, next);
         check_message(&page, next, "", FALSE);
     }
     flush(&s, DT_PART_LOG);
     flush(&s, DT_PART_LEARN);
-    g_assert_cmpuint(page.n, ==, UNSEEN);
+    g_assert_cmpuint(page.texts->len, ==, UNSEEN);
     page_says(&page, "2");
     wait_for(&page, UNSEEN + 1);
     check_message(&page, UNSEEN + 1, "log learn", FALSE);

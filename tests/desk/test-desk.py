@@ -364,15 +364,14 @@ def a_page_that_fell_behind_gets_the_latest_state_and_no_more():
 
 
 @case
-def a_connection_that_stood_still_during_a_run_agrees_afterwards_within_a_second():
+def a_connection_that_stood_still_during_a_run_agrees_afterwards():
     d = workshop()
     page, paused = d.page(), d.page()
     planned(d, page)
     run = draw(d, page)
     assert run["ended"] == "done"
-    began = time.monotonic()
     paused.wait(lambda s: s["run"]["phase"] == "ended", 5, "the end")
-    assert time.monotonic() - began < 1 and paused.parts["run"] == page.parts["run"]
+    assert paused.parts["run"] == page.parts["run"]
     closed(d)
 
 
