@@ -288,16 +288,24 @@ static char *answer_rule(EyeReader *e, const DtAsk *a)
                            mm + g_rand_double_range(e->rand, -e->rule_error_mm, e->rule_error_mm));
 }
 
-/* How much later than at the line a dash begins, or how long its hook is. */
+/* Of the drop ladder: the width of paper between the upright line's ink and that of a dash. */
+static double paper_between(const EyeReader *e, const EyeLine *line, const EyeLine *dash)
+{
+    const double f = (dash->from.y - line->from.y) / (line->to.y - line->from.y);
+    const double x = line->from.x + f * (line->to.x - line->from.x);
+    return MAX(dash->from.x - x - e->tip_mm, 0);
+}
+
+/* How much wider than the top dash's the gap of a dash to the line is, or how long its hook is. */
 static double flaw(const EyeReader *e, const DtAsk *a, int i)
 {
-    const EyeLine *dash = find(e, a, DT_MARK_DASH, i), *line = find(e, a, DT_MARK_DASH, -1);
-    if (dash == NULL)
+    const EyeLine *dash = find(e, a, DT_MARK_DASH, i), *line = find(e, a, DT_MARK_DASH, -1),
+                  *top = find(e, a, DT_MARK_DASH, (int)a->most);
+    if (dash == NULL || top == NULL)
         return G_MAXDOUBLE;
     if (line == NULL) /* the lift ladder has no line */
         return sideways(dash->from, dash->to);
-    const double f = (dash->from.y - line->from.y) / (line->to.y - line->from.y);
-    return dash->from.x - (line->from.x + f * (line->to.x - line->from.x));
+    return paper_between(e, line, dash) - paper_between(e, line, top);
 }
 
 static char *answer_settle(const EyeReader *e, const DtAsk *a)

@@ -114,7 +114,7 @@ char *dt_eye_question(const DtAsk *a)
                               "it, is drawn evenly from end to end?"));
         return a->row == 0
                    ? g_strdup(_("drop: which is the lowest number whose dash, and every one above "
-                                "it, begins right at the line?"))
+                                "it, leaves no wider gap to the line than the top one does?"))
                    : g_strdup(_("lift: which is the lowest number whose dash, and every one above "
                                 "it, ends without a hook?"));
     default:

@@ -1,7 +1,8 @@
 /* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 20 ms,
- * 40 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
- * with such waits before the way to the next dash: a pen that is still down drags a hook. Above them are
- * dashes for which a servo lowers the pen ever deeper, where the profile's words can tell it to. */
+ * 40 ms, ... before it sets out: a dash whose wait is too short begins late, farther from the upright line
+ * than the others. On the right it is lifted with such waits before the way to the next dash: a pen that is
+ * still down drags a hook. Above them are dashes for which a servo lowers the pen ever deeper, where the
+ * profile's words can tell it to. */
 #include "drawtrue/code.h"
 #include "truing/sheet/sheet-parts.h"
 
@@ -9,6 +10,7 @@
 
 enum { ROWS = 16, NUMBER_EVERY = 5, DROP = 0, LIFT = 1, HEIGHT = 2, HEIGHTS = 13 };
 static const double step_s = 0.02, pitch_mm = 2, dash_mm = 4, gap_mm = 7, number_mm = 1.6;
+static const double slit_mm = 0.3; /* paper between the upright line and dashes in time */
 
 /* Long enough for any pen that the ladder can measure. */
 static const double sure_s = 0.35;
@@ -31,12 +33,13 @@ static DtMark dash(DtPoint at, int row, int i)
     return m;
 }
 
-/* Each dash is approached from the left, so that no slack hides a late beginning. */
-static void add_drops(DtTestSheet *s, DtPoint at)
+/* Each dash is approached from the left, so that no slack hides a late beginning. The upright line stands clear of
+ * them: a line that they touched would hide as much of their beginning as it is wide. */
+static void add_drops(DtTestSheet *s, DtPoint at, double tip)
 {
-    const double high = (ROWS - 1) * pitch_mm + 1;
-    DtMark line = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, at.y + high),
-                                dt_point(at.x, at.y - 1));
+    const double high = (ROWS - 1) * pitch_mm + 1, x = at.x - tip - slit_mm;
+    DtMark line = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(x, at.y + high),
+                                dt_point(x, at.y - 1));
     line.approach[0] = 1;
     line.row = DROP;
     line.place = -1;
@@ -107,7 +110,8 @@ static gboolean add_numbers(DtTestSheet *s, DtPoint at, int rows, GError **error
 
 gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
-    const double w = 2 * dash_mm + gap_mm + 8, h = ROWS * pitch_mm + 6, left_mm = 5, between = 6;
+    const double tip = p->rack.pens[0].tip, left_mm = MAX(5, 1.5 * tip + slit_mm), between = 6;
+    const double w = left_mm + 2 * dash_mm + gap_mm + 3, h = ROWS * pitch_mm + 6;
     double word, least, most;
     const gboolean varies = dt_code_drop_word(p, &word, &least, &most);
     if (!dt_sheet_need_room(area, w, h + (varies ? HEIGHTS * pitch_mm + between : 0), "settle",
@@ -117,7 +121,7 @@ gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const DtPoint lifts = dt_point(drops.x + dash_mm + gap_mm, drops.y);
     const double above = drops.y + ROWS * pitch_mm;
     const DtPoint heights = dt_point(drops.x, above + between);
-    add_drops(s, drops);
+    add_drops(s, drops, tip);
     add_lifts(s, lifts);
     if (!add_numbers(s, lifts, ROWS, error) || /* between both */
         !dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above + 0.4), number_mm, 0,
