@@ -16,8 +16,9 @@
 const DtKeySection dt_key_sections[] = {
     {"machine", N_("Which machine this is.")},
     {"motion",
-     N_("The two axes. X is the carriage on its rails, Y the way across it. The origin is "
-        "where homing leaves the carriage; X grows to the right and Y away from you.")},
+     N_("The two axes. X is the carriage on its rails, Y the way across it. The origin is where "
+        "homing leaves the carriage. Seen from where that corner is at your lower left, X grows to "
+        "the right and Y away from you; if not, drawings are mirrored: swap X and Y.")},
     {"drive",
      N_("The drive train, from which the steps per mm follow: half steps of a motor turn times "
         "the gear ratio, over the cord that one turn of the pulley takes up, "

@@ -141,7 +141,8 @@ static void test_mirrored_is_refused(void)
         for (int x = 0; x < p.w; x++)
             p.grey[(gsize)y * p.w + x] = it.scan.grey[(gsize)y * p.w + p.w - 1 - x];
     save(&p);
-    read_back("mirrored");
+    read_back("mirrored; scan it again without mirroring. If the letters on the paper are mirrored "
+              "too, swap the machine's axes X and Y");
     g_free(p.grey);
 }
 

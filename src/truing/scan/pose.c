@@ -397,7 +397,9 @@ static gboolean judge(const Search *s, const DtScanPose *best, char **why)
             _("it does not show this sheet: of %u marks only %u are where they should be"),
             s->n_marks, best->found);
     else if (best->mirrored)
-        *why = g_strdup(_("it shows the sheet mirrored; scan it again without mirroring"));
+        *why = g_strdup(
+            _("it shows the sheet mirrored; scan it again without mirroring. If the letters on "
+              "the paper are mirrored too, swap the machine's axes X and Y"));
     return *why == NULL;
 }
 
