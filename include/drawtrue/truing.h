@@ -449,7 +449,7 @@ typedef struct {
 
 /* The slack verniers as read from each sheet, side by side, magnified; and reversal value and
  * mean bidirectional deviation of each axis over the position along it, with their 95 %
- * intervals. */
+ * intervals. DT_ERROR_INPUT if the sheets show none of these, as sheets of pens or limits do. */
 gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path,
                                    int width_px, GError **error);
 

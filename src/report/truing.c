@@ -104,6 +104,19 @@ static void add_title(GString *t, const char *title, int axis)
     g_string_append_printf(t, "%s %-2s", column, axis == 0 ? "X" : axis == 1 ? "Y" : "");
 }
 
+/* What two sheets or a machine's log show of one kind: pens by their numbers, as on the sheet, since their order in the
+ * profile may have changed. */
+static void add_subject(GString *t, const DtComparison *c)
+{
+    if (c->pen < 0) {
+        add_title(t, dt_error_title(c->kind), c->axis);
+        return;
+    }
+    g_autofree char *title = g_strdup_printf(_("pen %d: %s"), c->pen + 1, dt_error_title(c->kind));
+    g_autofree char *column = dt_base_column(title, 35);
+    g_string_append(t, column);
+}
+
 static void add_place(GString *t, const DtProfile *p, const DtFigure *f)
 {
     g_autofree char *at = isnan(f->at) ? g_strdup("") : g_strdup_printf(_("at %.0f mm"), f->at);
@@ -353,8 +366,10 @@ static void add_value(GString *t, double value, double sd, double factor, int de
         g_string_append_printf(t, "  %9s   %-8s", "-", "");
 }
 
+/* Of axes that both sheets have places of. */
 static void add_axis_figures(GString *t, const DtFigures *a, const DtFigures *b)
 {
+    gboolean begun = FALSE;
     for (int axis = 0; axis < 2; axis++) {
         DtAxisFigures f[2];
         size_t n[2];
@@ -362,6 +377,9 @@ static void add_axis_figures(GString *t, const DtFigures *a, const DtFigures *b)
         g_autofree DtAxisPlace *pb = dt_truing_places(b, axis, &n[1]);
         if (n[0] == 0 || n[1] == 0)
             continue;
+        if (!begun)
+            g_string_append(t, _("\nby the formulas of ISO 230-2:\n"));
+        begun = TRUE;
         dt_truing_iso_230_2(pa, n[0], &f[0]);
         dt_truing_iso_230_2(pb, n[1], &f[1]);
         const struct {
@@ -393,7 +411,7 @@ static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const D
     for (size_t i = 0; i < n; i++) {
         double factor;
         const char *unit = dt_error_unit(c[i].kind, &factor);
-        add_title(t, dt_error_title(c[i].kind), c[i].axis);
+        add_subject(t, &c[i]);
         add_value(t, c[i].a, c[i].a_sd, factor, decimals_of(c[i].kind));
         add_value(t, c[i].b, c[i].b_sd, factor, decimals_of(c[i].kind));
         g_string_append_printf(t, " %-7s  %s\n", unit, _(verdicts[c[i].verdict]));
@@ -402,7 +420,7 @@ static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const D
         t,
         /* xgettext:no-c-format */
         _("\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
-          "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n"));
+          "explains in 5 of 100 cases\n"));
     add_axis_figures(t, fa, fb);
     return g_string_free(t, FALSE);
 }
@@ -420,6 +438,8 @@ static char *comparison_json(const DtTestSheet *a, const DtTestSheet *b, const D
         json_builder_begin_object(j);
         dt_json_text(j, "figure", dt_error_word(c[i].kind));
         dt_json_text(j, "axis", c[i].axis == 0 ? "x" : c[i].axis == 1 ? "y" : NULL);
+        if (c[i].pen >= 0)
+            dt_json_count(j, "pen", (size_t)c[i].pen);
         dt_json_number(j, "before", c[i].a);
         dt_json_number(j, "before_standard_uncertainty", c[i].a_sd);
         dt_json_number(j, "after", c[i].b);
@@ -468,7 +488,7 @@ static void add_means(GString *t, const DtFigures *f)
         const char *unit = dt_error_unit(c[i].kind, &factor);
         const int decimals = decimals_of(c[i].kind);
         g_string_append(t, "      ");
-        add_title(t, dt_error_title(c[i].kind), c[i].axis);
+        add_subject(t, &c[i]);
         g_string_append_printf(t, " %9.*f +-%.*f %s\n", decimals, c[i].a * factor, decimals,
                                two_sided_95 * c[i].a_sd * factor, unit);
     }

@@ -198,9 +198,25 @@ static void put_curves(Sheet *o, const DtCompared *c, int axis)
                                   .n_layers = LAYERS};
 }
 
+static gboolean has_curves(const DtFigures *f)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if ((f->f[i].kind == DT_ERROR_OF_BACKLASH || f->f[i].kind == DT_ERROR_OF_POSITION) &&
+            f->f[i].known)
+            return TRUE;
+    return FALSE;
+}
+
 gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path,
                                    int width_px, GError **error)
 {
+    if (!has_curves(c->figures[0]) && !has_curves(c->figures[1])) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "sheets %" PRId64 " and %" PRId64
+                    " show neither slack nor positions along an axis: there is no picture of them",
+                    c->sheet[0]->number, c->sheet[1]->number);
+        return FALSE;
+    }
     g_autofree Sheet *o = g_new0(Sheet, 1);
     g_autoptr(DtProfile) bare = dt_profile_copy(p);
     bare->paper_w = bare->paper_h = bare->travel[0] = bare->travel[1] =

@@ -82,6 +82,35 @@ static void test_two_sheets_side_by_side(void)
                     "bidirectional accuracy A         X      0.840                  0.400 mm\n");
 }
 
+/* Two pens apart, and no axis to work anything out for. */
+static void test_pens_are_told_apart(void)
+{
+    size_t n;
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, DT_SHEET_PENS, "2026-05-02", 7);
+    DtFigure f[] = {figure(DT_ERROR_OF_PEN_X, 0, NAN, 0.4, 0.01),
+                    figure(DT_ERROR_OF_PEN_X, 0, NAN, -0.2, 0.01),
+                    figure(DT_ERROR_OF_TIP_WIDTH, -1, NAN, 0.35, 0.03)};
+    const DtFigures all = {.f = f, .n = G_N_ELEMENTS(f)};
+    f[0].pen = 1;
+    f[1].pen = 2;
+    f[2].pen = 0;
+    g_autofree DtComparison *c = dt_truing_compare(&all, &all, &n);
+    g_autofree char *text = dt_report_comparison(s, s, c, n, &all, &all, FALSE);
+    static const char *const same = "  mm       no difference that this measurement can detect\n";
+    g_autofree char *wanted = g_strdup_printf(
+        "\n"
+        "pen 2: pen's place along X               0.400 +-0.020         0.400 +-0.020  %s"
+        "pen 3: pen's place along X              -0.200 +-0.020        -0.200 +-0.020  %s"
+        "pen 1: width of the line                 0.350 +-0.059         0.350 +-0.059  %s"
+        "\n",
+        same, same, same);
+    assert_holds(text, wanted);
+    g_assert_true(g_str_has_suffix(text, "explains in 5 of 100 cases\n"));
+    g_autofree char *json = dt_report_comparison(s, s, c, n, &all, &all, TRUE);
+    assert_holds(json, "\"axis\" : \"x\",\n      \"pen\" : 2,\n      \"before\" : -0.2,");
+}
+
 static DtSheetRecord record_of(gint64 number, gboolean begun, gboolean drawn, const DtFigures *f)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
@@ -326,6 +355,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/report/truing/compared", test_two_sheets_side_by_side);
+    g_test_add_func("/report/truing/pens", test_pens_are_told_apart);
     g_test_add_func("/report/truing/compared-json", test_two_sheets_for_programs);
     g_test_add_func("/report/truing/log", test_all_sheets);
     g_test_add_func("/report/truing/figures", test_figures_in_words);

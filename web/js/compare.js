@@ -62,9 +62,10 @@ export function comparePage(close) {
     if (mine !== wanted) return;
     whenFree(() => {
       fill(choose, select("first", tr("Before")), select("second", tr("After")));
-      const picture = h("img.compare", { src: `/compare.png?first=${comparing.first}&second=${comparing.second}&at=${desk.measure?.number ?? 0}`,
+      const picture = h("img.compare", { onerror: () => frame.remove(), src: `/compare.png?first=${comparing.first}&second=${comparing.second}&at=${desk.measure?.number ?? 0}`,
         alt: tr("Reversal value and mean deviation along both axes, sheet {0} in blue and sheet {1} in red; the table below has the figures", comparing.first, comparing.second) });
-      fill(body, h("p.lead", null, summary(c.figures)), h("div.scroll", { tabIndex: 0, role: "region", "aria-label": tr("Picture of both sheets") }, picture), table(c.figures, comparing.first, comparing.second),
+      const frame = h("div.scroll", { tabIndex: 0, role: "region", "aria-label": tr("Picture of both sheets") }, picture); // not of pens or limits
+      fill(body, h("p.lead", null, summary(c.figures)), frame, table(c.figures, comparing.first, comparing.second),
         h("h3", null, tr("What is likely to need repair, by sheet {0}", comparing.second)), causeList(c.second.causes));
     });
   };
