@@ -48,6 +48,9 @@ char *dt_report_inspection_figures(const DtInspection *i);
 /* Says where the wire, rather than the motors, sets the pace; NULL if it never does. Freed by
  * the caller. */
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s);
+/* Says that programs for this machine cannot wait for the pen, since its controller's words lack a dwell; NULL where
+ * they can, or the profile's pen needs no time. Freed by the caller. */
+char *dt_report_unwaited(const DtProfile *p);
 /* What was changed; `corrected`: the output includes this machine's corrections. */
 char *dt_report_mending(const DtMending *m, const char *program, const char *output,
                         gboolean corrected, gboolean json);

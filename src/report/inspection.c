@@ -39,6 +39,18 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
         more, stops);
 }
 
+char *dt_report_unwaited(const DtProfile *p)
+{
+    const double needs_s = MAX(p->drop_s, p->lift_s);
+    if (needs_s <= 0 || dt_code_takes(p, "G4"))
+        return NULL;
+    return g_strdup_printf(
+        _("the controller's words lack a dwell (G4), so the program does not wait for the pen, "
+          "which takes up to "
+          "%g s: ink is missing where strokes begin unless the controller waits by itself"),
+        needs_s);
+}
+
 /* The number of findings of the same kind from `at` on. */
 static size_t same_kind(const DtInspection *i, size_t at)
 {

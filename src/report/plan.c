@@ -209,6 +209,9 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     dt_json_text(b, "paper", p->paper_name);
     dt_report_add_size(NULL, b, job->drawing, &job->placed);
     add_times(b, &job->times);
+    g_autofree char *unwaited = dt_report_unwaited(p);
+    if (unwaited != NULL)
+        dt_json_text(b, "unwaited", unwaited);
     dt_json_number(b, "retraced_mm", job->sequence.retraced_mm);
     if (job->budget.asked_s > 0)
         dt_report_add_budget(NULL, b, &job->budget);
@@ -258,6 +261,9 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
     g_autofree char *wire = dt_report_wire(p, t->held_up_s, t->starved, t->total_s);
     if (wire != NULL)
         g_string_append_printf(s, "  %s\n", wire);
+    g_autofree char *unwaited = dt_report_unwaited(p);
+    if (unwaited != NULL)
+        g_string_append_printf(s, "  %s\n", unwaited);
     g_string_append_printf(s, P_("  plus %zu pen change\n", "  plus %zu pen changes\n", t->changes),
                            t->changes);
     if (job->budget.asked_s > 0)

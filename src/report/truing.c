@@ -84,6 +84,9 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
                  "five times the profile's first: a limit of its own hides the machine's\n"
                  "caution          this sheet makes the motors lose steps. Stay with the machine, "
                  "hands clear, and the switch within reach\n"));
+    g_autofree char *unwaited = dt_report_unwaited(p);
+    if (unwaited != NULL)
+        g_string_append_printf(t, _("pen              %s\n"), unwaited);
     g_string_append_printf(
         t,
         _("then             drawtrue run %s --port PORT, and 'drawtrue true' for the "

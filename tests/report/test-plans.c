@@ -387,6 +387,32 @@ static void test_a_test_sheet(void)
     assert_lacks(short_text, "caution");
 }
 
+/* A pen that takes time, and a controller without a dwell; nothing is said where either is not so. */
+static void test_a_program_that_cannot_wait_is_told(void)
+{
+    static const char lacks[] =
+        "the controller's words lack a dwell (G4), so the program does not wait for the pen, "
+        "which takes up to 0.15 s: ink is missing where strokes begin";
+    for (int k = 0; k < 3; k++) {
+        g_autoptr(DtProfile) p = dt_profile_new();
+        g_auto(DtJob) job;
+        job_make(p, path, &job);
+        if (k > 0) {
+            g_free(p->dialect.words);
+            p->dialect.words = g_strdup("G0 G1 G21 G28 G90 M0 M2 M3 M5 F S X Y");
+        }
+        if (k == 2)
+            p->drop_s = p->lift_s = 0;
+        g_autoptr(DtTestSheet) slack = dt_sheet_new_blank(p, DT_SHEET_SLACK, "2026-05-02", 7);
+        g_autofree char *plan = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, FALSE);
+        g_autofree char *json = dt_report_plan(p, &job, NULL, "seeds.svg", NULL, TRUE);
+        g_autofree char *sheet = dt_report_test_sheet(p, slack, &job.times, "sheet.nc", FALSE);
+        const char *const texts[] = {plan, json, sheet};
+        for (size_t i = 0; i < G_N_ELEMENTS(texts); i++)
+            g_assert_cmpint(strstr(texts[i], lacks) != NULL, ==, k == 1);
+    }
+}
+
 /* A part of a sheet that could not be laid out is named, and is not where it is on the sheet. */
 static void test_what_a_sheet_lacks_is_said(void)
 {
@@ -419,6 +445,7 @@ int main(int argc, char **argv)
     const int fd = g_file_open_tmp("drawtrue-XXXXXX.svg", &path, NULL);
     g_close(fd, NULL);
     g_test_add_func("/report/plans/words", test_a_plan_in_words);
+    g_test_add_func("/report/plans/unwaited", test_a_program_that_cannot_wait_is_told);
     g_test_add_func("/report/plans/json", test_a_plan_for_programs);
     g_test_add_func("/report/plans/colours", test_many_colours);
     g_test_add_func("/report/plans/notes", test_notes_of_colours);

@@ -508,6 +508,20 @@ static void test_every_part_is_on_the_paper_or_refused(void)
     fails_at = 0;
 }
 
+/* Dashes whose waits could not differ would show nothing; the other parts need no certain wait. */
+static void test_waits_need_a_dwell(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_free(p->dialect.words);
+    p->dialect.words = g_strdup("G0 G1 G21 G28 G90 M0 M2 M3 M5 F S X Y");
+    g_autoptr(DtTestSheet) slack = dt_sheet_new(p, DT_SHEET_SLACK, "2026-03-14", 88, &error);
+    g_assert_no_error(error);
+    g_assert_null(dt_sheet_new(p, dt_sheet_kinds("all"), "2026-03-14", 88, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "lack a dwell (G4)"));
+}
+
 static void test_parts_by_name(void)
 {
     static const struct {
@@ -548,6 +562,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sheet-parts/small", test_small_paper_is_refused);
     g_test_add_func("/sheet-parts/whole", test_a_sheet_is_whole_or_refused);
     g_test_add_func("/sheet-parts/on-paper", test_every_part_is_on_the_paper_or_refused);
+    g_test_add_func("/sheet-parts/dwell", test_waits_need_a_dwell);
     g_test_add_func("/sheet-parts/names", test_parts_by_name);
     return g_test_run();
 }

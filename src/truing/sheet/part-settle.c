@@ -113,6 +113,13 @@ gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const double tip = p->rack.pens[0].tip, left_mm = MAX(5, 1.5 * tip + slit_mm), between = 6;
     const double w = left_mm + 2 * dash_mm + gap_mm + 3, h = ROWS * pitch_mm + 6;
     double word, least, most;
+    if (!dt_code_takes(p, "G4")) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "settle: the waits of its dashes differ, and the words of this controller lack "
+                    "a dwell (G4); the other parts can be drawn: 'drawtrue sheet slack scale "
+                    "square'");
+        return FALSE;
+    }
     const gboolean varies = dt_code_drop_word(p, &word, &least, &most);
     if (!dt_sheet_need_room(area, w, h + (varies ? HEIGHTS * pitch_mm + between : 0), "settle",
                             error))
