@@ -326,7 +326,8 @@ typedef struct {
 typedef struct {
     DtFigure *f;
     size_t n, cap;
-    double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet */
+    double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet, without
+                                         * scale, squareness and curves that are unknown */
     char *notes; /* lines on what this evidence cannot determine, and what would */
 } DtFigures;
 
@@ -337,6 +338,8 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
 
 /* Solves for all errors at once. DT_ERROR_INPUT if the evidence contradicts itself. */
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
+/* Whether a scale or squareness is unknown, and so not counted in the expected error of ink. */
+gboolean dt_figures_lack_shape(const DtFigures *f);
 void dt_figures_free(DtFigures *f);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
 

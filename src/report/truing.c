@@ -294,7 +294,11 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
     g_string_append(t, _("\n+- is the 95 % interval (GUM)\n"));
     if (r->figures->ink_before_mm > 0)
         g_string_append_printf(
-            t, _("expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n"),
+            t,
+            dt_figures_lack_shape(r->figures)
+                ? _("expected ink error without what is unknown, 95 %%: %.2f mm before, %.2f mm "
+                    "with these corrections\n")
+                : _("expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n"),
             r->figures->ink_before_mm, r->figures->ink_after_mm);
     if (r->figures->notes)
         append_notes(t, r->figures->notes);

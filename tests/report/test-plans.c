@@ -335,6 +335,12 @@ static void test_what_a_sheet_showed(void)
                         .n_changes = 2,
                         .written = "my.ini"};
     g_autofree char *text = dt_report_truing(p, &r, FALSE);
+    assert_holds(text, "expected ink error, 95 %%: 0.42 mm before, 0.08 mm with");
+    f[1].known = FALSE;
+    g_autofree char *open = dt_report_truing(p, &r, FALSE);
+    f[1].known = TRUE;
+    assert_holds(open,
+                 "expected ink error without what is unknown, 95 %%: 0.42 mm before, 0.08 mm");
     assert_holds(text, "sheet 7 of plotter, 2026-05-02: 2 scans, 0 of 0 readings by eye\n\n");
     assert_holds(text, "scale                            X                1.00125 +-0.00020 \n");
     assert_holds(text,

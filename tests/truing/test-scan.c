@@ -267,16 +267,22 @@ static void test_a_stain_widens(void)
 }
 
 /* A phone held at a slant: lines towards the far side shrink. */
-static void test_a_photograph_tells_slack_alone(void)
+static void photograph(double along, double across)
 {
     Picture p = blank(it.scan.w, it.scan.h);
     for (int y = 0; y < p.h; y++)
         for (int x = 0; x < p.w; x++) {
             const double u = x - p.w / 2.0, v = y - p.h / 2.0,
-                         k = 1 + 0.05 * v / p.h + 0.02 * u / p.w;
+                         k = 1 + along * v / p.h + across * u / p.w;
             p.grey[(gsize)y * p.w + x] = grey_at(&it.scan, p.w / 2.0 + u * k, p.h / 2.0 + v * k);
         }
     save(&p);
+    g_free(p.grey);
+}
+
+static void test_a_photograph_tells_slack_alone(void)
+{
+    photograph(0.05, 0.02);
     g_autoptr(GError) error = NULL;
     g_autoptr(DtScan) scan = read_back(NULL);
     g_assert_true(scan->photograph);
@@ -288,7 +294,42 @@ static void test_a_photograph_tells_slack_alone(void)
     g_assert_false(figure(f, DT_ERROR_OF_STRAIGHT)->known);
     g_assert_cmpfloat(slack_error(f), <, 0.05);
     g_assert_nonnull(strstr(f->notes, "photographs"));
-    g_free(p.grey);
+}
+
+/* So much that the strokes of its number are not where they should be. */
+static void test_a_photograph_is_no_other_sheet(void)
+{
+    photograph(0.2, 0);
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_scan_read(it.path, it.sheet, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_test_message("%s", error->message);
+    g_assert_nonnull(strstr(error->message, "as a camera does that is held at a slant"));
+    g_assert_null(strstr(error->message, "it shows sheet"));
+}
+
+/* 68 million of them, all white. */
+static void test_too_many_pixels(void)
+{
+    enum { SIDE = 8240 };
+    FILE *file = fopen(it.path, "wb");
+    uint8_t row[SIDE / 8];
+    png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, NULL, NULL);
+    png_infop info = png_create_info_struct(png);
+    memset(row, 0xff, sizeof row);
+    png_init_io(png, file);
+    png_set_IHDR(png, info, SIDE, SIDE, 1, PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE,
+                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    png_write_info(png, info);
+    for (int y = 0; y < SIDE; y++)
+        png_write_row(png, row);
+    png_write_end(png, NULL);
+    png_destroy_write_struct(&png, &info);
+    fclose(file);
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_scan_read(it.path, it.sheet, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "scan it at 300 dpi"));
 }
 
 static void test_few_pixels(void)
@@ -508,6 +549,8 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/fold", test_a_fold_is_refused);
     g_test_add_func("/scan/stain", test_a_stain_widens);
     g_test_add_func("/scan/photograph", test_a_photograph_tells_slack_alone);
+    g_test_add_func("/scan/slant", test_a_photograph_is_no_other_sheet);
+    g_test_add_func("/scan/large", test_too_many_pixels);
     g_test_add_func("/scan/few-pixels", test_few_pixels);
     g_test_add_func("/scan/sixteen-bits", test_sixteen_bits);
     g_test_add_func("/scan/four-inks", test_four_inks);

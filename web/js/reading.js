@@ -230,7 +230,8 @@ function resultView(go) {
   const left = s.scan ? tr("{0}; {1} of {2} measured by rule.", plural(s.scans.length, "{0} scan", "{0} scans"), s.read, plural(s.asks.length, "{0} length", "{0} lengths")) : open ? tr("{0} of {1} answered; what the others would tell stays as the profile has it.", plural(s.read, "{0} question", "{0} questions"), s.asks.length) : tr("All {0} questions are answered.", s.asks.length);
   if (!r) return { node: [h("h3", { tabIndex: -1 }, tr("What follows")), h("p.soft", null, left), h("div.note", null, format.sentence(s.unsolved)), back] };
   const proposed = r.figures.filter((f) => f.proposed), others = r.figures.filter((f) => !f.proposed);
-  const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, tr("95 % of the ink is expected within "), h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), tr(" of its line now, within "), h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), tr(" with these corrections.")) : null;
+  const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, tr("95 % of the ink is expected within "), h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), tr(" of its line now, within "), h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), tr(" with these corrections."),
+    r.figures.some((f) => ["scale", "square"].includes(f.word) && f.found.value === null) ? " " + tr("Neither counts what is unknown.") : null) : null;
   return { node: [h("h3", { tabIndex: -1 }, tr("What follows")), h("p.soft", null, left), ink,
     h("div.write", null, writePart(r)),
     proposed.length ? figureTable(proposed, tr("Proposed corrections")) : null,

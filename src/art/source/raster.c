@@ -65,8 +65,9 @@ static GdkPixbuf *load(const guchar *data, gsize len, gboolean *more, char **why
     gboolean good = gdk_pixbuf_loader_write(loader, data, len, &error);
     good = gdk_pixbuf_loader_close(loader, good ? &error : NULL) && good;
     if (too_large)
-        *why = g_strdup_printf(_("it has more than %u million pixels"),
-                               (unsigned)(ART_MAX_PICTURE >> 20));
+        *why = g_strdup_printf(
+            _("it has more than %u million pixels: scan it at 300 dpi, or make it smaller"),
+            (unsigned)(ART_MAX_PICTURE >> 20));
     else if (!good)
         *why = g_strdup(error ? error->message : _("it is damaged"));
     else if (gdk_pixbuf_loader_get_pixbuf(loader))

@@ -280,6 +280,14 @@ static gboolean check_number(const Reading *r, const char *path, GError **error)
     guint known;
     const guint shown = read_number(r, &known);
     const guint wanted = (guint)r->sheet->number & ((1u << DT_SHEET_NUMBER_BITS) - 1);
+    if (((shown ^ wanted) & known) && r->pose.photograph) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: the number of its sheet cannot be read, or is not %u: it bends the sheet "
+                    "by %.0f mm, as a camera does that is held at a slant; scan the sheet, or hold "
+                    "the camera straight above it",
+                    path, wanted, r->pose.bend_mm);
+        return FALSE;
+    }
     if ((shown ^ wanted) & known) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: it shows sheet %u where sheet %u was expected", path, shown, wanted);

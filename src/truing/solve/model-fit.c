@@ -36,9 +36,7 @@ typedef struct {
     Sum sums[DT_CLASSES];
     double *fixed, *fixed_b; /* of the priors that stay as they are, and of the rule */
     double *h;               /* scratch: n by n */
-    double sd[DT_CLASSES];   /* by which the covariance was found; the fit's follow from it */
-    gboolean wave_known;     /* scans a quarter turn apart tell it */
-    double *rows; /* of the last build, for the residuals: DT_MOST_SCANS by n, and scratch */
+    double *rows;            /* room for dt_residuals_of() */
 } Fit;
 
 static size_t square_size(const Fit *f)
@@ -169,44 +167,6 @@ static void add_card(Fit *f, const DtScan *s, int i)
 
 /* Observations --------------------------------------------------------------------------------- */
 
-/* The residuals of an item in all scans that show it, and their rows, to sums and differences of equal
- * variance (Helmert's transformation). Returns how many there are. */
-static int transform(const Fit *f, const DtItem *item, double *y, double **row)
-{
-    const int n = f->m->n;
-    int seen = 0;
-    for (int k = 0; k < f->m->n_scans; k++) {
-        if (item->seen[k] == NULL)
-            continue;
-        row[seen] = f->rows + seen * n;
-        memset(row[seen], 0, (size_t)n * sizeof **row);
-        y[seen] = dt_model_residual(f->m, item, k, row[seen], f->rows + DT_MOST_SCANS * n);
-        seen++;
-    }
-    /* Row j becomes the difference of the mean of those before it and itself; row 0 the sum. */
-    double *sum = f->rows + (DT_MOST_SCANS + 2) * n, y_sum = y[0];
-    memcpy(sum, row[0], (size_t)n * sizeof *sum);
-    for (int j = 1; j < seen; j++) {
-        const double by = 1 / sqrt(j * (j + 1.0)), y_j = y[j];
-        for (int i = 0; i < n; i++) {
-            const double r = row[j][i];
-            row[j][i] = (sum[i] - j * r) * by;
-            sum[i] += r;
-        }
-        y[j] = (y_sum - j * y_j) * by;
-        y_sum += y_j;
-    }
-    for (int i = 0; i < n; i++)
-        row[0][i] = sum[i] / sqrt(seen);
-    y[0] = y_sum / sqrt(seen);
-    return seen;
-}
-
-static int class_of(const DtItem *item, int j)
-{
-    return dt_class_of(item->axis, item->way[item->axis], item->line >= 0, j > 0);
-}
-
 static void build(Fit *f)
 {
     const int n = f->m->n;
@@ -219,9 +179,9 @@ static void build(Fit *f)
     for (size_t i = 0; i < f->m->n_items; i++) {
         double y[DT_MOST_SCANS], *row[DT_MOST_SCANS];
         const DtItem *item = &f->m->items[i];
-        const int seen = transform(f, item, y, row);
+        const int seen = dt_residuals_of(f->m, item, f->rows, y, row);
         for (int j = 0; j < seen; j++) {
-            Sum *s = &f->sums[class_of(item, j)];
+            Sum *s = &f->sums[dt_item_class(item, j)];
             for (int k = 0; k < n; k++) /* of the unknowns themselves, not of their change */
                 y[j] += row[j][k] * f->m->b[k];
             add_outer(s->a, s->b, n, row[j], y[j], item->weight);
@@ -256,7 +216,7 @@ static gboolean solve(Fit *f)
     const size_t n = (size_t)f->m->n;
     g_autofree double *b = g_memdup2(f->fixed_b, n * sizeof *b);
     memcpy(f->h, f->fixed, square_size(f) * sizeof *f->h);
-    memcpy(f->sd, f->fit->sd, sizeof f->sd);
+    memcpy(f->fit->sd_used, f->fit->sd, sizeof f->fit->sd_used);
     for (int c = 0; c < DT_CLASSES; c++) {
         const double w = 1 / (f->fit->sd[c] * f->fit->sd[c]);
         if (f->sums[c].n == 0)
@@ -309,7 +269,7 @@ static void update_stiffness(Fit *f, int id)
     const double *b = f->m->b + c->first;
     double bent = 0, spread = 0;
     static const double second[3] = {1, -2, 1};
-    if (id >= DT_CURVE_WAVE && !f->wave_known)
+    if (id >= DT_CURVE_WAVE && !f->fit->wave_known)
         return;
     for (int i = 0; i + 2 < c->n; i++) {
         const double d = b[i] - 2 * b[i + 1] + b[i + 2];
@@ -339,9 +299,9 @@ static void start(Fit *f)
     f->fixed = g_new(double, square_size(f));
     f->fixed_b = g_new(double, f->m->n);
     f->h = g_new(double, square_size(f));
-    f->rows = g_new(double, (DT_MOST_SCANS + 3) * f->m->n);
+    f->rows = g_new(double, DT_RESIDUAL_ROWS *(gsize)f->m->n);
     for (int k = 1; k < f->m->n_scans; k++)
-        f->wave_known |= (f->m->e->scans[k]->turn + f->m->e->scans[0]->turn) % 2 == 1;
+        f->fit->wave_known |= (f->m->e->scans[k]->turn + f->m->e->scans[0]->turn) % 2 == 1;
 }
 
 static void finish(Fit *f)
@@ -378,9 +338,10 @@ static double spread_of(const Fit *f, const double *row, double sd, double weigh
 static int residuals_of(const Fit *f, const DtItem *item, double *out)
 {
     double *row[DT_MOST_SCANS];
-    const int seen = transform(f, item, out, row);
+    const int seen = dt_residuals_of(f->m, item, f->rows, out, row);
     for (int j = 0; j < seen; j++)
-        out[j] = fabs(out[j]) / spread_of(f, row[j], f->fit->sd[class_of(item, j)], item->weight);
+        out[j] =
+            fabs(out[j]) / spread_of(f, row[j], f->fit->sd[dt_item_class(item, j)], item->weight);
     return seen;
 }
 
@@ -415,7 +376,7 @@ static void find_deviations(const Fit *f, double sd[DT_CLASSES])
         const DtItem *item = &f->m->items[i];
         const int seen = residuals_of(f, item, size);
         for (int j = 0; j < seen; j++)
-            g_array_append_val(sizes[class_of(item, j)], size[j]);
+            g_array_append_val(sizes[dt_item_class(item, j)], size[j]);
     }
     for (int c = 0; c < DT_CLASSES; c++) {
         sd[c] = sizes[c]->len > 0 ? robust_deviation(f, c, sizes[c]) : f->fit->sd[c];
@@ -433,7 +394,7 @@ static double weigh_items(Fit *f)
         double size[DT_MOST_SCANS], worst = 0;
         const int seen = residuals_of(f, item, size);
         for (int j = 0; j < seen; j++)
-            worst = MAX(worst, size[j] / sd[class_of(item, j)]);
+            worst = MAX(worst, size[j] / sd[dt_item_class(item, j)]);
         const double weight = item->surrounded ? 0 : weight_of(worst);
         most = MAX(most, fabs(weight - item->weight));
         item->weight = weight;
@@ -453,7 +414,7 @@ static void find_tails(const Fit *f)
         const DtItem *item = &f->m->items[i];
         const int seen = residuals_of(f, item, size);
         for (int j = 0; j < seen; j++) {
-            const int c = class_of(item, j);
+            const int c = dt_item_class(item, j);
             const double square = size[j] * size[j];
             n[c] += item->weight;
             second[c] += item->weight * square;
@@ -463,43 +424,6 @@ static void find_tails(const Fit *f)
     for (int c = 0; c < DT_CLASSES; c++)
         f->fit->tails[c] =
             second[c] > 0 ? MAX(n[c] * fourth[c] / (second[c] * second[c]) - 1, normal) : normal;
-}
-
-/* Of `a` v `a`, with the covariance of the unknowns as v. */
-static double variance_of(const Fit *f, const double *a)
-{
-    const double sd = dt_fit_sd(f->fit, f->m->n, a);
-    return sd * sd;
-}
-
-/* The offset of one row, as the least squares would have it with one more unknown that moves all of its marks: by the
- * residuals of those without it (Frisch and Waugh 1933, from memory). The rails' curves follow a row that is off, all but
- * where long lines cross it; what is left of it in the residuals tells the whole. */
-static void find_row_offset(const Fit *f, int axis, int row)
-{
-    const size_t n = (size_t)f->m->n;
-    g_autofree double *by_unknown = g_new0(double, n);
-    double weight = 0, moment = 0;
-    f->fit->row_off[axis][row] = f->fit->row_off_sd[axis][row] = NAN;
-    if (!f->wave_known) /* what the scanner's carriage does over the width of a row is as much */
-        return;
-    for (size_t i = 0; i < f->m->n_items; i++) {
-        const DtItem *item = &f->m->items[i];
-        double y[DT_MOST_SCANS], *rows[DT_MOST_SCANS];
-        if (!dt_model_in_row(f->m, item, axis, row))
-            continue;
-        const int seen = transform(f, item, y, rows);
-        const double sd = f->sd[class_of(item, 0)], by = sqrt(seen), w = item->weight / (sd * sd);
-        weight += w * by * by; /* the differences between the scans do not change */
-        moment += w * by * y[0];
-        for (size_t k = 0; k < n; k++)
-            by_unknown[k] += w * by * rows[0][k];
-    }
-    const double left = weight - variance_of(f, by_unknown);
-    if (left <= 0)
-        return;
-    f->fit->row_off[axis][row] = moment / left;
-    f->fit->row_off_sd[axis][row] = 1 / sqrt(left);
 }
 
 static gboolean improve(Fit *f)
@@ -545,8 +469,8 @@ gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
     const gboolean good = iterate(&f);
     if (good)
         find_tails(&f);
-    for (int i = 0; good && i < 2 * DT_ROWS; i++)
-        find_row_offset(&f, i / DT_ROWS, i % DT_ROWS);
+    if (good)
+        dt_residuals_init(&out->left_over, m, out);
     finish(&f);
     if (!good) {
         g_set_error_literal(
@@ -559,6 +483,7 @@ gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
 
 void dt_fit_clear(DtModelFit *f)
 {
+    dt_residuals_clear(&f->left_over);
     g_free(f->v);
 }
 

@@ -1,33 +1,23 @@
 /* model-fit: the unknowns of the model from the evidence. Private to the room. */
 #pragma once
 
-#include "truing/solve/model.h"
+#include "truing/solve/residuals.h"
 
-/* Classes of observations that share a standard deviation: marks by axis, direction and whether they are
- * sums over the scans, which hold what the pen did, or differences between them, which hold what each scan
- * did; then pieces of long lines by axis and that. */
-enum { DT_CLASS_LINES = 8, DT_CLASSES = 12 };
 /* Of marks along each axis: at the low end, in the middle and at the high end of the other. */
 enum { DT_ROWS = 3 };
 
-static inline int dt_class_of(int axis, int way, gboolean line, gboolean difference)
-{
-    return line ? DT_CLASS_LINES + axis * 2 + difference
-                : axis * 4 + (way < 0 ? 2 : 0) + difference;
-}
-
-typedef struct {
+struct DtModelFit {
     double *v; /* covariance of the unknowns, n by n */
     double sd
         [DT_CLASSES]; /* of an observation, mm; sums are divided by the square root of their number */
+    double sd_used[DT_CLASSES];  /* by which the covariance was found; `sd` follow from it */
     double left[DT_CLASSES];     /* degrees of freedom */
     double tails[DT_CLASSES];    /* variance of the squares, by their mean squared: 2 if normal */
     double n[DT_CLASSES];        /* observations, each by its weight */
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
-    /* how far the marks of a row together lie towards + of their axis, were that an unknown too; NAN where nothing tells, as with
-     * one scan */
-    double row_off[2][DT_ROWS], row_off_sd[2][DT_ROWS];
-} DtModelFit;
+    gboolean wave_known;         /* scans a quarter turn apart tell the scanner's waviness */
+    DtResiduals left_over;
+};
 
 /* Fits by iterated weighted least squares. The standard deviations of the classes and the stiffness of the
  * curves are those that make the evidence most likely (restricted maximum likelihood: Patterson and

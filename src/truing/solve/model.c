@@ -352,22 +352,26 @@ static DtPoint seen_at(const DtModel *m, int k, DtPoint c, const int way[2], DtP
     return dt_point_add(dt_point(sx * x, sy * y), bend(m, k, gx, gy, normal, row));
 }
 
+DtPoint dt_model_normal(const DtModel *m, const DtItem *item, int k)
+{
+    const DtPoint normal = item->seen[k]->normal,
+                  axis = item->axis == 0 ? dt_point(1, 0) : dt_point(0, 1);
+    const DtPoint plus = dt_affine_apply_vector(m->e->scans[k]->rough, axis);
+    return dt_point_scale(normal, sign(dt_point_dot(plus, normal)));
+}
+
 double dt_model_residual(const DtModel *m, const DtItem *item, int k, double *row, double *scratch)
 {
     const DtSeen *seen = item->seen[k];
-    const DtPoint across = item->axis == 0 ? dt_point(1, 0) : dt_point(0, 1);
     DtPoint c = item->middle;
     /* The line is long in one direction: the command whose ink lies abreast of what was measured. */
     const DtPoint at = seen_at(m, k, c, item->way, seen->normal, NULL, NULL);
     const DtPoint ahead =
         seen_at(m, k, dt_point_add(c, item->along), item->way, seen->normal, NULL, NULL);
-    const DtPoint beside =
-        seen_at(m, k, dt_point_add(c, across), item->way, seen->normal, NULL, NULL);
     const DtPoint along = dt_point_sub(ahead, at), off = dt_point_sub(seen->at, at);
     c = dt_point_add(
         c, dt_point_scale(item->along, dt_point_dot(off, along) / dt_point_dot(along, along)));
-    const int s = sign(dt_point_dot(dt_point_sub(beside, at), seen->normal));
-    const DtPoint normal = dt_point_scale(seen->normal, s);
+    const DtPoint normal = dt_model_normal(m, item, k);
     const DtPoint there = seen_at(m, k, c, item->way, normal, row, scratch);
     double residual = dt_point_dot(normal, dt_point_sub(seen->at, there));
     if (item->line >= 0) {

@@ -94,6 +94,8 @@ void dt_curve_add(const DtCurve *c, double at, double by, double *row);
  * are not NULL. */
 DtPoint dt_model_ink(const DtModel *m, DtPoint c, const int way[2], double *x_row, double *y_row);
 
+/* Across the item as scan k shows it, towards + of the axis that it shows. */
+DtPoint dt_model_normal(const DtModel *m, const DtItem *item, int k);
 /* How far along its normal, towards + of the axis that it shows, scan k sees the item beyond where the
  * model has it, mm; `row` (n, zeroed) gets the derivatives of where the model has it. `scratch` has room
  * for 2n. */

@@ -192,19 +192,45 @@ static gboolean is_flat(const DtModel *m)
     return flat;
 }
 
-int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row)
+typedef struct {
+    int axis, row;
+} Row;
+
+static void move_row(gconstpointer data, const DtModel *m, const DtItem *item, int k, double *by)
+{
+    const Row *row = data;
+    (void)k;
+    by[0] = dt_model_in_row(m, item, row->axis, row->row);
+}
+
+/* How far the marks of a row together lie towards + of their axis, were that an unknown too. The rails' curves follow a
+ * row that is off, all but where long lines cross it; what is left of it in the residuals tells the whole. FALSE where
+ * nothing tells, as with one scan: what the scanner's carriage does over the width of a row is as much. */
+static gboolean find_row_offset(const DtModelFit *fit, Row row, double *off, double *sd)
+{
+    double variance;
+    if (!fit->wave_known ||
+        !dt_residuals_explain(&fit->left_over, 1, move_row, &row, FALSE, off, &variance))
+        return FALSE;
+    *sd = sqrt(variance);
+    return TRUE;
+}
+
+int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row, double *off)
 {
     const double least_mm = 0.05, least_sds = 3.5;
     double worst = least_sds;
     int axis = -1;
     for (int i = 0; i < 2 * DT_ROWS && is_flat(m); i++) { /* photographs bend more */
-        const double off = fabs(fit->row_off[i / DT_ROWS][i % DT_ROWS]),
-                     sds = off / fit->row_off_sd[i / DT_ROWS][i % DT_ROWS];
-        if (!(off >= least_mm && sds >= worst))
+        const Row r = {i / DT_ROWS, i % DT_ROWS};
+        double found, sd;
+        if (!find_row_offset(fit, r, &found, &sd) || fabs(found) < least_mm ||
+            fabs(found) / sd < worst)
             continue;
-        worst = sds;
-        axis = i / DT_ROWS;
-        *row = i % DT_ROWS;
+        worst = fabs(found) / sd;
+        axis = r.axis;
+        *row = r.row;
+        *off = found;
     }
     return axis;
 }
@@ -212,15 +238,15 @@ int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row)
 static gboolean note_row(const DtModel *m, const DtModelFit *fit, DtFigures *out)
 {
     int row;
-    const int axis = dt_find_displaced_row(m, fit, &row);
+    double off;
+    const int axis = dt_find_displaced_row(m, fit, &row, &off);
     if (axis < 0)
         return FALSE;
     g_autofree char *text = g_strdup_printf(
         _("the marks of the row along %c at %c %.0f mm are all displaced by about %.2f mm, by the "
           "long lines there: the sheet slipped while they were drawn, or steps were lost; the "
           "straightness of rail %c is not corrected by this sheet: draw another one"),
-        "XY"[axis], "YX"[axis], place_of_row(m, axis, row), fabs(fit->row_off[axis][row]),
-        "YX"[axis]);
+        "XY"[axis], "YX"[axis], place_of_row(m, axis, row), fabs(off), "YX"[axis]);
     dt_figures_note(out, text);
     return TRUE;
 }

@@ -13,8 +13,8 @@ gboolean dt_find_surrounded(DtModel *m);
  * DT_ERROR_INPUT with the reason where it is not. */
 gboolean dt_check_outliers(const DtModel *m, GError **error);
 /* The axis of the row of marks that is displaced as a whole, by the long lines that cross it, and which row; of several
- * the one that is displaced by most of its deviations, since its neighbours then seem to be so to the other side. -1
- * where there is none. */
-int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row);
+ * the one that is displaced by most of its deviations, since its neighbours then seem to be so to the other side. `off`:
+ * by how much towards + of its axis, mm. -1 where there is none. */
+int dt_find_displaced_row(const DtModel *m, const DtModelFit *fit, int *row, double *off);
 /* Notes how many marks were left out and where they are, and a displaced row or a smaller step of a rail. */
 void dt_note_outliers(const DtModel *m, const DtModelFit *fit, DtFigures *out);

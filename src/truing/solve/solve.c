@@ -2,8 +2,9 @@
 #include "truing/solve/solve.h"
 
 #include "drawtrue/base.h"
+#include "truing/solve/flatness.h"
 #include "truing/solve/gear.h"
-#include "truing/solve/least-squares.h"
+#include "truing/solve/ink-error.h"
 #include "truing/solve/outliers.h"
 #include "truing/solve/swing.h"
 
@@ -45,123 +46,6 @@ static double sd_of(const DtModel *m, const DtModelFit *fit, int i)
     return sqrt(fit->v[(size_t)i * (size_t)m->n + (size_t)i]);
 }
 
-/* Ink error -------------------------------------------------------------------------------------- */
-
-enum { ACROSS = 13, DOWN = 9, POINTS = ACROSS * DOWN * 4 };
-
-/* Places all over what was measured, driven in each of the four pairs of directions. */
-static DtPoint place_of(const DtModel *m, int i, int way[2])
-{
-    const DtCurve *x = &m->curves[DT_CURVE_POSITION], *y = &m->curves[DT_CURVE_POSITION + 1];
-    const int at = i / 4;
-    way[0] = i % 2 ? 1 : -1;
-    way[1] = i / 2 % 2 ? 1 : -1;
-    return dt_point(x->from + x->step * (x->n - 1) * (at % ACROSS) / (ACROSS - 1.0),
-                    y->from + y->step * (y->n - 1) * (at / ACROSS) / (DOWN - 1.0));
-}
-
-static int rising(const void *a, const void *b)
-{
-    const double d = *(const double *)a - *(const double *)b;
-    return (d > 0) - (d < 0);
-}
-
-/* Where the ink is off its place, with the unknowns as they are. */
-static void find_off(const DtModel *m, DtPoint off[POINTS])
-{
-    for (int i = 0; i < POINTS; i++) {
-        int way[2];
-        const DtPoint at = place_of(m, i, way);
-        off[i] = dt_point_sub(dt_model_ink(m, at, way, NULL, NULL), at);
-    }
-}
-
-/* Of the lines that are taken to run there, in all directions alike: ink that is off along its own line
- * does not show. */
-static DtPoint normal_of(int i)
-{
-    const double golden = 2.399963229728653;
-    return dt_point(cos(golden * i), sin(golden * i));
-}
-
-/* 95 % of the lines' errors are smaller. How the paper lies is no error of the machine: the best shift and
- * turn are taken off first. */
-static double p95_of(const DtModel *m, DtPoint off[POINTS])
-{
-    DtPoint at[POINTS], mean_at = {0, 0}, mean_off = {0, 0};
-    double cross = 0, size = 0, away[POINTS];
-    for (int i = 0; i < POINTS; i++) {
-        int way[2];
-        at[i] = place_of(m, i, way);
-        mean_at = dt_point_add(mean_at, dt_point_scale(at[i], 1.0 / POINTS));
-        mean_off = dt_point_add(mean_off, dt_point_scale(off[i], 1.0 / POINTS));
-    }
-    for (int i = 0; i < POINTS; i++) {
-        at[i] = dt_point_sub(at[i], mean_at);
-        off[i] = dt_point_sub(off[i], mean_off);
-        cross += dt_point_cross(at[i], off[i]);
-        size += dt_point_dot(at[i], at[i]);
-    }
-    for (int i = 0; i < POINTS; i++) {
-        const double turn = cross / size;
-        const DtPoint left = {off[i].x + turn * at[i].y, off[i].y - turn * at[i].x};
-        away[i] = fabs(dt_point_dot(left, normal_of(i)));
-    }
-    qsort(away, POINTS, sizeof *away, rising);
-    return away[(int)(0.95 * POINTS)];
-}
-
-/* The ink error of these unknowns alone, beyond that of the values `has`; NULL: beyond none. */
-static double share_of(DtModel *m, int first, int n, const double *has)
-{
-    DtPoint with[POINTS], without[POINTS];
-    g_autofree double *kept = g_memdup2(m->b + first, (gsize)n * sizeof *kept);
-    find_off(m, with);
-    for (int i = 0; i < n; i++)
-        m->b[first + i] = has ? has[i] : 0;
-    find_off(m, without);
-    memcpy(m->b + first, kept, (size_t)n * sizeof *kept);
-    for (int i = 0; i < POINTS; i++)
-        with[i] = dt_point_sub(with[i], without[i]);
-    return p95_of(m, with);
-}
-
-/* What remains once everything was corrected: the fit's uncertainty, and what does not repeat. The median of
- * many machines that the evidence allows; they are drawn from the unknowns' covariance, whose Cholesky
- * factor is `root`. */
-static double ink_left(const DtModel *m, const double *root, const double scatter[2][2])
-{
-    enum { MACHINES = 41 };
-    double found[MACHINES];
-    const int n = m->n;
-    g_autofree double *rows = g_new0(double, 2 * (gsize)n * POINTS), *b = g_new(double, n);
-    g_autoptr(GRand) r = g_rand_new_with_seed(1);
-    for (int i = 0; i < POINTS; i++) {
-        int way[2];
-        const DtPoint c = place_of(m, i, way);
-        dt_model_ink(m, c, way, rows + 2 * i * n, rows + (2 * i + 1) * n);
-    }
-    for (int k = 0; k < MACHINES; k++) {
-        DtPoint off[POINTS];
-        dt_draw_normal(r, n, root, b);
-        for (int i = 0; i < POINTS; i++) {
-            int way[2];
-            double by[2] = {0, 0};
-            place_of(m, i, way);
-            for (int axis = 0; axis < 2; axis++) {
-                const double *row = rows + (2 * i + axis) * n;
-                for (int j = 0; j < n; j++)
-                    by[axis] += row[j] * b[j];
-                by[axis] += scatter[axis][way[axis] < 0] * dt_draw_standard(r);
-            }
-            off[i] = dt_point(by[0], by[1]);
-        }
-        found[k] = p95_of(m, off);
-    }
-    qsort(found, MACHINES, sizeof *found, rising);
-    return found[MACHINES / 2];
-}
-
 /* Figures ---------------------------------------------------------------------------------------- */
 
 typedef struct {
@@ -179,7 +63,7 @@ typedef struct {
 static gboolean differ(const Telling *t, int first, int n, const double *has)
 {
     return dt_stand_out(t->m, t->fit, first, n, has) &&
-           share_of(t->m, first, n, has) > least_gain_mm;
+           dt_ink_share(t->m, first, n, has) > least_gain_mm;
 }
 
 /* They belong in the profile if they are an error of the machine, or if the profile `has` one that it lacks. */
@@ -214,7 +98,7 @@ static void tell_scale(Telling *t, int axis)
                        .known = sd < known_scale && has_scale(t, axis),
                        .value = 1 + v,
                        .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1, NULL),
+                       .gain_mm = dt_ink_share(t->m, i, 1, NULL),
                        .proposed = is_needed(t, i, 1, &has)});
 }
 
@@ -228,7 +112,7 @@ static void tell_square(Telling *t)
                        .known = sd < known_square && t->turned,
                        .value = v,
                        .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1, NULL),
+                       .gain_mm = dt_ink_share(t->m, i, 1, NULL),
                        .proposed = is_needed(t, i, 1, &has)});
 }
 
@@ -271,7 +155,7 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     const gboolean displaced = kind == DT_ERROR_OF_STRAIGHT && axis == 1 - t->displaced_axis;
     g_autofree double *has = table_of(t, kind, axis, c);
     const gboolean needed = !displaced && is_needed(t, c->first, c->n, has);
-    const double gain = share_of(t->m, c->first, c->n, NULL);
+    const double gain = dt_ink_share(t->m, c->first, c->n, NULL);
     for (int i = 0; i < c->n; i++) {
         const double sd = sd_of(t->m, t->fit, c->first + i);
         tell(t, (DtFigure){.kind = kind,
@@ -321,7 +205,7 @@ static DtFigure sine_of(const Telling *t, int i)
                       .sd = sd,
                       .value_2 = atan2(b, a),
                       .sd_2 = sd_phase,
-                      .gain_mm = share_of(t->m, i, 2, NULL)};
+                      .gain_mm = dt_ink_share(t->m, i, 2, NULL)};
 }
 
 static void tell_pulley(Telling *t, int axis)
@@ -395,12 +279,33 @@ static void tell_scatter(Telling *t, int axis, double pen[2])
                        .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
 }
 
+static void leave_out(gboolean *out, int first, int n)
+{
+    for (int i = 0; i < n; i++)
+        out[first + i] = TRUE;
+}
+
+/* How large the ink's error is and will be says nothing of scale and squareness where they are unknown: what the scanner's
+ * own may hide is far larger than what is told. */
+static void tell_ink(Telling *t, const double scatter[2][2])
+{
+    const DtModel *m = t->m;
+    g_autofree gboolean *unknown = g_new0(gboolean, m->n);
+    for (int i = 0; i < 2; i++) {
+        leave_out(unknown, m->scale[i], !dt_figures_find(t->out, DT_ERROR_OF_SCALE, i)->known);
+        for (int k = 0; k < 2 && t->photographs; k++) {
+            const DtCurve *c = &m->curves[(k == 0 ? DT_CURVE_POSITION : DT_CURVE_STRAIGHT) + i];
+            leave_out(unknown, c->first, c->n);
+        }
+    }
+    leave_out(unknown, m->square, !dt_figures_find(t->out, DT_ERROR_OF_SQUARE, -1)->known);
+    t->out->ink_before_mm = dt_ink_before(m, unknown);
+    t->out->ink_after_mm = dt_ink_after(m, t->fit, unknown, scatter);
+}
+
 static void tell_all(Telling *t)
 {
     double pen[2][2];
-    DtPoint off[POINTS];
-    find_off(t->m, off);
-    t->out->ink_before_mm = p95_of(t->m, off);
     tell_square(t);
     for (int i = 0; i < 2; i++) {
         tell_scale(t, i);
@@ -414,9 +319,7 @@ static void tell_all(Telling *t)
         tell_scatter(t, i, pen[i]);
         tell_swing(t, i);
     }
-    g_autofree double *root = g_memdup2(t->fit->v, (gsize)t->m->n * (gsize)t->m->n * sizeof *root);
-    if (dt_cholesky((gsize)t->m->n, root))
-        t->out->ink_after_mm = ink_left(t->m, root, pen);
+    tell_ink(t, pen);
 }
 
 const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis)
@@ -425,6 +328,15 @@ const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis)
         if (f->f[i].kind == kind && (axis < 0 || f->f[i].axis == axis))
             return &f->f[i];
     return NULL;
+}
+
+gboolean dt_figures_lack_shape(const DtFigures *f)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if ((f->f[i].kind == DT_ERROR_OF_SCALE || f->f[i].kind == DT_ERROR_OF_SQUARE) &&
+            !f->f[i].known)
+            return TRUE;
+    return FALSE;
 }
 
 static void note_square(const Telling *t)
@@ -521,7 +433,7 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
     for (int c = 0; c < DT_CLASSES; c++)
         if (fit->n[c] > 0 && (c < DT_CLASS_LINES || c % 2 == 1))
             worst = MAX(worst, fit->sd[c]);
-    if (!dt_check_outliers(m, error))
+    if (!dt_check_outliers(m, error) || !dt_check_steps(m, fit, error))
         return FALSE;
     if (worst < most_sd_mm)
         return TRUE;
@@ -550,6 +462,21 @@ static gboolean fit_all(DtModel *m, DtModelFit *fit, DtGearError gear[2], GError
     return dt_fit_model(m, fit, error);
 }
 
+/* The same without what bent scans show of scale, squareness and position. */
+static gboolean fit_flat(DtModel *m, DtModelFit *fit, DtGearError gear[2], DtBentEvidence *bent,
+                         GError **error)
+{
+    const DtProfile *p = m->p;
+    if (!fit_all(m, fit, gear, error))
+        return FALSE;
+    if (!dt_find_bent(m, fit, bent))
+        return TRUE;
+    dt_fit_clear(fit);
+    dt_model_clear(m);
+    dt_model_init(m, p, &bent->e);
+    return fit_all(m, fit, gear, error);
+}
+
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error)
 {
     DtModel m;
@@ -560,24 +487,27 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
     DtWork *before = dt_work_enter(w);
     dt_model_init(&m, p, e);
     DtGearError gear[2];
-    if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
+    DtBentEvidence bent;
+    if (fit_flat(&m, &fit, gear, &bent, error) && check_fit(&m, &fit, error)) {
         out = g_new0(DtFigures, 1);
         Telling t = {.m = &m,
                      .fit = &fit,
                      .out = out,
                      .photographs = TRUE,
-                     .turned = dt_scans_are_turned(e),
+                     .turned = dt_scans_are_turned(m.e),
                      .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         int row;
-        t.displaced_axis = dt_find_displaced_row(&m, &fit, &row);
+        double off;
+        t.displaced_axis = dt_find_displaced_row(&m, &fit, &row, &off);
         for (int i = 0; i < 2; i++)
-            dt_find_swing(e, p, i, &t.swing[i]);
+            dt_find_swing(m.e, p, i, &t.swing[i]);
         tell_all(&t);
         dt_tell_pens(&m, out);
         dt_tell_tones(&m, out);
         dt_note_outliers(&m, &fit, out);
+        dt_note_bent(&bent, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);
