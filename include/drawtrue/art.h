@@ -131,9 +131,10 @@ DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
 /* The brightness (ITU-R BT.601 luma, 0 to 255) of each pixel of a picture file (PNG, JPEG, WebP,
  * TIFF, GIF, BMP), row by row from the top, rotated as its EXIF orientation says; free with
- * g_free(). If the file cannot be read: NULL, *w = 0 and *why set to a message (g_free). Uses 4
- * bytes a pixel, 2^26 pixels at most. */
-uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why);
+ * g_free(). *dpi, which may be NULL: dots per inch as the file says; 0 if it does not. If the file
+ * cannot be read: NULL, *w = 0 and *why set to a message (g_free). Uses 4 bytes a pixel, 2^26 pixels
+ * at most. */
+uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, double *dpi, char **why);
 /* Whether a file is artwork rather than a program, judged by its name or by how it begins. TRUE
  * too for a file that cannot be opened, since the reader of artwork then says why. */
 gboolean dt_art_is_artwork(const char *path);

@@ -379,9 +379,10 @@ static void test_further_pictures_are_noted(void)
     /* A scan is measured: none of its pages is chosen. */
     int w, h;
     g_autofree char *why = NULL;
-    g_autofree uint8_t *grey = dt_art_read_grey((const char *)page, sizeof page, &w, &h, &why);
+    g_autofree uint8_t *grey =
+        dt_art_read_grey((const char *)page, sizeof page, &w, &h, NULL, &why);
     g_assert_nonnull(grey);
-    g_assert_null(dt_art_read_grey((const char *)pages, sizeof pages, &w, &h, &why));
+    g_assert_null(dt_art_read_grey((const char *)pages, sizeof pages, &w, &h, NULL, &why));
     g_assert_nonnull(strstr(why, "more than one picture"));
 }
 
@@ -406,7 +407,7 @@ static void test_greys_of_a_scan(void)
             int w, h;
             gdk_pixbuf_save_to_buffer(p, &file, &len, kinds[k], &error, NULL);
             g_assert_no_error(error);
-            g_autofree uint8_t *grey = dt_art_read_grey(file, len, &w, &h, &why);
+            g_autofree uint8_t *grey = dt_art_read_grey(file, len, &w, &h, NULL, &why);
             g_assert_cmpint(w, ==, W);
             g_assert_cmpint(h, ==, H);
             for (int i = 0; i < W * H; i++) {

@@ -70,7 +70,7 @@ static Picture scan_with(int turn, double dpi)
     g_assert_true(dt_rig_set_scan(it.rig, keys, "scan", &error));
     g_assert_true(dt_rig_scan(it.rig, it.path, &error));
     g_assert_true(g_file_get_contents(it.path, &data, &len, NULL));
-    p.grey = dt_art_read_grey(data, len, &p.w, &p.h, &why);
+    p.grey = dt_art_read_grey(data, len, &p.w, &p.h, NULL, &why);
     g_assert_null(why);
     return p;
 }
@@ -332,6 +332,31 @@ static void test_too_many_pixels(void)
     g_assert_nonnull(strstr(error->message, "scan it at 300 dpi"));
 }
 
+/* 100 dpi, by a scanner and a machine that together make it 97 dpi of the commanded lengths: what the file says counts, if
+ * it can be so. */
+static void test_the_file_says_its_resolution(void)
+{
+    g_autofree char *path = it.path, *jpeg = g_strconcat(path, ".jpg", NULL);
+    const double scale[2] = {it.machine.scan_scale[0], it.machine.scan_scale[1]};
+    for (int axis = 0; axis < 2; axis++)
+        it.machine.scan_scale[axis] = 0.97 / it.machine.scale[axis];
+    it.path = jpeg;
+    g_autofree uint8_t *grey = scan_with(0, 100).grey;
+    g_autoptr(DtScan) scan = read_back(NULL);
+    g_assert_cmpfloat(scan->dpi, ==, 100);
+    g_autofree char *data = NULL;
+    gsize len;
+    g_assert_true(g_file_get_contents(jpeg, &data, &len, NULL));
+    data[15] = 0x48; /* JFIF 1.02 (Hamilton 1992): the horizontal density, low byte: 72 dpi */
+    data[17] = 0x48;
+    g_assert_true(g_file_set_contents(jpeg, data, (gssize)len, NULL));
+    g_autoptr(DtScan) wrong = read_back(NULL);
+    g_assert_cmpfloat(wrong->dpi, ==, 96); /* the nearest */
+    it.path = g_steal_pointer(&path);
+    memcpy(it.machine.scan_scale, scale, sizeof scale);
+    g_remove(jpeg);
+}
+
 static void test_few_pixels(void)
 {
     g_autofree uint8_t *grey = scan_with(0, 100).grey;
@@ -549,6 +574,7 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/fold", test_a_fold_is_refused);
     g_test_add_func("/scan/stain", test_a_stain_widens);
     g_test_add_func("/scan/photograph", test_a_photograph_tells_slack_alone);
+    g_test_add_func("/scan/says-dpi", test_the_file_says_its_resolution);
     g_test_add_func("/scan/slant", test_a_photograph_is_no_other_sheet);
     g_test_add_func("/scan/large", test_too_many_pixels);
     g_test_add_func("/scan/few-pixels", test_few_pixels);

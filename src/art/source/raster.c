@@ -3,6 +3,7 @@
 
 #include <gdk-pixbuf/gdk-pixbuf.h>
 #include <lcms2.h>
+#include <math.h>
 
 gboolean dt_art_is_raster(const char *data, gsize len)
 {
@@ -154,7 +155,14 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
     return TRUE;
 }
 
-uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why)
+static double stated_dpi(GdkPixbuf *p)
+{
+    const char *text = gdk_pixbuf_get_option(p, "x-dpi");
+    const double dpi = text ? g_ascii_strtod(text, NULL) : 0;
+    return isfinite(dpi) && dpi > 0 ? dpi : 0;
+}
+
+uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, double *dpi, char **why)
 {
     *w = *h = 0;
     *why = NULL;
@@ -170,6 +178,8 @@ uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **wh
     }
     if (!read)
         return NULL;
+    if (dpi)
+        *dpi = stated_dpi(read);
     const int n = gdk_pixbuf_get_n_channels(read);
     const guchar *rows = gdk_pixbuf_read_pixels(read);
     *w = gdk_pixbuf_get_width(read);

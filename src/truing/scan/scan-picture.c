@@ -17,7 +17,7 @@ gboolean dt_scan_picture_load(const char *path, DtScanPicture *out, GError **err
     g_autofree char *why = NULL, *data = dt_base_read_file(path, LARGEST_FILE, &len, error);
     if (data == NULL)
         return FALSE;
-    out->grey = dt_art_read_grey(data, len, &out->w, &out->h, &why);
+    out->grey = dt_art_read_grey(data, len, &out->w, &out->h, &out->dpi, &why);
     if (out->grey == NULL)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s", path, why);
     return out->grey != NULL;

@@ -6,6 +6,7 @@
 
 typedef struct {
     int w, h;
+    double dpi; /* as its file says; 0: it does not */
     guint8 *grey;
 } DtScanPicture;
 

@@ -36,14 +36,21 @@ typedef struct {
     guint looked_for, outside;
 } Reading;
 
-/* Resolutions that scanners have; others are taken as they come. */
-static double nominal_dpi(double measured)
+/* As the file says unless that is far off, else the nearest that scanners have; others are taken as they come. By the
+ * sheet alone 96 dpi and 100 are not always to be told apart: the machine's scale is not known yet. */
+static double nominal_dpi(double measured, double stated)
 {
+    const double near = 0.04;
     static const double usual[] = {72, 75, 96, 100, 150, 200, 240, 300, 400, 600, 720, 800, 1200};
+    double best = measured, off = near;
+    if (stated > 0 && fabs(measured / stated - 1) < near)
+        return stated;
     for (gsize i = 0; i < G_N_ELEMENTS(usual); i++)
-        if (fabs(measured / usual[i] - 1) < 0.04)
-            return usual[i];
-    return measured;
+        if (fabs(measured / usual[i] - 1) < off) {
+            best = usual[i];
+            off = fabs(measured / best - 1);
+        }
+    return best;
 }
 
 static double measured_dpi(const DtScanPose *pose)
@@ -346,7 +353,7 @@ static void tell_pose(Reading *r)
 static gboolean measure(Reading *r, const char *path, GError **error)
 {
     const double dpi = measured_dpi(&r->pose);
-    r->out->dpi = nominal_dpi(dpi);
+    r->out->dpi = nominal_dpi(dpi, r->picture->dpi);
     r->px_mm = r->out->dpi / mm_per_inch;
     r->mm_px = 1 / r->px_mm;
     if (dpi < least_dpi) {
