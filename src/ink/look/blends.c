@@ -5,8 +5,8 @@
 
 /* Groups whose mean paints are farther apart (CIEDE2000) stay apart. */
 #define ALIKE 8.0
-/* So do groups that have less than this share of the shorter edge in common: a line that meets another at its end
- * is not a step of a blend. */
+/* So do groups that have less than this share of the shorter edge in common, or of the edge of the one that is narrow:
+ * a line that meets another at its end, or crosses a field, is not a step of a blend. */
 #define BESIDE 0.15
 /* Each round at most halves the number of groups. */
 enum { ROUNDS = 14 };
@@ -43,6 +43,14 @@ static int most_alike_first(const void *pa, const void *pb)
     return (x->b > y->b) - (x->b < y->b);
 }
 
+/* The edge of which two groups must have a share in common. */
+static double edge_to_share(const Group *a, const Group *b, double narrow)
+{
+    if (is_narrow(a, narrow) && is_narrow(b, narrow))
+        return MIN(a->edge, b->edge);
+    return is_narrow(a, narrow) ? a->edge : b->edge;
+}
+
 /* The possible joins, in order. */
 static GArray *find_joins(const Group *groups, const GArray *borders, double narrow)
 {
@@ -54,7 +62,8 @@ static GArray *find_joins(const Group *groups, const GArray *borders, double nar
             continue;
         Join j = {b->a, b->b, b->length,
                   dt_colour_difference(mean_of(&groups[b->a]), mean_of(&groups[b->b]))};
-        if (j.apart < ALIKE && b->length >= BESIDE * MIN(groups[b->a].edge, groups[b->b].edge))
+        if (j.apart < ALIKE &&
+            b->length >= BESIDE * edge_to_share(&groups[b->a], &groups[b->b], narrow))
             g_array_append_val(joins, j);
     }
     g_array_sort(joins, most_alike_first);

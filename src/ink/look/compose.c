@@ -1,7 +1,6 @@
 /* compose: from the visible parts of the stack to inks, for all areas of the drawing together. */
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
-#include "ink/look/blends.h"
 #include "ink/look/compose.h"
 
 #include <math.h>
@@ -157,91 +156,6 @@ static void collect_paints(DtCompose *c)
     }
 }
 
-/* A new paint for a group of parts of several paints, the first of which is `first`. */
-static int paint_of_group(DtCompose *c, DtLab mean, guint first)
-{
-    DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
-    p.lab = mean;
-    p.separation = NULL;
-    p.colours = NULL;
-    g_array_append_val(c->paints, p);
-    return (int)c->paints->len - 1;
-}
-
-/* Makes one part of each group of them. */
-static gboolean join_groups(DtCompose *c, const int *of, int n, const DtLab *mean, GError **error)
-{
-    GArray *joined = g_array_new(FALSE, TRUE, sizeof(DtPart));
-    g_array_set_clear_func(joined, dt_part_clear);
-    g_array_set_size(joined, (guint)n);
-    g_autofree guint *members = g_new0(guint, n + 1);
-    g_autofree gboolean *mixed = g_new0(gboolean, n + 1);
-    for (guint i = 0; i < c->parts->len; i++) {
-        DtPart *p = &g_array_index(joined, DtPart, of[i]);
-        const int paint = dt_compose_part(c, i)->label;
-        mixed[of[i]] |= members[of[i]]++ > 0 && p->label != paint;
-        p->label = paint;
-    }
-    for (int g = 0; g < n; g++)
-        if (mixed[g])
-            g_array_index(joined, DtPart, g).label = -1;
-    for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
-        DtPart *p = &g_array_index(joined, DtPart, of[i]), *own = dt_compose_part(c, i);
-        if (members[of[i]] == 1) {
-            *p = *own;
-            dt_lines_init(&own->rings);
-            continue;
-        }
-        if (p->label < 0)
-            p->label = paint_of_group(c, mean[of[i]], i);
-        dt_lines_append_lines(&p->rings, &own->rings);
-        p->area += own->area;
-    }
-    gboolean good = dt_work_check(error);
-    for (int g = 0; g < n && good; g++) {
-        DtPart *p = &g_array_index(joined, DtPart, g);
-        DtLines clean;
-        if (members[g] < 2)
-            continue;
-        dt_lines_init(&clean);
-        good = dt_region_clean(&p->rings, DT_PLANE_NONZERO, &clean, error);
-        dt_lines_clear(&p->rings);
-        p->rings = clean;
-        p->width = 2 * p->area / MAX(dt_lines_total_length(&p->rings), 1e-6);
-    }
-    g_array_free(c->parts, TRUE);
-    c->parts = joined;
-    return good;
-}
-
-static gboolean join_blends(DtCompose *c, double narrow, GError **error)
-{
-    guint n = c->parts->len;
-    g_autofree DtLab *paint = g_new(DtLab, n + 1);
-    g_autofree DtLab *mean = g_new(DtLab, n + 1);
-    g_autofree gboolean *fixed = g_new(gboolean, n + 1);
-    for (guint i = 0; i < n; i++) {
-        const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, i)->label);
-        paint[i] = p->lab;
-        fixed[i] = p->label >= 0 || p->asked >= 0;
-    }
-    int groups;
-    g_autofree int *of = dt_blend_parts(c->parts, c->borders, paint, fixed, narrow, mean, &groups);
-    if (groups == (int)n)
-        return TRUE;
-    if (!join_groups(c, of, groups, mean, error))
-        return FALSE;
-    GArray *borders = dt_parts_group_borders(c->borders, of);
-    g_array_free(c->borders, TRUE);
-    c->borders = borders;
-    for (guint i = 0; i < c->edges->len; i++) {
-        DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
-        e->left = e->left < 0 ? -1 : of[e->left];
-        e->right = e->right < 0 ? -1 : of[e->right];
-    }
-    return TRUE;
-}
-
 static gboolean take_apart(DtCompose *c, GError **error)
 {
     for (guint i = 0; i < c->regions->len; i++) {
@@ -331,6 +245,19 @@ static int line_share(double width, double tip)
     return share > 0.77 ? 100 : share > 0.58 ? 66 : share > 0.45 ? 50 : 40;
 }
 
+/* Drops the places of parts that joined others if they are narrow together: they are looked for again. */
+static void drop_thin_of_narrow(const DtCompose *c)
+{
+    GArray *thin = c->t->thin;
+    guint n = 0;
+    for (guint i = 0; i < thin->len; i++) {
+        const DtThinPlace *p = &g_array_index(thin, DtThinPlace, i);
+        if (!c->sides[p->part].narrow)
+            g_array_index(thin, DtThinPlace, n++) = *p;
+    }
+    g_array_set_size(thin, n);
+}
+
 static void find_sides(DtCompose *c)
 {
     const double narrow = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
@@ -339,6 +266,7 @@ static void find_sides(DtCompose *c)
         const DtPart *p = dt_compose_part(c, i);
         c->sides[i].narrow = dt_compose_paint(c, p->label)->label < 0 && is_narrow(p, narrow);
     }
+    drop_thin_of_narrow(c);
     dt_compose_find_thin(c);
 }
 
@@ -535,7 +463,7 @@ static gboolean compose(DtCompose *c, GError **error)
 {
     collect_paints(c);
     if (!dt_work_check(error) || !take_apart(c, error) ||
-        !join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
+        !dt_compose_join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;
     find_sides(c);
     make_areas(c);

@@ -89,6 +89,9 @@ void dt_compose_find_thin(const DtCompose *c);
 void dt_compose_find_thin_lines(const DtCompose *c);
 /* Marks the areas of which so little is seen in the artwork that nothing need tell them apart. */
 void dt_compose_mark_slivers(const DtCompose *c);
+/* Makes one part of the parts of each blend; those narrower than `narrow` mm join others. What is recorded of their
+ * places is kept. */
+gboolean dt_compose_join_blends(DtCompose *c, double narrow, GError **error);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);
