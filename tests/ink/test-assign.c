@@ -86,6 +86,34 @@ static void test_a_narrow_part_is_not_told_apart_by_another_hue(void)
 }
 
 /* Where two pens are named for what is open, no other one is hatched and no others are crossed. */
+/* A line that crosses a field of its own pen keeps that pen there, within a gap, rather than to change to another pen
+ * that is about as far from its paint; alone it may have that. */
+static void test_a_line_keeps_one_pen(void)
+{
+    DtPen own[] = {pens[0], pens[4], pens[2]};
+    const DtRack black_green_terracotta = {own, G_N_ELEMENTS(own)};
+    const DtColour blue = {0, 0, 0.8, 1};
+    own[2].colour = (DtColour){0.71, 0.28, 0.18, 1};
+    for (int longer = 0; longer < 2; longer++) {
+        g_autoptr(DtAppear) appear = dt_appear_new(&black_green_terracotta, paper);
+        DtLookArea areas[3] = {area_of(blue), area_of((DtColour){0.35, 0.35, 0.35, 1}),
+                               area_of(blue)};
+        areas[0].narrow = areas[2].narrow = TRUE;
+        areas[0].least = areas[2].least = 1;
+        areas[0].area = 4;
+        areas[2].area = longer ? 20 : 0.04;
+        areas[1].area = 100;
+        const DtPartBorder border[2] = {{-1, 2, 20}, {0, 1, 20}};
+        g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+        g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+        g_array_append_vals(borders, border, 2);
+        dt_look_assign(appear, areas, 3, borders, TIP, gaps);
+        g_assert_cmpint(areas[1].recipe.pen[0], ==, 0);
+        g_assert_cmpint(areas[0].recipe.pen[0], ==, longer ? 0 : 2);
+        g_assert_cmpuint(gaps->len, ==, longer ? 1 : 0);
+    }
+}
+
 static void test_only_the_named_pens_are_crossed(void)
 {
     unsigned crossed = 0;
@@ -415,6 +443,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/grey-inks", test_light_greys_take_grey_ink);
     g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed_within_limits);
     g_test_add_func("/ink/assign/narrow-hue", test_a_narrow_part_is_not_told_apart_by_another_hue);
+    g_test_add_func("/ink/assign/one-pen", test_a_line_keeps_one_pen);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);

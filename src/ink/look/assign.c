@@ -42,6 +42,7 @@ typedef struct {
     GArray **by_area;  /* guint: the borders of each area */
     gboolean *gap;     /* of each border */
     gboolean *settled; /* no other option is known */
+    int *kin;          /* as of dt_look_find_kin() */
     double tip;
 } Board;
 
@@ -360,6 +361,26 @@ static double colour_difference(const Board *b, const DtLookArea *a, DtRecipe r)
     return dt_colour_difference(a->lab, dt_appear_lab(b->appear, r));
 }
 
+static DtLab lab_of_pen(const Board *b, int pen)
+{
+    return dt_appear_lab(b->appear, (DtRecipe){{pen, -1}, {1, 0}});
+}
+
+/* How far a narrow area with another pen would differ from the rest of its paint, by the share that has its pen now: a
+ * line that changes its pen where it crosses a field is not seen as one. */
+static double difference_from_kin(const Board *b, int area, int pen)
+{
+    const DtLookArea *a = &b->areas[area];
+    double now = 0, all = a->area;
+    if (!a->narrow || a->recipe.pen[0] < 0 || pen < 0 || pen == a->recipe.pen[0])
+        return 0;
+    for (int i = b->kin[area]; i != area; i = b->kin[i]) {
+        now += b->areas[i].recipe.pen[0] == a->recipe.pen[0] ? b->areas[i].area : 0;
+        all += b->areas[i].area;
+    }
+    return dt_colour_difference(lab_of_pen(b, pen), lab_of_pen(b, a->recipe.pen[0])) * now / all;
+}
+
 /* Another recipe for an area: its cost is the increased difference, and the worth of the borders that could
  * not be told apart any longer. A narrow one's pen is chosen by lightness first, but another hue only to tell it
  * apart counts in full: a gap or a line of its own ink may do. */
@@ -372,7 +393,8 @@ static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double ex
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
     if (a->narrow)
         farther = NARROW_COUNTS *
-                  MAX(farther, colour_difference(b, a, r) - colour_difference(b, a, a->recipe));
+                  MAX(MAX(farther, colour_difference(b, a, r) - colour_difference(b, a, a->recipe)),
+                      difference_from_kin(b, area, r.pen[0]));
     const double cost = a->area * MAX(farther, 0) + extra + t.spoiled;
     take(best, (Option){CHANGE, area, r, turn, cost / t.solved});
 }
@@ -517,6 +539,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
                g_new(GArray *, n + 1),
                g_new0(gboolean, borders->len + 1),
                g_new0(gboolean, borders->len + 1),
+               dt_look_find_kin(areas, n),
                tip};
     for (size_t i = 0; i < n; i++) {
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
@@ -547,4 +570,5 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
     g_free(b.by_area);
     g_free(b.gap);
     g_free(b.settled);
+    g_free(b.kin);
 }

@@ -32,3 +32,6 @@ typedef struct {
  * paper is left bare. */
 void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders,
                     double tip, GArray *gaps);
+
+/* The narrow areas of each paint, as circles: of each area the next one, of a wide one itself (g_free()). */
+int *dt_look_find_kin(DtLookArea *areas, size_t n);
