@@ -1,4 +1,4 @@
-/* ink: pale lines that are nearly of the paint of a field that they touch. */
+/* ink: pale lines: those that are nearly of the paint of a field that they touch, and those that are left bare. */
 #include "shapes-in-ink.h"
 
 #include "drawtrue/base.h"
@@ -61,10 +61,42 @@ static void test_a_joined_line_that_does_not_show_is_counted(void)
     dt_ink_report_clear(&r);
 }
 
+/* A white line that is much thinner than the tip is a gap that does not close, in dense ink and in that of gradients,
+ * alone and side by side; a wider one is as wide as it is. */
+static void test_a_bare_line_does_not_close(void)
+{
+    static const char *const fields[] = {
+        "<rect x='10' y='10' width='80' height='80' fill='#000'/>",
+        "<linearGradient id='a'><stop stop-color='#111'/><stop offset='1' stop-color='#222'/>"
+        "</linearGradient><rect x='10' y='10' width='80' height='80' fill='url(#a)'/>",
+        "<linearGradient id='a'><stop stop-color='#111'/><stop offset='1' stop-color='#222'/>"
+        "</linearGradient><rect x='10' y='10' width='40' height='80' fill='url(#a)'/>"
+        "<rect x='50' y='10' width='40' height='80' fill='url(#a)'/>"};
+    static const struct {
+        double width, bare;
+    } lines[] = {{0.14, 0.3}, {0.2, 0.3}, {0.4, 0.4}};
+    for (size_t f = 0; f < G_N_ELEMENTS(fields); f++)
+        for (size_t l = 0; l < G_N_ELEMENTS(lines); l++) {
+            g_autofree char *svg =
+                g_strdup_printf("%s<path d='M20 50H80' stroke='#fff' stroke-width='%g'/>",
+                                fields[f], lines[l].width);
+            g_auto(DtStrokes) s = ink_of(svg, NULL);
+            const double inside = lines[l].bare / 2 - 0.03, outside = lines[l].bare / 2 + 0.1;
+            for (int side = -1; side <= 1; side += 2) {
+                g_test_message("field %zu, line of %.2f: %.2f and %.2f inked", f, lines[l].width,
+                               inked_along(&s, 21, 79, 50 + side * inside),
+                               inked_along(&s, 21, 79, 50 + side * outside));
+                g_assert_cmpfloat(inked_along(&s, 21, 79, 50 + side * inside), ==, 0);
+                g_assert_cmpfloat(inked_along(&s, 21, 79, 50 + side * outside), >, 0.8);
+            }
+        }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
-    g_test_add_func("/ink/joined/apart", test_a_long_line_does_not_join_a_small_field);
-    g_test_add_func("/ink/joined/counted", test_a_joined_line_that_does_not_show_is_counted);
+    g_test_add_func("/ink/pale/apart", test_a_long_line_does_not_join_a_small_field);
+    g_test_add_func("/ink/pale/counted", test_a_joined_line_that_does_not_show_is_counted);
+    g_test_add_func("/ink/pale/bare", test_a_bare_line_does_not_close);
     return g_test_run();
 }

@@ -479,7 +479,8 @@ static gboolean compose(DtCompose *c, GError **error)
     if (c->t->only_thin)
         return dt_work_check(error);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
-    return lay_parts(c, place_of, error) && dt_compose_edges(c, place_of, error);
+    return lay_parts(c, place_of, error) && dt_compose_edges(c, place_of, error) &&
+           dt_compose_make_room(c, place_of, error);
 }
 
 gboolean dt_look_compose(DtTrace *t, GError **error)

@@ -95,6 +95,13 @@ gboolean dt_compose_join_blends(DtCompose *c, double narrow, GError **error);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);
+/* An open hatch with at least this coverage has a line along its edge toward what is lighter. */
+#define DT_LOOK_EDGE_SHARE 0.35
+/* How much wider, mm, a cut along an edge has to be in the place of a tone: if there are several, their ink reaches half
+ * a tip into it, since it is limited only by the edge of all of them together. */
+double dt_compose_overlap(const DtCompose *c, guint place);
+/* Cuts darker fields back along thin parts that are left bare, for places as above. */
+gboolean dt_compose_make_room(const DtCompose *c, const int *place_of, GError **error);
 /* Gives crossing lines of one ink the place of the first of them: place_of_part[i] is that of
  * part i. */
 void dt_compose_join_crossings(const DtCompose *c, int *place_of_part);

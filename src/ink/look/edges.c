@@ -2,9 +2,7 @@
 #include "ink/look/compose.h"
 #include "ink/outline.h"
 
-/* An open hatch with at least this coverage has a line along its edge where the neighbour is
- * lighter by this much. */
-#define EDGE_SHARE 0.35
+/* An open hatch has a line along its edge where the neighbour is lighter by this much. */
 #define LIGHTER 3.0
 /* A narrow part must be separated from an adjacent paint that changes if they differ by this
  * much (CIEDE2000). */
@@ -31,7 +29,8 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
         return FALSE;
     if (a->recipe.pen[0] < 0)
         return a->outline >= 0 && !a->narrow && beside.pen[0] < 0;
-    if (a->recipe.share[0] < EDGE_SHARE || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
+    if (a->recipe.share[0] < DT_LOOK_EDGE_SHARE ||
+        (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
         return FALSE;
     return dt_appear_lab(c->t->appear, beside).l >
            dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
@@ -110,12 +109,10 @@ static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *sid
             add_stretch(&one_sided[place_of[side[1 - k]]], e->a, e->b);
 }
 
-/* The ink of several tones reaches half a tip into a cut: it is limited only by the edge of all
- * of them together. */
-static double reach_of(const DtCompose *c, guint place, double tip)
+double dt_compose_overlap(const DtCompose *c, guint place)
 {
     const gboolean tones = dt_trace_place(c->t, place)->separation && c->t->tones.n > 0;
-    return tones ? 3 * tip : 2 * tip;
+    return tones ? dt_compose_tip(c->t) : 0;
 }
 
 static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one_sided,
@@ -130,7 +127,8 @@ static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one
         DtLines *cut = &dt_trace_place(c->t, i)->cut;
         if (has_gap[i])
             dt_lines_append_lines(cut, &area);
-        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], reach_of(c, i, tip), cut, error))
+        if (one_sided[i].n > 0 &&
+            !stroke_area(&one_sided[i], 2 * tip + dt_compose_overlap(c, i), cut, error))
             return FALSE;
     }
     return TRUE;
