@@ -114,6 +114,35 @@ static void test_a_line_keeps_one_pen(void)
     }
 }
 
+/* The direction of a grey's hatch, over which lines of a pen run along each direction. */
+static int turn_beside(int pen, const double mm[DT_LOOK_TURNS])
+{
+    const DtRack black = {pens, 1};
+    g_autoptr(DtAppear) appear = dt_appear_new(&black, paper);
+    double along[2 * DT_LOOK_TURNS] = {0};
+    for (int i = 0; i < DT_LOOK_TURNS; i++)
+        along[pen * DT_LOOK_TURNS + i] = mm[i];
+    DtLookArea areas[2] = {area_of((DtColour){0.8, 0.8, 0.8, 1}),
+                           area_of((DtColour){0.8, 0.8, 0.8, 1})};
+    areas[1].along = along;
+    assign(appear, areas, 2);
+    g_assert_cmpint(areas[0].recipe.pen[0], ==, 0);
+    g_assert_cmpfloat(areas[0].recipe.share[0], <, 0.5);
+    g_assert_cmpint(areas[0].turn, ==, areas[1].turn); /* one field in two areas */
+    return areas[1].turn;
+}
+
+static void test_a_hatch_turns_from_lines_along_it(void)
+{
+    static const double one_way[] = {20, 0, 0, 0}, two_ways[] = {20, 18, 30, 2},
+                        all_ways[] = {20, 18, 30, 19}, short_line[] = {2, 0, 0, 0};
+    g_assert_cmpint(turn_beside(0, one_way), >, 0);
+    g_assert_cmpint(turn_beside(0, two_ways), ==, 3);
+    g_assert_cmpint(turn_beside(0, all_ways), ==, 0);
+    g_assert_cmpint(turn_beside(0, short_line), ==, 0);
+    g_assert_cmpint(turn_beside(1, one_way), ==, 0); /* lines of another pen show */
+}
+
 static void test_only_the_named_pens_are_crossed(void)
 {
     unsigned crossed = 0;
@@ -444,6 +473,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed_within_limits);
     g_test_add_func("/ink/assign/narrow-hue", test_a_narrow_part_is_not_told_apart_by_another_hue);
     g_test_add_func("/ink/assign/one-pen", test_a_line_keeps_one_pen);
+    g_test_add_func("/ink/assign/turns", test_a_hatch_turns_from_lines_along_it);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);

@@ -168,6 +168,43 @@ static void test_a_line_is_compared_as_it_is_seen(void)
     dt_ink_report_clear(&r);
 }
 
+/* The length of the fields' ink that runs along a direction, to 10 degrees, as a share of all. */
+static double share_along(const DtStrokes *s, double direction)
+{
+    double along = 0, all = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        for (size_t j = 0; j + 1 < k->n && k->kind == DT_INK_FILL; j++) {
+            const DtPoint a = s->pts[k->first + j], b = s->pts[k->first + j + 1];
+            const double off = remainder(atan2(b.y - a.y, b.x - a.x) - direction, G_PI);
+            all += dt_point_distance(a, b);
+            along += fabs(off) < G_PI / 18 ? dt_point_distance(a, b) : 0;
+        }
+    }
+    return along / all;
+}
+
+/* The hatch of a field takes another direction where a line of its pen would be one of its lines. */
+static void test_a_line_along_a_hatch_is_crossed_by_it(void)
+{
+    static const struct {
+        const char *line;
+        gboolean turns;
+    } cases[] = {{"M25 25L75 75", TRUE},  {"M75 25L25 75", FALSE},
+                 {"M25 28L75 70", TRUE},  {"M25 50H75", FALSE},
+                 {"M50 50L51 51", FALSE}, {"M25 25L75 75M75 25L25 75", TRUE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='20' y='20' width='60' height='60' fill='#ccc'/>"
+                            "<path d='%s' stroke='#000' stroke-width='.35' fill='none'/>",
+                            cases[i].line);
+        g_auto(DtStrokes) s = ink_of(svg, 2);
+        const double share = share_along(&s, DT_INK_OPTIONS_DEFAULT.angle);
+        g_test_message("%s: %.2f of the hatch keeps its direction", cases[i].line, share);
+        g_assert_true(cases[i].turns ? share < 0.1 : share > 0.6);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -177,5 +214,6 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/crossings/short", test_a_short_part_beside_is_no_crossing);
     g_test_add_func("/ink/crossings/edge", test_an_edge_has_one_line);
     g_test_add_func("/ink/crossings/seen", test_a_line_is_compared_as_it_is_seen);
+    g_test_add_func("/ink/crossings/along", test_a_line_along_a_hatch_is_crossed_by_it);
     return g_test_run();
 }

@@ -3,6 +3,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
+#include "ink/look/board.h"
 #include "ink/look/dark.h"
 #include "ink/trace.h"
 
@@ -34,19 +35,7 @@
 /* Rounds of separating neighbours. */
 enum { ROUNDS = 3 };
 
-typedef struct {
-    DtAppear *appear;
-    DtLookArea *areas;
-    size_t n;
-    const GArray *borders;
-    GArray **by_area;  /* guint: the borders of each area */
-    gboolean *gap;     /* of each border */
-    gboolean *settled; /* no other option is known */
-    int *kin;          /* as of dt_look_find_kin() */
-    double tip;
-} Board;
-
-static const DtPartBorder *border_at(const Board *b, guint i)
+static const DtPartBorder *border_at(const DtBoard *b, guint i)
 {
     return &g_array_index(b->borders, DtPartBorder, i);
 }
@@ -61,14 +50,14 @@ static DtAppearLimits limits_of(const DtLookArea *a)
                             .two_pens = !a->narrow};
 }
 
-static double cost_of(const Board *b, const DtLookArea *a, DtRecipe r)
+static double cost_of(const DtBoard *b, const DtLookArea *a, DtRecipe r)
 {
     return a->narrow ? dt_appear_thin_difference(b->appear, a->lab, r.pen[0], r.share[0])
                      : dt_appear_difference(b->appear, a->lab, r);
 }
 
 /* Narrow parts use one pen, by lightness first: dense, or a single line along the centre. */
-static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
+static DtRecipe choose_narrow(const DtBoard *b, const DtLookArea *a, int only)
 {
     DtRecipe best = DT_RECIPE_PAPER;
     double least = only < 0 ? cost_of(b, a, best) : G_MAXDOUBLE;
@@ -85,7 +74,7 @@ static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
                                                a->least, best);
 }
 
-static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
+static DtRecipe choose_alone(const DtBoard *b, const DtLookArea *a)
 {
     return a->narrow ? choose_narrow(b, a, a->asked)
                      : dt_appear_choose(b->appear, a->lab, limits_of(a));
@@ -99,7 +88,7 @@ static gboolean is_free_grey(const DtLookArea *a)
 }
 
 /* A grey by one pen, or by two where second >= 0. */
-static DtRecipe choose_grey(const Board *b, const DtLookArea *a, int pen, int second)
+static DtRecipe choose_grey(const DtBoard *b, const DtLookArea *a, int pen, int second)
 {
     DtAppearLimits l = {.only = -1,
                         .hatch = pen,
@@ -112,7 +101,7 @@ static DtRecipe choose_grey(const Board *b, const DtLookArea *a, int pen, int se
 
 /* The total difference of all greys with these pens, weighted by area; two pens across one
  * another count more. */
-static double cost_of_greys(const Board *b, int pen, int second)
+static double cost_of_greys(const DtBoard *b, int pen, int second)
 {
     double sum = 0;
     for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
@@ -127,7 +116,7 @@ static double cost_of_greys(const Board *b, int pen, int second)
 
 /* All greys are hatched with grey inks and one other pen, or the same two: otherwise a range of
  * greys would change its hue. */
-static void choose_greys(const Board *b)
+static void choose_greys(const DtBoard *b)
 {
     int best = -1, second = -1, n_pens = dt_appear_n_pens(b->appear);
     double least = G_MAXDOUBLE;
@@ -152,7 +141,7 @@ static void choose_greys(const Board *b)
 
 /* All areas, each by itself ------------------------------------------------------------------ */
 
-static void choose_all(const Board *b)
+static void choose_all(const DtBoard *b)
 {
     for (size_t i = 0; i < b->n && !dt_work_stopped(); i++)
         if (!b->areas[i].fixed)
@@ -161,7 +150,7 @@ static void choose_all(const Board *b)
 }
 
 /* Whether the whole drawing would differ more from the artwork, from 40 cm, than in dense ink. */
-static gboolean looks_farther_than_dense(const Board *b)
+static gboolean looks_farther_than_dense(const DtBoard *b)
 {
     double looked = 0, dense = 0, area = 0;
     for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
@@ -177,35 +166,13 @@ static gboolean looks_farther_than_dense(const Board *b)
 
 /* Telling apart ------------------------------------------------------------------------------ */
 
-static gboolean is_open(DtRecipe r)
-{
-    return r.pen[0] >= 0 && r.share[0] < 1;
-}
-
-/* Whether its lines have one direction, which can be another. */
-static gboolean is_one_way(DtRecipe r)
-{
-    return is_open(r) && r.pen[0] != r.pen[1];
-}
-
-/* The second pen, if it is another. */
-static int other_pen(DtRecipe r)
-{
-    return r.pen[1] == r.pen[0] ? -1 : r.pen[1];
-}
-
-static gboolean same_pens(DtRecipe r, DtRecipe s)
-{
-    return r.pen[0] == s.pen[0] && other_pen(r) == other_pen(s);
-}
-
-static DtLab paint_of(const Board *b, int i)
+static DtLab paint_of(const DtBoard *b, int i)
 {
     return i < 0 ? dt_appear_lab(b->appear, DT_RECIPE_PAPER) : b->areas[i].lab;
 }
 
 /* Whether two areas differ in the artwork so much that they must differ on paper. */
-static gboolean must_differ(const Board *b, const DtPartBorder *x)
+static gboolean must_differ(const DtBoard *b, const DtPartBorder *x)
 {
     if (x->b < 0 || (x->a >= 0 && (b->areas[x->a].fixed || b->areas[x->b].fixed)) ||
         (x->a < 0 && b->areas[x->b].fixed))
@@ -219,42 +186,42 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
 /* Whether a line along the middle of a narrow area leaves its edges bare. */
 static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
 {
-    return a->narrow && is_open(r);
+    return a->narrow && dt_recipe_is_open(r);
 }
 
 /* The widest ink without a gap in a hatch that covers at least half, mm: its bands, or what is between the gaps of
  * crossed lines of one pen. */
-static double widest_stripe(const Board *b, DtRecipe r)
+static double widest_stripe(const DtBoard *b, DtRecipe r)
 {
     return r.pen[1] == r.pen[0] ? b->tip / r.share[0] : b->tip * dt_fill_lines_in_band(r.share[0]);
 }
 
 /* Whether a narrow area would be lost in the ink beside it, which is of the same pen: as one of the hatch's lines, or
  * in dense ink that is not much wider than those. */
-static gboolean is_lost_in(const Board *b, int area, DtRecipe r, DtRecipe beside)
+static gboolean is_lost_in(const DtBoard *b, int area, DtRecipe r, DtRecipe beside)
 {
     if (area < 0 || !b->areas[area].narrow || beside.share[0] < DT_LOOK_SHOWS_OVER)
         return FALSE;
-    if (is_open(r))
+    if (dt_recipe_is_open(r))
         return r.share[0] > THIN_EDGES;
     const double width = b->tip / b->areas[area].least;
     return width < STANDS_OUT * widest_stripe(b, beside);
 }
 
-static gboolean is_nearly_white(const Board *b, const DtLookArea *a)
+static gboolean is_nearly_white(const DtBoard *b, const DtLookArea *a)
 {
     return dt_colour_difference(a->lab, paint_of(b, -1)) <= DT_APPEAR_NEARLY_WHITE;
 }
 
 /* Whether a narrow area that is left bare gets a line along its middle where it is on another (-1: the paper). */
-static gboolean is_drawn_on(const Board *b, int area, int other)
+static gboolean is_drawn_on(const DtBoard *b, int area, int other)
 {
     return area >= 0 && b->areas[area].on_dark && !is_nearly_white(b, &b->areas[area]) &&
            paint_of(b, other).l > b->areas[area].lab.l + AS_LIGHT;
 }
 
 /* Whether they do, if one of them had another recipe and direction. */
-static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, int turn)
+static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, int turn)
 {
     const DtPartBorder *x = border_at(b, i);
     DtRecipe r[2];
@@ -268,34 +235,34 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
     if (r[0].pen[0] < 0 && r[1].pen[0] < 0)
         return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0 ||
                is_drawn_on(b, x->a, x->b) || is_drawn_on(b, x->b, x->a);
-    if (!same_pens(r[0], r[1]))
+    if (!dt_recipe_same_pens(r[0], r[1]))
         return TRUE;
     if (b->gap[i] || (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) &&
                       has_bare_edges(&b->areas[x->b], r[1])))
         return TRUE;
     if (is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]))
         return FALSE;
-    if (is_one_way(r[0]) && is_one_way(r[1]) && turns[0] != turns[1])
+    if (dt_recipe_is_one_way(r[0]) && dt_recipe_is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
     return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
            TOLD_APART;
 }
 
-static gboolean is_trouble(const Board *b, guint i)
+static gboolean is_trouble(const DtBoard *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
 /* What it is worth to tell two areas apart, per mm of their border. */
-static double worth_of(const Board *b, const DtPartBorder *x)
+static double worth_of(const DtBoard *b, const DtPartBorder *x)
 {
     return EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
 }
 
 /* The cost of leaving the paper bare along a border, per mm, if one of its areas had another recipe;
  * G_MAXDOUBLE if that tells nothing apart. */
-static double cost_of_gap(const Board *b, const DtPartBorder *x, int changed, DtRecipe recipe)
+static double cost_of_gap(const DtBoard *b, const DtPartBorder *x, int changed, DtRecipe recipe)
 {
     double sum = 0;
     int n = 0;
@@ -315,15 +282,9 @@ static double cost_of_gap(const Board *b, const DtPartBorder *x, int changed, Dt
     return n > 0 ? b->tip * MAX(sum / n, 0) : G_MAXDOUBLE;
 }
 
-/* The borders of an area that another recipe would change. */
-typedef struct {
-    double solved;  /* mm told apart only then */
-    double spoiled; /* the worth of those told apart only now, or the cost of gaps there */
-} Turnout;
-
-static Turnout turnout_of(const Board *b, int area, DtRecipe recipe, int turn)
+DtTurnout dt_board_turnout(const DtBoard *b, int area, DtRecipe recipe, int turn)
 {
-    Turnout sum = {0, 0};
+    DtTurnout sum = {0, 0};
     const GArray *own = b->by_area[area];
     for (guint k = 0; k < own->len; k++) {
         const guint i = g_array_index(own, guint, k);
@@ -356,19 +317,19 @@ static void take(Option *best, Option o)
         *best = o;
 }
 
-static double colour_difference(const Board *b, const DtLookArea *a, DtRecipe r)
+static double colour_difference(const DtBoard *b, const DtLookArea *a, DtRecipe r)
 {
     return dt_colour_difference(a->lab, dt_appear_lab(b->appear, r));
 }
 
-static DtLab lab_of_pen(const Board *b, int pen)
+static DtLab lab_of_pen(const DtBoard *b, int pen)
 {
     return dt_appear_lab(b->appear, (DtRecipe){{pen, -1}, {1, 0}});
 }
 
 /* How far a narrow area with another pen would differ from the rest of its paint, by the share that has its pen now: a
  * line that changes its pen where it crosses a field is not seen as one. */
-static double difference_from_kin(const Board *b, int area, int pen)
+static double difference_from_kin(const DtBoard *b, int area, int pen)
 {
     const DtLookArea *a = &b->areas[area];
     double now = 0, all = a->area;
@@ -384,10 +345,10 @@ static double difference_from_kin(const Board *b, int area, int pen)
 /* Another recipe for an area: its cost is the increased difference, and the worth of the borders that could
  * not be told apart any longer. A narrow one's pen is chosen by lightness first, but another hue only to tell it
  * apart counts in full: a gap or a line of its own ink may do. */
-static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double extra, Option *best)
+static void try_recipe(const DtBoard *b, int area, DtRecipe r, int turn, double extra, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
-    const Turnout t = turnout_of(b, area, r, turn);
+    const DtTurnout t = dt_board_turnout(b, area, r, turn);
     if (t.solved <= 0)
         return;
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
@@ -399,7 +360,7 @@ static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double ex
     take(best, (Option){CHANGE, area, r, turn, cost / t.solved});
 }
 
-static void try_shares(const Board *b, int area, Option *best)
+static void try_shares(const DtBoard *b, int area, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
     for (int way = -1; way <= 1; way += 2) {
@@ -414,13 +375,13 @@ static void try_shares(const Board *b, int area, Option *best)
 }
 
 /* What is nearly white is never inked to be told apart: its neighbour is. */
-static void try_area(const Board *b, int area, double length, Option *best)
+static void try_area(const DtBoard *b, int area, double length, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
     if (a->fixed || (a->asked < 0 && is_nearly_white(b, a)))
         return;
     int n_pens = dt_appear_n_pens(b->appear);
-    if (is_one_way(a->recipe) && !a->narrow)
+    if (dt_recipe_is_one_way(a->recipe) && !a->narrow)
         for (int k = 1; k < DT_LOOK_TURNS; k++)
             try_recipe(b, area, a->recipe, (a->turn + k) % DT_LOOK_TURNS,
                        TURN_COST * (k + 1) * length, best);
@@ -439,14 +400,14 @@ static void try_area(const Board *b, int area, double length, Option *best)
 }
 
 /* The paper left bare along a border between two inked areas. */
-static void try_gap(const Board *b, guint i, Option *best)
+static void try_gap(const DtBoard *b, guint i, Option *best)
 {
     const double cost = cost_of_gap(b, border_at(b, i), -1, DT_RECIPE_PAPER);
     take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, cost});
 }
 
 /* The pen for a line that shows an area which is left bare. */
-static int outline_pen(const Board *b, const DtLookArea *a, int *nearest)
+static int outline_pen(const DtBoard *b, const DtLookArea *a, int *nearest)
 {
     *nearest = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
     const DtRecipe line = {{*nearest, -1}, {1, 0}};
@@ -455,7 +416,7 @@ static int outline_pen(const Board *b, const DtLookArea *a, int *nearest)
 }
 
 /* A line along the edge of an area that is left bare. */
-static void try_outline(const Board *b, guint i, Option *best)
+static void try_outline(const DtBoard *b, guint i, Option *best)
 {
     const DtPartBorder *x = border_at(b, i);
     const DtLookArea *a = &b->areas[x->b];
@@ -469,14 +430,14 @@ static void try_outline(const Board *b, guint i, Option *best)
 
 /* A narrow area may border on dark fields, over which it shows bare, and on lighter ones or on bare paper, where it
  * does not. If it is left bare it gets a pen for its middle, which is drawn only where both sides are lighter. */
-static void show_on_lighter(const Board *b, DtLookArea *a)
+static void show_on_lighter(const DtBoard *b, DtLookArea *a)
 {
     int nearest;
     if (a->narrow && !a->fixed && a->recipe.pen[0] < 0 && !is_nearly_white(b, a))
         a->outline = outline_pen(b, a, &nearest);
 }
 
-static void tell_apart(Board *b, guint i)
+static void tell_apart(DtBoard *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
     Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, worth_of(b, x)};
@@ -510,7 +471,7 @@ static int heaviest_first(const void *pa, const void *pb)
     return (a->border > b->border) - (a->border < b->border);
 }
 
-static gboolean tell_all_apart(Board *b)
+static gboolean tell_all_apart(DtBoard *b)
 {
     g_autoptr(GArray) troubles = g_array_new(FALSE, FALSE, sizeof(Trouble));
     for (guint i = 0; i < b->borders->len && !dt_work_stopped(); i++) {
@@ -532,15 +493,15 @@ static gboolean tell_all_apart(Board *b)
 void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders,
                     double tip, GArray *gaps)
 {
-    Board b = {appear,
-               areas,
-               n,
-               borders,
-               g_new(GArray *, n + 1),
-               g_new0(gboolean, borders->len + 1),
-               g_new0(gboolean, borders->len + 1),
-               dt_look_find_kin(areas, n),
-               tip};
+    DtBoard b = {appear,
+                 areas,
+                 n,
+                 borders,
+                 g_new(GArray *, n + 1),
+                 g_new0(gboolean, borders->len + 1),
+                 g_new0(gboolean, borders->len + 1),
+                 dt_look_find_kin(areas, n),
+                 tip};
     for (size_t i = 0; i < n; i++) {
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;
@@ -560,6 +521,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
     dt_look_cross_dark(appear, areas, n, tip);
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
+    dt_board_turn_off_lines(&b);
     for (size_t i = 0; i < n && !dt_work_stopped(); i++)
         show_on_lighter(&b, &areas[i]);
     for (guint i = 0; i < borders->len; i++)

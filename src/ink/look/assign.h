@@ -20,6 +20,8 @@ typedef struct {
     gboolean fixed;   /* decided elsewhere: `recipe` is given, and stays */
     gboolean on_dark; /* narrow, on darker areas, hardly along the edge of one: bare it shows, and
                        * where it is on lighter ones it can be drawn */
+    double *along; /* mm of the lines over it of each pen that run nearly along each of the hatch's
+                       * directions, DT_LOOK_TURNS for each pen; NULL: none; owned */
     /* The result: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */

@@ -457,6 +457,11 @@ DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at)
     return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
 }
 
+static void clear_area(gpointer area)
+{
+    g_clear_pointer(&((DtLookArea *)area)->along, g_free);
+}
+
 /* All together ------------------------------------------------------------------------------- */
 
 static gboolean compose(DtCompose *c, GError **error)
@@ -467,6 +472,7 @@ static gboolean compose(DtCompose *c, GError **error)
         return FALSE;
     find_sides(c);
     make_areas(c);
+    dt_compose_find_thin_lines(c);
     dt_compose_bound_tones(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
@@ -475,7 +481,6 @@ static gboolean compose(DtCompose *c, GError **error)
         return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
-    dt_compose_find_thin_lines(c);
     if (c->t->only_thin)
         return dt_work_check(error);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
@@ -494,6 +499,7 @@ gboolean dt_look_compose(DtTrace *t, GError **error)
                    .gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder))};
     g_array_set_clear_func(c.regions, clear_lines);
     g_array_set_clear_func(c.parts, dt_part_clear);
+    g_array_set_clear_func(c.areas, clear_area);
     gboolean good = compose(&c, error);
     for (guint i = 0; i < c.paints->len; i++) {
         DtSeenPaint *p = dt_compose_paint(&c, (int)i);

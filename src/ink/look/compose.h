@@ -85,7 +85,7 @@ DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 /* Records the places along narrow parts where they differ from what is on either side, and counts
  * those with a darker one in c->sides; t->unseen_mm becomes NAN where there are too many. */
 void dt_compose_find_thin(const DtCompose *c);
-/* The same for strokes that are drawn as lines, and what they lie on. */
+/* The same for strokes that are drawn as lines, and what they lie on; sets `along` of the areas. */
 void dt_compose_find_thin_lines(const DtCompose *c);
 /* Marks the areas of which so little is seen in the artwork that nothing need tell them apart. */
 void dt_compose_mark_slivers(const DtCompose *c);

@@ -1,4 +1,5 @@
-/* thin-lines: places along the strokes that are drawn as lines where they differ from what they lie on. */
+/* thin-lines: places along the strokes that are drawn as lines where they differ from what they lie on, and the
+ * directions in which they run. */
 #include "ink/look/compose.h"
 
 #include "drawtrue/work.h"
@@ -7,6 +8,8 @@
 
 /* Of more edges and points of lines than this nothing is looked at. */
 #define MOST_EDGES 200000
+/* A line that deviates by no more than this from the direction of a hatch runs along its lines. */
+#define ALONG (G_PI / 18)
 
 /* All parts, and below them all lines, so that each part of a line is labelled by what it lies on. */
 static DtPlane *arrange(const DtCompose *c, const DtLines *lines)
@@ -30,10 +33,33 @@ typedef struct {
     const DtCompose *c;
     DtColour paint; /* over the paper */
     double width;
+    int pen;
     int overlay;  /* label of translucent layers over it, 0: none */
     int under[2]; /* -1: the paper */
     int number;
 } Line;
+
+/* The direction of the hatches that a line runs along, -1: none. */
+static int turn_along(const DtTrace *t, DtPoint way)
+{
+    const double turns = (atan2(way.y, way.x) - t->o->angle) / DT_LOOK_TURN_ANGLE;
+    const int nearest = (int)lround(turns);
+    if (fabs(turns - nearest) * DT_LOOK_TURN_ANGLE > ALONG)
+        return -1;
+    return (nearest % DT_LOOK_TURNS + DT_LOOK_TURNS) % DT_LOOK_TURNS;
+}
+
+/* Adds a step of a line to what runs along a direction in the area under it. */
+static void add_along(const Line *l, DtPoint way, double mm)
+{
+    const int turn = turn_along(l->c->t, way);
+    if (l->under[0] < 0 || l->under[0] != l->under[1] || turn < 0)
+        return;
+    DtLookArea *a = dt_compose_area(l->c, l->c->area_of[l->under[0]]);
+    if (!a->along)
+        a->along = g_new0(double, DT_LOOK_TURNS * l->c->t->rack->n);
+    a->along[l->pen * DT_LOOK_TURNS + turn] += mm;
+}
 
 static void look_at(const Line *l, DtPoint a, DtPoint b)
 {
@@ -54,6 +80,7 @@ static void look_at(const Line *l, DtPoint a, DtPoint b)
                                .part = (int)l->c->parts->len + l->number,
                                .line = TRUE};
     g_array_append_val(t->thin, place);
+    add_along(l, place.way, length);
 }
 
 static void look_along(const Line *l, const DtLines *parts, size_t i)
@@ -93,6 +120,7 @@ void dt_compose_find_thin_lines(const DtCompose *c)
             const Line l = {c,
                             dt_colour_over(st->paint.colour, c->t->o->paper),
                             dt_art_stroke_width_mm(st),
+                            owner[i] % (int)c->t->rack->n,
                             overlay[i],
                             {sides->left - 1, sides->right - 1},
                             (int)i};
