@@ -2,8 +2,9 @@
  *
  * Each drawing is planned for the workshop's machine with four racks, densely filled (--solid) and as
  * it is by default, side by side. The planned ink, painted at tip width, is held against librsvg's
- * picture, both blurred as from 40 cm and from 2 m (look.h), beside the ideal of one pen's mean colours. LOOK_PICTURES names a folder for pictures
- * of each drawing: artwork, dense, default. LOOK_RACKS limits the racks, such as 3 for the third. */
+ * picture, both blurred as from 40 cm and from 2 m (look.h), beside the ideal of one pen's mean
+ * colours. LOOK_PICTURES names a folder for pictures of each drawing: artwork, dense, default.
+ * LOOK_RACKS limits the racks, such as 3 for the third. */
 #include "drawtrue/job.h"
 #include "own-process.h"
 #include "support/files.h"
@@ -58,19 +59,19 @@ static const Rack racks[N_RACKS] = {
 
 typedef struct {
     double near, far,
-        lightness;   /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
-    double ideal[2]; /* of one pen's mean colours, at both distances */
-    double edges;    /* share of the artwork's that the ink shows */
+        lightness; /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
+    double edges;  /* share of the artwork's that the ink shows */
     double time_s, cpu_s;
 } Look;
 
-enum { SOLID, LOOKED, N_WAYS };
+/* Two ways of planning, and the ideal of one pen's mean colours. */
+enum { SOLID, LOOKED, N_WAYS, IDEAL = N_WAYS, N_LOOKS };
 
 typedef struct {
     int good;
     double thick;
     char text[200];
-    Look look[N_RACKS][N_WAYS];
+    Look look[N_RACKS][N_LOOKS];
 } Result;
 
 /* One drawing ---------------------------------------------------------------------------------- */
@@ -154,7 +155,22 @@ static DtPicture picture_kind(void)
     return kind ? (DtPicture)atoi(kind) : DT_PICTURE_CROSSED;
 }
 
-static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, LookPicture *ink_out,
+static gboolean compare(const Drawing *d, const LookPicture *picture, Look *out)
+{
+    g_auto(LookPicture) near = {0}, far = {0};
+    look_blur(picture, LOOK_NEAR, &near);
+    look_blur(picture, LOOK_FAR, &far);
+    const LookFigures n = look_compare(&d->art_near, &near, d->art.painted);
+    const LookFigures f = look_compare(&d->art_far, &far, d->art.painted);
+    g_autofree uint8_t *edges = look_edges(&near);
+    out->near = n.difference;
+    out->far = f.difference;
+    out->lightness = f.lightness;
+    out->edges = look_edges_kept(d->edges, edges, &d->art, TIP);
+    return n.n > 0;
+}
+
+static gboolean judge(Drawing *d, const Rack *rack, int way, Look *out, LookPicture *ink_out,
                       GError **error)
 {
     DtPen pens[MOST_PENS];
@@ -162,9 +178,10 @@ static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, L
     const DtRack own = d->profile->rack;
     g_auto(DtJob) job = {0};
     g_auto(WitnessInk) ink = {0};
+    g_auto(LookPicture) ideal = {0};
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 0;
-    o.ink.solid = solid;
+    o.ink.solid = way == SOLID;
     o.ink.picture = picture_kind();
     const clock_t begin = clock();
     set_rack(d->profile, rack, pens, look_pens);
@@ -172,23 +189,15 @@ static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, L
     d->profile->rack = own;
     if (!good || (!d->art.rgb && !look_at_art(d, &job, error)))
         return FALSE;
-    out->cpu_s = (double)(clock() - begin) / CLOCKS_PER_SEC;
-    out->time_s = job.times.total_s;
+    out[way].cpu_s = (double)(clock() - begin) / CLOCKS_PER_SEC;
+    out[way].time_s = job.times.total_s;
     to_witness(&job.strokes, &ink);
-    g_auto(LookPicture) near = {0}, far = {0};
     look_of_ink(&ink, look_pens, rack->n, &d->sheet, ink_out);
-    look_blur(ink_out, LOOK_NEAR, &near);
-    look_blur(ink_out, LOOK_FAR, &far);
-    LookFigures n = look_compare(&d->art_near, &near, d->art.painted);
-    LookFigures f = look_compare(&d->art_far, &far, d->art.painted);
-    g_autofree uint8_t *edges = look_edges(&near);
-    out->ideal[0] = look_ideal(&d->art_near, look_pens, rack->n, d->art.painted);
-    out->ideal[1] = look_ideal(&d->art_far, look_pens, rack->n, d->art.painted);
-    out->near = n.difference;
-    out->far = f.difference;
-    out->lightness = f.lightness;
-    out->edges = look_edges_kept(d->edges, edges, &d->art, TIP);
-    return n.n > 0;
+    if (way == LOOKED) {
+        look_of_ideal(&d->art, look_pens, rack->n, &ideal);
+        compare(d, &ideal, &out[IDEAL]);
+    }
+    return compare(d, ink_out, &out[way]);
 }
 
 static gboolean rack_is_wanted(int r)
@@ -208,8 +217,7 @@ static void try_drawing(const char *svg, unsigned number, void *filled)
     for (int r = 0; r < N_RACKS && result->good; r++) {
         LookPicture ink[N_WAYS] = {{0}, {0}};
         for (int way = 0; way < N_WAYS && result->good && rack_is_wanted(r); way++)
-            result->good =
-                judge(&d, &racks[r], way == SOLID, &result->look[r][way], &ink[way], &error);
+            result->good = judge(&d, &racks[r], way, result->look[r], &ink[way], &error);
         if (result->good && rack_is_wanted(r) && folder) {
             const LookPicture *three[3] = {&d.art, &ink[SOLID], &ink[LOOKED]};
             g_autofree char *path = g_strdup_printf("%s/%04u-%d.png", folder, number, r + 1);
@@ -243,11 +251,11 @@ static void print_row(const char *svg, unsigned number, const Result *r)
         printf(" left out: %s", r->text[0] ? r->text : "nothing is painted");
     for (int i = 0; i < N_RACKS && r->good; i++)
         if (rack_is_wanted(i)) {
-            const Look *s = &r->look[i][SOLID], *l = &r->look[i][LOOKED];
-            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s |dL*| %4.1f %3.0f%% x%4.2f", s->near, s->far,
-                   l->near, l->far,
-                   l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ", l->lightness,
-                   100 * l->edges, l->time_s / s->time_s);
+            const Look *s = &r->look[i][SOLID], *l = &r->look[i][LOOKED], *b = &r->look[i][IDEAL];
+            printf(" | %4.1f/%4.1f %4.1f/%4.1f %4.1f/%4.1f%s |dL*| %4.1f %4.1f %3.0f%% x%4.2f",
+                   b->near, b->far, s->near, s->far, l->near, l->far,
+                   l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ", b->lightness,
+                   l->lightness, 100 * l->edges, l->time_s / s->time_s);
         }
     printf("\n");
     fflush(stdout);
@@ -265,42 +273,45 @@ static double median(double *v, size_t n)
     return n == 0 ? 0 : v[n / 2];
 }
 
+static void print_mean(const char *name, const Look *sum, double n)
+{
+    printf("   %s %4.1f / %4.1f, |dL*| %4.2f", name, sum->near / n, sum->far / n,
+           sum->lightness / n);
+}
+
 /* Over all drawings, or over those alone of which half or more is thicker than the tip. */
 static void print_rack(const Result *results, size_t n, int rack, double thick)
 {
-    Look sum[N_WAYS];
+    Look sum[N_LOOKS];
     memset(sum, 0, sizeof sum);
     g_autofree double *edges = g_new(double, n + 1);
     g_autofree double *ratio = g_new(double, n + 1);
     size_t good = 0, worse = 0;
     for (size_t i = 0; i < n; i++) {
-        const Look *s = &results[i].look[rack][SOLID], *l = &results[i].look[rack][LOOKED];
+        const Look *look = results[i].look[rack], *s = &look[SOLID], *l = &look[LOOKED];
         if (!results[i].good || results[i].thick < thick)
             continue;
-        for (int way = 0; way < N_WAYS; way++) {
-            const Look *from = way == SOLID ? s : l;
-            sum[way].near += from->near;
-            sum[way].ideal[0] += from->ideal[0];
-            sum[way].ideal[1] += from->ideal[1];
-            sum[way].far += from->far;
-            sum[way].lightness += from->lightness;
-            sum[way].time_s += from->time_s;
-            sum[way].cpu_s += from->cpu_s;
+        for (int k = 0; k < N_LOOKS; k++) {
+            sum[k].near += look[k].near;
+            sum[k].far += look[k].far;
+            sum[k].lightness += look[k].lightness;
+            sum[k].time_s += look[k].time_s;
+            sum[k].cpu_s += look[k].cpu_s;
         }
         worse += l->near > s->near + WORSE || l->far > s->far + WORSE;
         ratio[good] = l->time_s / s->time_s;
         edges[good++] = l->edges;
     }
-    const double k = good ? 1 / (double)good : 0;
-    printf("%-26s ideal %4.1f / %4.1f  dense %4.1f / %4.1f, |dL*| %4.1f   default %4.1f / %4.1f, "
-           "|dL*| "
-           "%4.1f; edges %3.0f %%; worse %zu; machine time x %.2f (median %.2f); processor %.2f s, "
-           "%.2f s\n",
-           racks[rack].name, k * sum[LOOKED].ideal[0], k * sum[LOOKED].ideal[1],
-           k * sum[SOLID].near, k * sum[SOLID].far, k * sum[SOLID].lightness, k * sum[LOOKED].near,
-           k * sum[LOOKED].far, k * sum[LOOKED].lightness, 100 * median(edges, good), worse,
-           sum[SOLID].time_s > 0 ? sum[LOOKED].time_s / sum[SOLID].time_s : 0, median(ratio, good),
-           k * sum[SOLID].cpu_s, k * sum[LOOKED].cpu_s);
+    const double k = good ? (double)good : 1;
+    printf("%-26s", racks[rack].name);
+    print_mean("ideal", &sum[IDEAL], k);
+    print_mean("dense", &sum[SOLID], k);
+    print_mean("default", &sum[LOOKED], k);
+    printf(" (x %.2f / %.2f of the ideal); edges %3.0f %%; worse %zu; machine time x %.2f "
+           "(median %.2f); processor %.2f s, %.2f s\n",
+           sum[LOOKED].near / sum[IDEAL].near, sum[LOOKED].far / sum[IDEAL].far,
+           100 * median(edges, good), worse, sum[LOOKED].time_s / sum[SOLID].time_s,
+           median(ratio, good), sum[SOLID].cpu_s / k, sum[LOOKED].cpu_s / k);
 }
 
 int main(int argc, char **argv)
@@ -311,8 +322,9 @@ int main(int argc, char **argv)
         fprintf(stderr, "corpus-look: %s\n", error->message);
         return error->code;
     }
-    printf("rows: for each rack, mean CIEDE2000 from 40 cm / 2 m, dense and default, the edges "
-           "kept and the machine time's ratio; '!': worse than dense by more than %.1f\n",
+    printf("rows: for each rack, mean CIEDE2000 from 40 cm / 2 m: the ideal of one pen, dense and "
+           "default; |dL*| from 2 m: the ideal and default; the edges kept and the machine time's "
+           "ratio; '!': worse than dense by more than %.1f\n",
            WORSE);
     g_autofree Result *results = g_new0(Result, files->len);
     size_t left_out = 0;

@@ -1,6 +1,7 @@
 /* outside: the colours that hatches are taken to have, worked by hand: Murray 1936 for one ink,
  * Yule and Nielsen 1951 for its dot gain, Neugebauer 1937 with Demichel's shares for two. */
 #include "ink/look/appear.h"
+#include "support/look.h"
 
 #include <math.h>
 
@@ -94,6 +95,42 @@ static void test_greys_are_black_lines(void)
     g_assert_cmpfloat(r.share[0], ==, 1);
 }
 
+static void assert_ideal(const LookPen *ink, size_t n_pens, const float art[3], const float seen[3])
+{
+    g_auto(LookPicture) ideal = {0};
+    float light[3] = {art[0], art[1], art[2]};
+    const LookPicture pixel = {1, 1, 5, light, NULL};
+    look_of_ideal(&pixel, ink, n_pens, &ideal);
+    for (int c = 0; c < 3; c++)
+        g_assert_cmpfloat_with_epsilon(ideal.rgb[c], seen[c], 1e-6);
+}
+
+/* What the bench of looks compares with: light that a share of one ink leaves (1 - share, share being one of
+ * 32nds) is reached, the paper stays, and a red without red ink is the grey of about its lightness (53.24, the
+ * grey of 0.2126 of the light), since a grey's chroma cannot be mended. */
+static void test_ideal_of_one_pen(void)
+{
+    const LookPen ink[2] = {{{0, 0, 0}, 0.4}, {{1, 0, 0}, 0.4}};
+    const float paper[3] = {1, 1, 1}, grey[3] = {0.25, 0.25, 0.25}, pink[3] = {1, 0.5, 0.5},
+                red[3] = {1, 0, 0}, both[3] = {0.5, 0.25, 0.25};
+    assert_ideal(ink, 2, paper, paper);
+    assert_ideal(ink, 2, grey, grey);
+    assert_ideal(ink, 2, pink, pink);
+    assert_ideal(ink, 2, red, red);
+    g_auto(LookPicture) ideal = {0};
+    float light[3] = {red[0], red[1], red[2]};
+    const LookPicture pixel = {1, 1, 5, light, NULL};
+    look_of_ideal(&pixel, ink, 1, &ideal);
+    g_assert_cmpfloat(ideal.rgb[0], ==, ideal.rgb[1]);
+    g_assert_cmpfloat_with_epsilon(ideal.rgb[0], 0.2126, 0.03);
+    /* a colour of two inks is no pen's: one of them comes as near as it can */
+    look_clear(&ideal);
+    memcpy(light, both, sizeof light);
+    look_of_ideal(&pixel, ink, 2, &ideal);
+    g_assert_cmpfloat(ideal.rgb[1], ==, ideal.rgb[2]);
+    g_assert_true(ideal.rgb[0] == ideal.rgb[1] || ideal.rgb[0] == 1);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -102,5 +139,6 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/ink-look/yule-nielsen", test_dot_gain_after_yule_and_nielsen);
     g_test_add_func("/outside/ink-look/overprint", test_a_measured_overprint_counts);
     g_test_add_func("/outside/ink-look/greys", test_greys_are_black_lines);
+    g_test_add_func("/outside/ink-look/ideal", test_ideal_of_one_pen);
     return g_test_run();
 }

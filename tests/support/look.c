@@ -224,48 +224,63 @@ LookFigures look_compare(const LookPicture *art, const LookPicture *ink, const u
     return f;
 }
 
-/* The least difference of a colour from those of a table, kept by its rounded coordinates. */
-static double nearest(GHashTable *known, DtLab lab, const GArray *table)
+/* Ideal ------------------------------------------------------------------------------------------ */
+
+/* Coverages of a pen that are tried. */
+enum { SHARES = 32 };
+
+typedef struct {
+    double light[3];
+    DtLab lab;
+} IdealColour;
+
+static GArray *ideal_colours(const LookPen *pens, size_t n_pens)
+{
+    GArray *table = g_array_new(FALSE, FALSE, sizeof(IdealColour));
+    for (size_t p = 0; p < n_pens; p++)
+        for (int k = 0; k <= SHARES; k++) {
+            IdealColour c;
+            for (int i = 0; i < 3; i++)
+                c.light[i] = 1 - (double)k / SHARES * (1 - linear(pens[p].rgb[i]));
+            c.lab = dt_colour_lab_linear(c.light[0], c.light[1], c.light[2]);
+            g_array_append_val(table, c);
+        }
+    return table;
+}
+
+/* The nearest colour's index, kept by the rounded coordinates of what is looked for. */
+static guint nearest(GHashTable *known, DtLab lab, const GArray *table)
 {
     const gint64 key =
         ((gint64)lround(2 * lab.l) * 2048 + (gint64)lround(2 * lab.a + 1024)) * 2048 +
         (gint64)lround(2 * lab.b + 1024);
-    const double *found = g_hash_table_lookup(known, &key);
-    if (found)
-        return *found;
+    gpointer found;
+    if (g_hash_table_lookup_extended(known, &key, NULL, &found))
+        return GPOINTER_TO_UINT(found);
+    guint best = 0;
     double least = G_MAXDOUBLE;
-    for (guint i = 0; i < table->len; i++)
-        least = MIN(least, dt_colour_difference(lab, g_array_index(table, DtLab, i)));
-    g_hash_table_insert(known, g_memdup2(&key, sizeof key), g_memdup2(&least, sizeof least));
-    return least;
+    for (guint i = 0; i < table->len; i++) {
+        const double d = dt_colour_difference(lab, g_array_index(table, IdealColour, i).lab);
+        if (d < least) {
+            least = d;
+            best = i;
+        }
+    }
+    g_hash_table_insert(known, g_memdup2(&key, sizeof key), GUINT_TO_POINTER(best));
+    return best;
 }
 
-double look_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens,
-                  const uint8_t *painted)
+void look_of_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens, LookPicture *out)
 {
-    enum { SHARES = 32 };
-    g_autoptr(GHashTable) known =
-        g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
-    g_autoptr(GArray) table = g_array_new(FALSE, FALSE, sizeof(DtLab));
-    for (size_t p = 0; p < n_pens; p++)
-        for (int k = 0; k <= SHARES; k++) {
-            double light[3];
-            for (int c = 0; c < 3; c++)
-                light[c] = 1 - (double)k / SHARES * (1 - linear(pens[p].rgb[c]));
-            const DtLab lab = dt_colour_lab_linear(light[0], light[1], light[2]);
-            g_array_append_val(table, lab);
-        }
-    double sum = 0;
-    size_t n = 0;
-    for (int y = 0; y < art->h; y += 2)
-        for (int x = y / 2 % 2; x < art->w; x += 2) {
-            const size_t i = (size_t)y * (size_t)art->w + (size_t)x;
-            if (!painted[i])
-                continue;
-            sum += nearest(known, lab_at(art, i), table);
-            n++;
-        }
-    return n > 0 ? sum / (double)n : 0;
+    g_autoptr(GHashTable) known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
+    g_autoptr(GArray) table = ideal_colours(pens, n_pens);
+    const size_t n = (size_t)art->w * (size_t)art->h;
+    *out = new_picture(art->w, art->h, art->px_per_mm);
+    for (size_t i = 0; i < n; i++) {
+        const guint best = nearest(known, lab_at(art, i), table);
+        for (size_t c = 0; c < 3; c++)
+            out->rgb[c * n + i] = (float)g_array_index(table, IdealColour, best).light[c];
+    }
 }
 
 /* Edges ------------------------------------------------------------------------------------------ */

@@ -30,6 +30,10 @@ gboolean look_of_art(const char *svg, const WitnessSheet *sheet, LookPicture *ou
  * width, and the light that the inks let through is multiplied. */
 void look_of_ink(const WitnessInk *ink, const LookPen *pens, size_t n_pens,
                  const WitnessSheet *sheet, LookPicture *out);
+/* The artwork with each pixel in the nearest colour (CIEDE2000) that one pen has on white paper at any
+ * coverage, 0 to 1 (Murray 1936): what a choice of one pen in each place comes to without tips, patterns
+ * or edges. Without `painted`. */
+void look_of_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens, LookPicture *out);
 void look_clear(LookPicture *p);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(LookPicture, look_clear)
 
@@ -42,11 +46,6 @@ typedef struct {
     size_t n; /* pixels looked at */
 } LookFigures;
 LookFigures look_compare(const LookPicture *art, const LookPicture *ink, const uint8_t *painted);
-
-/* The least mean CIEDE2000 that one pen in each place could reach if only the mean colour of its lines
- * counted, at any coverage (Murray and Davies), where `painted`: a bound without patterns, tips or edges. */
-double look_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens,
-                  const uint8_t *painted);
 
 /* The edges of a blurred picture: Canny 1986 on L*, a* and b* together (the gradient of the vector
  * picture by Di Zenzo 1986), thinned and linked between steps of about 5 and 10 units. w*h, 1 on an
