@@ -102,6 +102,12 @@ static inline int dt_trace_owner(const DtTrace *t, int pen, int shape)
     return shape * (int)t->rack->n + pen;
 }
 
+/* How tones are drawn: in even hatches, except pictures and what is crossed. */
+static inline DtToneWay dt_look_tone_way(const DtTrace *t, gboolean picture)
+{
+    return picture || t->o->hatch == DT_HATCH_CROSSED ? DT_TONE_THINNED : DT_TONE_EVEN;
+}
+
 static inline DtInkPlace *dt_trace_place(const DtTrace *t, guint i)
 {
     return &g_array_index(t->inks, DtInkPlace, i);

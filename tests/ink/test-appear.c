@@ -98,7 +98,7 @@ static int lines_of(double share)
 /* A tone's lines are a tip apart, so that in the darker half the gaps are the pattern. */
 static double share_at(double at, int pen, double share, gboolean tone, double s)
 {
-    if (share >= 1 || (tone && share <= 0))
+    if (share >= 1 || share <= 0)
         return share;
     const double rarer = tone && share > 0.5 ? 1 - share : share,
                  width = pens[pen].tip * (tone ? 1 : lines_of(share));
@@ -211,6 +211,15 @@ static void test_differences(void)
     }
 }
 
+static void check_tone(const char *what, const DtAppear *a, DtLab colour, DtRecipe r, DtToneWay way,
+                       double near, double far)
+{
+    check_difference(what, dt_appear_tone_difference(a, colour, r, way, TRUE), near);
+    check_difference(what, dt_appear_tone_difference(a, colour, r, way, FALSE),
+                     counts[0] * near + counts[1] * far);
+}
+
+/* Even tones look like hatches that cover the same everywhere. */
 static void test_tones(void)
 {
     g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
@@ -222,9 +231,10 @@ static void test_tones(void)
                 const DtRecipe r = {{p, two ? (p + 1) % PENS : -1}, {i * 0.25, two ? 0.6 : 0}};
                 const double near = difference_from(colour, r, TRUE, 0),
                              far = difference_from(colour, r, TRUE, 1);
-                check_difference("tone near", dt_appear_tone_difference(a, colour, r, TRUE), near);
-                check_difference("tone", dt_appear_tone_difference(a, colour, r, FALSE),
-                                 counts[0] * near + counts[1] * far);
+                check_tone("tone", a, colour, r, DT_TONE_THINNED, near, far);
+                check_tone("even tone", a, colour, r, DT_TONE_EVEN,
+                           difference_from(colour, r, FALSE, 0),
+                           difference_from(colour, r, FALSE, 1));
             }
     }
 }

@@ -310,7 +310,7 @@ static void test_tones_look_as_their_lines_do(void)
         const DtRecipe r = {{0, -1}, {share, 0}};
         const DtLab mean = dt_appear_lab(appear, r);
         const double painted = painted_tone(&own, shares[i][0], shares[i][1], mean);
-        const double expected = dt_appear_tone_difference(appear, mean, r, TRUE);
+        const double expected = dt_appear_tone_difference(appear, mean, r, DT_TONE_THINNED, TRUE);
         g_test_message("%.2f: painted %.2f, by the tables %.2f", share, painted, expected);
         g_assert_cmpfloat(fabs(expected - painted), <, 1);
     }
@@ -327,13 +327,31 @@ static void test_tones_look_no_farther_than_dense_ink(void)
     DtColour c[40];
     for (int i = 0; i < 40; i++)
         c[i] = (DtColour){0.36 + 0.004 * i, 0.55 + 0.003 * i, 0.84, 1};
-    DtSeparation *s = dt_separation_new(appear, c, 40, -1, 2, DT_JUDGE_NEAR);
+    DtSeparation *s = dt_separation_new(appear, c, 40, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
     double dense;
     dt_separation_dense(appear, c, 40, &dense);
     g_test_message("near %.2f, dense %.2f", dt_separation_near(s, c, 40), dense);
     g_assert_cmpfloat(dt_separation_near(s, c, 40), <, dense + 1e-6);
     g_assert_cmpint(dt_separation_pen(s, 0), ==, 0);
     dt_separation_free(s);
+}
+
+/* Dark browns in black from 40 cm: few wide gaps are farther off than dense ink, many narrow ones nearer. */
+static void test_even_tones_stay_open(void)
+{
+    const DtRack black = {pens, 1};
+    g_autoptr(DtAppear) appear = dt_appear_new(&black, paper);
+    DtColour c[20];
+    for (int i = 0; i < 20; i++)
+        c[i] = (DtColour){0.46 + 0.004 * i, 0.21 + 0.002 * i, 0.1, 1};
+    DtSeparation *thinned = dt_separation_new(appear, c, 20, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
+    DtSeparation *even = dt_separation_new(appear, c, 20, -1, 2, DT_TONE_EVEN, DT_JUDGE_NEAR);
+    for (int i = 0; i < 20; i++) {
+        g_assert_cmpfloat(dt_separation_share(thinned, 0, c[i]), ==, 1);
+        g_assert_cmpfloat(dt_separation_share(even, 0, c[i]), <, 0.97);
+    }
+    dt_separation_free(thinned);
+    dt_separation_free(even);
 }
 
 /* Each pen's own colour is nearest to itself, wherever it stands in the rack; of no colour at all none is. */
@@ -361,7 +379,8 @@ static void test_shares_hold_at_the_edges_of_all_colours(void)
                      : face / 2 == 1 ? (DtColour){u, w, v, 1}
                                      : (DtColour){u, v, w, 1};
         }
-        DtSeparation *s = dt_separation_new(appear, all, SIDE * SIDE, -1, 2, DT_JUDGE_NEAR);
+        DtSeparation *s =
+            dt_separation_new(appear, all, SIDE * SIDE, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
         for (int i = 0; i < SIDE * SIDE; i++) {
             const DtColour inside = {0.5 + (all[i].r - 0.5) * 0.998, 0.5 + (all[i].g - 0.5) * 0.998,
                                      0.5 + (all[i].b - 0.5) * 0.998, 1};
@@ -446,7 +465,7 @@ static void test_shares_are_the_nearest(void)
     for (int i = 0; i < ALL; i++) /* in the separation's own steps of 1/31 */
         c[i] = (DtColour){(double)(i % SIDE * 7) / 31, (double)(i / SIDE % SIDE * 7) / 31,
                           (double)(i / SIDE / SIDE * 7) / 31, 1};
-    DtSeparation *s = dt_separation_new(appear, c, ALL, -1, 4, DT_JUDGE_BOTH);
+    DtSeparation *s = dt_separation_new(appear, c, ALL, -1, 4, DT_TONE_THINNED, DT_JUDGE_BOTH);
     g_assert_cmpuint(dt_separation_n_pens(s), ==, 3);
     const int pen[3] = {dt_separation_pen(s, 0), dt_separation_pen(s, 1), dt_separation_pen(s, 2)};
     double off = 0;
@@ -477,6 +496,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);
+    g_test_add_func("/ink/assign/tones-even", test_even_tones_stay_open);
     g_test_add_func("/ink/assign/nearest-shares", test_shares_are_the_nearest);
     g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);
     g_test_add_func("/ink/assign/edges", test_shares_hold_at_the_edges_of_all_colours);

@@ -151,7 +151,7 @@ static void test_edge_is_inked_once(void)
 
 /* Runs --------------------------------------------------------------------------------------- */
 
-static void add_run(DtLines *l, int line, double u0, double u1)
+static void add_run(DtLines *l, double line, double u0, double u1)
 {
     const DtPoint run[2] = {{u0, TIP * line}, {u1, TIP * line}};
     dt_lines_append(l, run, 2, FALSE);
@@ -169,11 +169,28 @@ static void test_runs_are_joined(void)
     add_run(&runs, 1, 3, 5.2);
     add_run(&runs, 3, 3, 5.2);
     add_run(&runs, 4, 0, 4);
-    dt_fill_join_runs(&runs, (DtHatchGrid){0, TIP, 0}, 0.5, &out);
+    dt_fill_join_runs(&runs, (DtHatchGrid){0, TIP, 0}, DT_HATCH_SINGLE, 0.5, &out);
     g_assert_cmpuint(out.n, ==, 4);
     g_assert_cmpuint(dt_lines_count(&out, 0), ==, 4);
     g_assert_cmpfloat(dt_lines_at(&out, 0)[2].x, ==, 5.2);
     g_assert_cmpfloat(dt_lines_at(&out, 0)[3].x, ==, 3);
+}
+
+/* In bands of two lines a tip apart with a gap beside them: the next line is that of the band, or across the gap. */
+static void test_runs_in_bands_are_joined(void)
+{
+    g_auto(DtLines) runs, out;
+    dt_lines_init(&runs);
+    dt_lines_init(&out);
+    for (int line = -4; line < 4; line++) {
+        const double v = floor(line / 2.0) * 2.5 + (line & 1);
+        add_run(&runs, v, 0, 5);
+    }
+    dt_fill_join_runs(&runs, (DtHatchGrid){0, 2.5 * TIP, 0}, (DtHatchBand){2, TIP}, 0.5, &out);
+    g_assert_cmpuint(out.n, ==, 1);
+    g_assert_cmpuint(dt_lines_count(&out, 0), ==, 16);
+    for (size_t i = 1; i < 16; i++)
+        g_assert_cmpfloat(dt_lines_at(&out, 0)[i].y, >=, dt_lines_at(&out, 0)[i - 1].y);
 }
 
 int main(int argc, char **argv)
@@ -184,5 +201,6 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/sweep/nothing", test_nothing_bare);
     g_test_add_func("/ink/sweep/edge-once", test_edge_is_inked_once);
     g_test_add_func("/ink/sweep/runs", test_runs_are_joined);
+    g_test_add_func("/ink/sweep/bands", test_runs_in_bands_are_joined);
     return g_test_run();
 }

@@ -25,12 +25,15 @@ static void add_length(DtPoint a, DtPoint b, double *parts)
     }
 }
 
-static void ink_of(const DtInkOptions *o, DtStrokes *out)
+/* A gradient from one colour to another over a width. */
+static void gradient_in_ink(const char *from, const char *to, double width, const DtInkOptions *o,
+                            DtStrokes *out)
 {
-    static const char svg[] =
+    g_autofree char *svg = g_strdup_printf(
         "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='45mm' viewBox='0 0 200 45'>"
-        "<linearGradient id='g'><stop stop-color='#fff'/><stop offset='1' stop-color='#000'/>"
-        "</linearGradient><rect width='200' height='45' fill='url(#g)'/></svg>";
+        "<linearGradient id='g'><stop stop-color='%s'/><stop offset='1' stop-color='%s'/>"
+        "</linearGradient><rect width='%g' height='45' fill='url(#g)'/></svg>",
+        from, to, width);
     g_autoptr(GError) error = NULL;
     g_autoptr(DtDrawing) d =
         dt_art_read_data(svg, strlen(svg), "tone.svg", &DT_ART_OPTIONS_DEFAULT, &error);
@@ -38,6 +41,11 @@ static void ink_of(const DtInkOptions *o, DtStrokes *out)
     dt_strokes_init(out);
     g_assert_true(dt_ink_trace(d, &rack, o, out, NULL, &error));
     g_assert_no_error(error);
+}
+
+static void ink_of(const DtInkOptions *o, DtStrokes *out)
+{
+    gradient_in_ink("#fff", "#000", WIDE, o, out);
 }
 
 /* The share of a part of the gradient that black covers where it looks as light as the paint: 1 - Y (Murray 1936),
@@ -93,23 +101,106 @@ static void test_crossed_lines(void)
     }
 }
 
-/* Lines of one direction, and lines of equal tone, cover what the tone asks for. */
-static void test_lines_of_other_methods(void)
+static void shares_of(const DtStrokes *s, double share[PARTS])
 {
-    static const DtPicture methods[] = {DT_PICTURE_HATCH, DT_PICTURE_CONTOUR};
-    for (gsize k = 0; k < G_N_ELEMENTS(methods); k++) {
-        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
-        g_auto(DtStrokes) s;
-        double share[PARTS] = {0};
-        o.picture = methods[k];
-        ink_of(&o, &s);
-        for (size_t i = 0; i < s.n; i++) {
-            const DtPoint *p = s.pts + s.strokes[i].first;
-            for (size_t j = 1; j < s.strokes[i].n; j++)
-                add_length(p[j - 1], p[j], share);
+    memset(share, 0, PARTS * sizeof *share);
+    for (size_t i = 0; i < s->n; i++) {
+        const DtPoint *p = s->pts + s->strokes[i].first;
+        for (size_t j = 1; j < s->strokes[i].n; j++)
+            add_length(p[j - 1], p[j], share);
+    }
+    for (int i = 0; i < PARTS; i++)
+        share[i] *= TIP / (HIGH * WIDE / PARTS);
+}
+
+/* Lines of equal tone cover what the tone asks for. */
+static void test_lines_of_equal_tone(void)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_auto(DtStrokes) s;
+    double share[PARTS];
+    o.picture = DT_PICTURE_CONTOUR;
+    ink_of(&o, &s);
+    shares_of(&s, share);
+    for (int i = 2; i < PARTS - 2; i++)
+        g_assert_cmpfloat_with_epsilon(share[i], asked(i), 0.05);
+}
+
+/* Lines of one direction cover what the tone asks for, dark tones in steps of a tenth: half a step more or less
+ * in each part, nothing over all with what the round ends cover. */
+static void test_lines_in_steps(void)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_auto(DtStrokes) s;
+    double share[PARTS], drawn, all = 0;
+    o.hatch = DT_HATCH_LINES; /* not joined */
+    ink_of(&o, &s);
+    shares_of(&s, share);
+    drawn = (double)s.n * G_PI / 4 * TIP * TIP / (HIGH * WIDE / PARTS);
+    for (int i = 0; i < PARTS; i++) {
+        drawn += share[i];
+        all += asked(i);
+        if (i >= 2 && i < PARTS - 2)
+            g_assert_cmpfloat_with_epsilon(share[i], asked(i), 0.07);
+    }
+    g_assert_cmpfloat_with_epsilon(drawn / all, 1, 0.01);
+}
+
+static int by_size(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* The widest distance across the lines that cross the middle of the gradient, between its edges. */
+static double widest_apart(const DtStrokes *s, double x)
+{
+    g_autoptr(GArray) at = g_array_new(FALSE, FALSE, sizeof(double));
+    double most = 0;
+    for (size_t i = 0; i < s->n; i++)
+        for (size_t k = 1; k < s->strokes[i].n; k++) {
+            const DtPoint a = s->pts[s->strokes[i].first + k - 1],
+                          b = s->pts[s->strokes[i].first + k];
+            const double t = (x - a.x) / (b.x - a.x), y = a.y + t * (b.y - a.y);
+            if (t >= 0 && t <= 1 && y > 1 && y < HIGH - 1)
+                g_array_append_val(at, y);
         }
-        for (int i = 2; i < PARTS - 2; i++)
-            g_assert_cmpfloat_with_epsilon(share[i] * TIP / (HIGH * WIDE / PARTS), asked(i), 0.05);
+    g_array_sort(at, by_size);
+    g_assert_cmpuint(at->len, >, 2);
+    for (guint i = 1; i < at->len; i++)
+        most = MAX(most, g_array_index(at, double, i) - g_array_index(at, double, i - 1));
+    return most * cos(DT_INK_OPTIONS_DEFAULT.angle);
+}
+
+/* Within a step of a slow dark gradient the lines are evenly spaced: of #808080 to #7a7a7a, which ask for 0.78 to
+ * 0.81, a tip over 0.8. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
+ * bands of lines with narrow gaps, which are joined in few strokes. */
+static void test_dark_gradients_are_even(void)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT, plain = o;
+    g_auto(DtStrokes) mid = {0}, dark = {0}, apart = {0};
+    plain.hatch = DT_HATCH_LINES;
+    gradient_in_ink("#808080", "#7a7a7a", WIDE, &plain, &mid);
+    for (double x = 60; x < 140; x += 7.3)
+        g_assert_cmpfloat_with_epsilon(widest_apart(&mid, x), TIP / 0.8, 0.001);
+    gradient_in_ink("#4e4e4e", "#484848", WIDE, &o, &dark);
+    gradient_in_ink("#4e4e4e", "#484848", WIDE, &plain, &apart);
+    g_assert_cmpfloat(widest_apart(&apart, WIDE / 2), <, 1.3 * TIP);
+    g_assert_cmpuint(20 * dark.n, <, apart.n);
+}
+
+/* A steep one is too narrow for steps: all its lines are a multiple of a tip apart. */
+static void test_steep_gradients_are_thinned(void)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_auto(DtStrokes) s = {0};
+    o.hatch = DT_HATCH_LINES;
+    gradient_in_ink("#eee", "#222", 8, &o, &s);
+    g_assert_cmpuint(s.n, >, 20);
+    for (size_t i = 0; i < s.n; i++) {
+        const DtPoint p = s.pts[s.strokes[i].first];
+        const double v = (p.y - p.x) * sqrt(0.5) / TIP;
+        g_assert_cmpfloat_with_epsilon(v, round(v), 0.01);
     }
 }
 
@@ -346,7 +437,10 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/tones/crossed", test_crossed_lines);
-    g_test_add_func("/ink/tones/lines", test_lines_of_other_methods);
+    g_test_add_func("/ink/tones/lines", test_lines_of_equal_tone);
+    g_test_add_func("/ink/tones/steps", test_lines_in_steps);
+    g_test_add_func("/ink/tones/dark", test_dark_gradients_are_even);
+    g_test_add_func("/ink/tones/steep", test_steep_gradients_are_thinned);
     g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);
     g_test_add_func("/ink/tones/round", test_lines_along_shapes);
     g_test_add_func("/ink/tones/asked", test_lines_cover_what_is_asked);

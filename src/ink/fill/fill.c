@@ -7,6 +7,7 @@
 #include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
 #include "ink/fill/runs.h"
+#include "ink/fill/steps.h"
 #include "ink/fill/sweep.h"
 #include "ink/look/parts.h"
 #include "ink/outline.h"
@@ -75,7 +76,7 @@ static void draw_tone(const DtHatching *h, const DtFillStyle *f, DtLines *out)
     dt_lines_init(&runs);
     dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), &runs);
     if (f->hatch == DT_HATCH_FASTEST && f->pitch <= f->tip)
-        dt_fill_join_runs(&runs, h->grid, f->tip, out);
+        dt_fill_join_runs(&runs, h->grid, h->band, f->tip, out);
     else
         dt_lines_append_lines(out, &runs);
 }
@@ -245,6 +246,8 @@ static gboolean share_inside(const DtLines *inset, const DtFillStyle *f, double 
 static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
                             GError **error)
 {
+    if (f->even && f->pitch <= f->tip * MAX(f->spread, 1) && dt_fill_is_slow_tone(inset, f, angle))
+        return dt_fill_tone_steps(inset, f, angle, out, error);
     if (f->tone || is_solid(f))
         return hatch_once(inset, f, (DtHatchGrid){angle, f->pitch, 0}, DT_HATCH_SINGLE, out, error);
     double share = share_of_direction(f);

@@ -27,6 +27,7 @@ typedef struct {
         lighter; /* ... if not NULL, except where it is long and all its edge runs along these lines */
     DtToneFunc tone; /* if not NULL, the local coverage */
     void *tone_user;
+    gboolean even;        /* of a tone: where it changes slowly, in even hatches of a few shares */
     double spread;        /* of a tone: hatched as with a pen wider by this factor; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;

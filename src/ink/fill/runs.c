@@ -16,11 +16,19 @@ typedef struct {
     double reach;
 } Runs;
 
-static Run read_run(const DtPoint *p, DtHatchGrid grid)
+static int64_t line_of(double v, DtHatchGrid grid, DtHatchBand band)
+{
+    if (band.n < 2)
+        return (int64_t)llround((v - grid.shift) / grid.pitch);
+    const double of = floor((v - grid.shift + band.apart / 2) / grid.pitch);
+    return (int64_t)of * band.n + llround((v - grid.shift - of * grid.pitch) / band.apart);
+}
+
+static Run read_run(const DtPoint *p, DtHatchGrid grid, DtHatchBand band)
 {
     const DtPoint way = {cos(grid.angle), sin(grid.angle)};
     const double v = dt_point_cross(way, p[0]);
-    return (Run){.line = (int64_t)llround((v - grid.shift) / grid.pitch),
+    return (Run){.line = line_of(v, grid, band),
                  .u = {dt_point_dot(way, p[0]), dt_point_dot(way, p[1])}};
 }
 
@@ -74,11 +82,12 @@ static void follow(const Runs *r, size_t i, DtLines *out)
     } while (more);
 }
 
-void dt_fill_join_runs(const DtLines *runs, DtHatchGrid grid, double reach, DtLines *out)
+void dt_fill_join_runs(const DtLines *runs, DtHatchGrid grid, DtHatchBand band, double reach,
+                       DtLines *out)
 {
     Runs r = {runs, g_new(Run, runs->n + 1), runs->n, reach};
     for (size_t i = 0; i < runs->n; i++)
-        r.run[i] = read_run(dt_lines_at(runs, i), grid);
+        r.run[i] = read_run(dt_lines_at(runs, i), grid, band);
     for (size_t i = 0; i < runs->n; i++)
         if (!r.run[i].used)
             follow(&r, i, out);

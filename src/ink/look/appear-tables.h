@@ -28,9 +28,9 @@ struct DtAppear {
     DtLab *lab;                       /* the same */
     double (*share)[LEVELS][SAMPLES]; /* of each pen: local coverage of its blurred lines */
     DtLab (*seen)[LEVELS][SAMPLES];   /* the same, seen */
-    /* The same of hatches whose share changes from place to place, in steps of 1/TONE_STEPS. */
-    double (*tone_share)[TONE_STEPS + 1][SAMPLES];
-    DtLab (*tone_seen)[TONE_STEPS + 1][SAMPLES];
+    /* The same of each way to draw tones, whose share changes from place to place, in steps of 1/TONE_STEPS. */
+    double (*tone_share)[DT_TONE_WAYS][TONE_STEPS + 1][SAMPLES];
+    DtLab (*tone_seen)[DT_TONE_WAYS][TONE_STEPS + 1][SAMPLES];
     gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
     GHashTable *lines; /* of lines' colours, widths and pens -> double: their differences */

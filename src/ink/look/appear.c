@@ -50,16 +50,16 @@ static void make_tables(DtAppear *a, size_t pen)
     }
 }
 
-static void make_tone_tables(DtAppear *a, size_t pen)
+static void make_tone_tables(DtAppear *a, size_t pen, DtToneWay way)
 {
     const double tip = a->rack->pens[pen].tip;
     for (int step = 0; step <= TONE_STEPS; step++)
         for (int k = 0; k < SAMPLES; k++) {
             int i, n;
             const double sigma = distance_of(k, &i, &n);
-            const double share = dt_pattern_tone(i, n, (double)step / TONE_STEPS, tip, sigma);
-            a->tone_share[pen][step][k] = share;
-            a->tone_seen[pen][step][k] = lab_of_share(a, pen, share);
+            const double share = dt_pattern_tone(i, n, (double)step / TONE_STEPS, tip, sigma, way);
+            a->tone_share[pen][way][step][k] = share;
+            a->tone_seen[pen][way][step][k] = lab_of_share(a, pen, share);
         }
 }
 
@@ -106,7 +106,8 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
         a->lab[i] = lab_of(a->light[i]);
         a->gain[i] = MAX(rack->pens[i].dot_gain, 1);
         make_tables(a, i);
-        make_tone_tables(a, i);
+        make_tone_tables(a, i, DT_TONE_THINNED);
+        make_tone_tables(a, i, DT_TONE_EVEN);
     }
     measure_overprints(a);
     a->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
@@ -262,31 +263,33 @@ static int tone_step(double share)
 }
 
 /* The mean over sample points of the patterns of one or two tones. */
-static double tone_part(const DtAppear *a, DtLab colour, DtRecipe r, int from, int to)
+static double tone_part(const DtAppear *a, DtLab colour, DtRecipe r, DtToneWay way, int from,
+                        int to)
 {
     const int step[2] = {tone_step(r.share[0]), tone_step(r.share[1])};
     double sum = 0;
     int n = 0;
     for (int i = from; i < to && r.pen[1] < 0; i++, n++)
-        sum += dt_colour_difference(colour, a->tone_seen[r.pen[0]][step[0]][i]);
+        sum += dt_colour_difference(colour, a->tone_seen[r.pen[0]][way][step[0]][i]);
     for (int i = from; i < to && r.pen[1] >= 0; i++)
         for (int k = from; k < to; k++, n++) {
             double light[3];
-            two_inks(a, r.pen[0], a->tone_share[r.pen[0]][step[0]][i], r.pen[1],
-                     a->tone_share[r.pen[1]][step[1]][k], light);
+            two_inks(a, r.pen[0], a->tone_share[r.pen[0]][way][step[0]][i], r.pen[1],
+                     a->tone_share[r.pen[1]][way][step[1]][k], light);
             sum += dt_colour_difference(colour, lab_of(light));
         }
     return sum / n;
 }
 
-double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gboolean near)
+double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, DtToneWay way,
+                                 gboolean near)
 {
     if (r.pen[0] < 0)
         return dt_colour_difference(colour, a->paper_lab);
-    const double from_near = tone_part(a, colour, r, 0, NEAR_SAMPLES);
+    const double from_near = tone_part(a, colour, r, way, 0, NEAR_SAMPLES);
     return near ? from_near
                 : NEAR_COUNTS * from_near +
-                      (1 - NEAR_COUNTS) * tone_part(a, colour, r, NEAR_SAMPLES, SAMPLES);
+                      (1 - NEAR_COUNTS) * tone_part(a, colour, r, way, NEAR_SAMPLES, SAMPLES);
 }
 
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour)

@@ -7,6 +7,7 @@
  * 40 cm and from 2 m. */
 #pragma once
 
+#include "ink/look/patterns.h"
 #include "ink/paint/colour-difference.h"
 
 /* Ink for an area: one pen or two, one across the other; twice the same: its lines in two directions. */
@@ -50,7 +51,8 @@ double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 /* Difference between a tone and a colour when its pens cover these shares, which vary; from both
  * distances, or from 40 cm only. */
-double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gboolean near);
+double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, DtToneWay way,
+                                 gboolean near);
 /* Difference of the nearest dense pen, or of the bare paper if the colour is nearly white. A light
  * grey that is not must be inked: its hatch is compared with ink, not with the paper. */
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour);

@@ -17,7 +17,8 @@ typedef struct {
     const DtTrace *t;
     DtSeparation *separation;
     int label;
-    unsigned pen; /* of the separation */
+    unsigned pen;  /* of the separation */
+    gboolean even; /* lines of one direction, in steps where the tone changes slowly */
 } Tone;
 
 static double share_at(DtPoint at, void *user)
@@ -92,6 +93,7 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     DtFillStyle f = style_for(t, pen, angle, 0);
     f.tone = share;
     f.tone_user = tone;
+    f.even = tone->even;
     f.spread = t->o->spread;
     f.pitch *= f.spread;
     if (!tones_inset(t, f.tip, &f.within, error))
@@ -158,7 +160,8 @@ static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region
         t->o->hatch == DT_HATCH_CROSSED || (p->picture && t->o->picture == DT_PICTURE_CROSSED);
     gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
-        Tone tone = {t, p->separation, p->ink.label, i};
+        Tone tone = {t, p->separation, p->ink.label, i,
+                     dt_look_tone_way(t, p->picture) == DT_TONE_EVEN};
         int pen = dt_separation_pen(p->separation, i);
         double angle = t->o->angle + i * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
         gboolean good =

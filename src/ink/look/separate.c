@@ -20,6 +20,7 @@ struct DtSeparation {
     int pen[DT_SEPARATION_MOST];
     unsigned n;
     DtJudge judge;
+    DtToneWay way;
     double difference;
     Entry *entries; /* CHANNEL_STEPS cubed */
 };
@@ -66,7 +67,7 @@ static double pattern_from(const DtSeparation *s, DtLab colour, const double *sh
         if (s->n < 2 || share[1] <= 0)
             r = DT_RECIPE_PAPER;
     }
-    return dt_appear_tone_difference(s->appear, colour, r, near);
+    return dt_appear_tone_difference(s->appear, colour, r, s->way, near);
 }
 
 static double pattern_at(const DtSeparation *s, DtLab colour, const double *share)
@@ -219,10 +220,11 @@ static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *
 }
 
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
-                                int asked, unsigned most, DtJudge judge)
+                                int asked, unsigned most, DtToneWay way, DtJudge judge)
 {
     DtSeparation *s = g_new0(DtSeparation, 1);
     s->appear = appear;
+    s->way = way;
     s->judge = judge;
     s->entries = g_new0(Entry, CHANNEL_STEPS * CHANNEL_STEPS * CHANNEL_STEPS);
     if (asked >= 0) {
