@@ -152,11 +152,16 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The widest distance across the lines that cross the middle of the gradient, between its edges. */
-static double widest_apart(const DtStrokes *s, double x)
+/* The least and the widest distance across the lines at x, away from the edges; and the least gap that a pen of
+ * the tip's width leaves between two of them. */
+typedef struct {
+    double least, most, gap;
+} Apart;
+
+static Apart find_apart(const DtStrokes *s, double x)
 {
     g_autoptr(GArray) at = g_array_new(FALSE, FALSE, sizeof(double));
-    double most = 0;
+    Apart found = {G_MAXDOUBLE, 0, G_MAXDOUBLE};
     for (size_t i = 0; i < s->n; i++)
         for (size_t k = 1; k < s->strokes[i].n; k++) {
             const DtPoint a = s->pts[s->strokes[i].first + k - 1],
@@ -167,14 +172,21 @@ static double widest_apart(const DtStrokes *s, double x)
         }
     g_array_sort(at, by_size);
     g_assert_cmpuint(at->len, >, 2);
-    for (guint i = 1; i < at->len; i++)
-        most = MAX(most, g_array_index(at, double, i) - g_array_index(at, double, i - 1));
-    return most * cos(DT_INK_OPTIONS_DEFAULT.angle);
+    for (guint i = 1; i < at->len; i++) {
+        const double apart = (g_array_index(at, double, i) - g_array_index(at, double, i - 1)) *
+                             cos(DT_INK_OPTIONS_DEFAULT.angle);
+        found.least = MIN(found.least, apart);
+        found.most = MAX(found.most, apart);
+        if (apart > TIP + 0.001)
+            found.gap = MIN(found.gap, apart - TIP);
+    }
+    return found;
 }
 
 /* Within a step of a slow dark gradient the lines are evenly spaced: of #808080 to #7a7a7a, which ask for 0.78 to
  * 0.81, a tip over 0.8. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
- * bands of lines with narrow gaps, which are joined in few strokes. */
+ * bands of lines side by side, since gaps narrower than a fifth of the tip would close; these are joined in few
+ * strokes. */
 static void test_dark_gradients_are_even(void)
 {
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT, plain = o;
@@ -182,11 +194,34 @@ static void test_dark_gradients_are_even(void)
     plain.hatch = DT_HATCH_LINES;
     gradient_in_ink("#808080", "#7a7a7a", WIDE, &plain, &mid);
     for (double x = 60; x < 140; x += 7.3)
-        g_assert_cmpfloat_with_epsilon(widest_apart(&mid, x), TIP / 0.8, 0.001);
+        g_assert_cmpfloat_with_epsilon(find_apart(&mid, x).most, TIP / 0.8, 0.001);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &o, &dark);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &plain, &apart);
-    g_assert_cmpfloat(widest_apart(&apart, WIDE / 2), <, 1.3 * TIP);
+    const Apart bands = find_apart(&apart, WIDE / 2);
+    g_assert_cmpfloat_with_epsilon(bands.least, TIP, 0.001);
+    g_assert_cmpfloat(bands.most, <, 1.3 * TIP);
+    g_assert_cmpfloat(bands.gap, >, TIP / 5);
     g_assert_cmpuint(20 * dark.n, <, apart.n);
+}
+
+/* Where one step ends and the next begins, the round ends of both reach as far together as square ones would:
+ * each is set back by pi / 8 tips, the area of half a disc over its width. */
+static void test_steps_meet(void)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_auto(DtStrokes) s = {0};
+    double end = 0, begin = WIDE;
+    o.hatch = DT_HATCH_LINES;
+    o.angle = 0;
+    gradient_in_ink("#858585", "#6a6a6a", WIDE, &o, &s); /* 0.77 to 0.86 */
+    for (size_t i = 0; i < s.n; i++) {
+        const DtPoint *p = s.pts + s.strokes[i].first;
+        const double x0 = MIN(p[0].x, p[1].x), x1 = MAX(p[0].x, p[1].x);
+        end = x1 < WIDE - 1 ? MAX(end, x1) : end;
+        begin = x0 > 1 ? MIN(begin, x0) : begin;
+    }
+    g_assert_cmpfloat(begin, <, WIDE);
+    g_assert_cmpfloat_with_epsilon(begin - end, G_PI / 4 * TIP, 0.001);
 }
 
 /* A steep one is too narrow for steps: all its lines are a multiple of a tip apart. */
@@ -440,6 +475,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/tones/lines", test_lines_of_equal_tone);
     g_test_add_func("/ink/tones/steps", test_lines_in_steps);
     g_test_add_func("/ink/tones/dark", test_dark_gradients_are_even);
+    g_test_add_func("/ink/tones/meet", test_steps_meet);
     g_test_add_func("/ink/tones/steep", test_steep_gradients_are_thinned);
     g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);
     g_test_add_func("/ink/tones/round", test_lines_along_shapes);
