@@ -184,6 +184,9 @@ static void check_difference(const char *what, double got, double expected)
         g_error("%s: %g and not %g", what, got, expected);
 }
 
+/* The mean lightness counts once more. */
+#define LIGHTNESS 0.25
+
 static void test_differences(void)
 {
     static const double shares[] = {0.06, 0.13, 0.24, 0.4, 0.6, 0.8, 0.85, 0.95, 1};
@@ -191,7 +194,9 @@ static void test_differences(void)
     for (size_t k = 0; k < G_N_ELEMENTS(colours); k++) {
         const DtLab colour = dt_colour_lab(colours[k]);
         g_assert_cmpfloat_with_epsilon(dt_appear_difference(a, colour, DT_RECIPE_PAPER),
-                                       dt_colour_difference(colour, dt_colour_lab(paper)), 1e-9);
+                                       dt_colour_difference(colour, dt_colour_lab(paper)) +
+                                           LIGHTNESS * fabs(colour.l - dt_colour_lab(paper).l),
+                                       1e-9);
         for (int p = 0; p < PENS; p++)
             for (size_t i = 0; i < G_N_ELEMENTS(shares); i++) {
                 const int other = (p + 1) % PENS;
@@ -201,7 +206,8 @@ static void test_differences(void)
                              far = difference_from(colour, r, FALSE, 1);
                 check_difference("near", dt_appear_near_difference(a, colour, r), near);
                 check_difference("hatch", dt_appear_difference(a, colour, r),
-                                 counts[0] * near + counts[1] * far);
+                                 counts[0] * near + counts[1] * far +
+                                     LIGHTNESS * fabs(colour.l - dt_appear_lab(a, r).l));
             }
         for (int p = 0; p < PENS; p++) {
             const DtRecipe twice = {{p, p}, {0.7, 0.6}};

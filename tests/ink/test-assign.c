@@ -354,6 +354,24 @@ static void test_even_tones_stay_open(void)
     dt_separation_free(even);
 }
 
+/* Strong light greens: dense green ink is nearest in hue and up to 14 units of L* too dark, so it covers less. */
+static void test_lightness_counts_beside_hue(void)
+{
+    DtPen three[3] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"green", .colour = {0.18, 0.49, 0.2, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"earth", .colour = {0.71, 0.28, 0.18, 1}, .tip = TIP, .dot_gain = 1}};
+    const DtRack own = {three, 3};
+    g_autoptr(DtAppear) appear = dt_appear_new(&own, paper);
+    for (int i = 0; i < 5; i++) {
+        DtLookArea area = area_of((DtColour){0.3 + 0.05 * i, 0.75 + 0.03 * i, 0.1 * i, 1});
+        assign(appear, &area, 1);
+        const DtLab got = dt_appear_lab(appear, area.recipe);
+        g_assert_cmpint(area.recipe.pen[0], ==, 1);
+        g_assert_cmpfloat(fabs(got.l - area.lab.l), <, 6);
+    }
+}
+
 /* Each pen's own colour is nearest to itself, wherever it stands in the rack; of no colour at all none is. */
 static void test_the_dense_pen_is_the_nearest(void)
 {
@@ -496,6 +514,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);
+    g_test_add_func("/ink/assign/lightness", test_lightness_counts_beside_hue);
     g_test_add_func("/ink/assign/tones-even", test_even_tones_stay_open);
     g_test_add_func("/ink/assign/nearest-shares", test_shares_are_the_nearest);
     g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);

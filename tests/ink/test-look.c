@@ -330,7 +330,7 @@ static void test_like_hatches_turn(void)
         .name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = TIP, .dot_gain = 1};
     static const DtRack one = {&black, 1};
     g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
-    const DtColour red = {0.85, 0.45, 0.45, 1}, blue = {0.45, 0.53, 0.85, 1};
+    const DtColour red = {0.85, 0.45, 0.45, 1}, blue = {0.45, 0.56, 0.85, 1};
     DtLookArea a[2] = {grey(0, -1), grey(0, -1)};
     a[0].lab = dt_colour_lab(red);
     a[1].lab = dt_colour_lab(blue);

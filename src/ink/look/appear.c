@@ -15,6 +15,9 @@ static const int pair_levels[] = {3, 6, 9, 12, 15, 18, LEVELS - 1};
  * bands, which do not take less time. */
 #define DENSE_BONUS 1.0
 #define DENSE_OVER_BANDS 0.4
+/* Shapes are seen by their lightness first: CIEDE2000 alone would take a pen of the right hue that is far too dark.
+ * The difference of the mean lightness counts once more, by this much. */
+#define LIGHTNESS_COUNTS 0.25
 /* A second pen's lines, which take longer, must reduce the difference by this much. */
 #define SECOND_PEN 2.0
 /* Number of pairs of pens that are evaluated exactly. */
@@ -208,12 +211,24 @@ static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, 
     return sum;
 }
 
+static double lightness_off(DtLab colour, DtLab mean)
+{
+    return LIGHTNESS_COUNTS * fabs(colour.l - mean.l);
+}
+
+/* Of ink without a pattern. */
+static double even_difference(DtLab colour, DtLab ink)
+{
+    return dt_colour_difference(colour, ink) + lightness_off(colour, ink);
+}
+
 static double one_pen(const DtAppear *a, DtLab colour, int pen, int level)
 {
     if (level == LEVELS - 1)
-        return dt_colour_difference(colour, a->lab[pen]);
+        return even_difference(colour, a->lab[pen]);
     return NEAR_COUNTS * one_pen_part(a, colour, pen, level, TRUE) +
-           (1 - NEAR_COUNTS) * one_pen_part(a, colour, pen, level, FALSE);
+           (1 - NEAR_COUNTS) * one_pen_part(a, colour, pen, level, FALSE) +
+           lightness_off(colour, lab_of_share(a, (size_t)pen, levels[level]));
 }
 
 /* The mean over sample points of one pen's pattern and of the other's. */
@@ -234,14 +249,16 @@ static double two_pen_part(const DtAppear *a, DtLab colour, const int *pen, cons
 
 static double two_pens(const DtAppear *a, DtLab colour, const int *pen, const int *level)
 {
+    const DtRecipe r = {{pen[0], pen[1]}, {levels[level[0]], levels[level[1]]}};
     return NEAR_COUNTS * two_pen_part(a, colour, pen, level, 0, NEAR_SAMPLES) +
-           (1 - NEAR_COUNTS) * two_pen_part(a, colour, pen, level, NEAR_SAMPLES, SAMPLES);
+           (1 - NEAR_COUNTS) * two_pen_part(a, colour, pen, level, NEAR_SAMPLES, SAMPLES) +
+           lightness_off(colour, dt_appear_lab(a, r));
 }
 
 double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r)
 {
     if (r.pen[0] < 0)
-        return dt_colour_difference(colour, a->paper_lab);
+        return even_difference(colour, a->paper_lab);
     int level[2] = {level_of(r.share[0]), level_of(r.share[1])};
     return r.pen[1] < 0 ? one_pen(a, colour, r.pen[0], level[0])
                         : two_pens(a, colour, r.pen, level);
@@ -409,7 +426,7 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
                     if (r.share[0] < l.least || r.share[1] < l.least ||
                         (l.hatch >= 0 && darkens_dense(a, r)))
                         continue;
-                    pair.mean = dt_colour_difference(colour, dt_appear_lab(a, r));
+                    pair.mean = even_difference(colour, dt_appear_lab(a, r));
                     keep_pair(kept, pair);
                 }
     for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
@@ -442,7 +459,7 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
     }
     Best best = {DT_RECIPE_PAPER, G_MAXDOUBLE};
     if (l.only < 0)
-        take(&best, DT_RECIPE_PAPER, dt_colour_difference(colour, a->paper_lab), 0);
+        take(&best, DT_RECIPE_PAPER, even_difference(colour, a->paper_lab), 0);
     try_one_pen(a, colour, l, &best);
     if (l.two_pens && !l.flat && l.only < 0 && best.cost > SECOND_PEN)
         try_two_pens(a, colour, l, &best);

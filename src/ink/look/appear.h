@@ -44,7 +44,8 @@ DtLab dt_appear_lab(const DtAppear *a, DtRecipe r);
 void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *share, size_t n,
                              double light[3]);
 
-/* Difference between the recipe and a colour: the weighted mean of both distances. */
+/* Difference between the recipe and a colour: the weighted mean of both distances, and a share of the difference
+ * of the mean lightness. */
 double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 
 /* The same from 40 cm only. */

@@ -181,8 +181,8 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
         double sum = 0;
         size_t count = 0;
         for (size_t i = 0; i < n; i += step, count++)
-            sum += dt_appear_difference(appear, dt_colour_lab(colours[i]),
-                                        (DtRecipe){{pen, -1}, {1, 0}});
+            sum += dt_colour_difference(dt_colour_lab(colours[i]),
+                                        dt_appear_lab(appear, (DtRecipe){{pen, -1}, {1, 0}}));
         if (count > 0 && sum / (double)count < *difference) {
             *difference = sum / (double)count;
             best = pen;
