@@ -180,7 +180,7 @@ static void test_free_lines_take_the_pen_that_looks_nearer(void)
 {
     const DtInkOptions options = DT_INK_OPTIONS_DEFAULT;
     unsigned kept = 0, changed = 0, ends = 0;
-    for (int round = 0; round < 60; round++) {
+    for (int round = 0; round < 90; round++) {
         enum { LINES = 6 };
         const double side = g_test_rand_double_range(10, 90);
         g_autoptr(DtDrawing) d = thin_lines(LINES);
