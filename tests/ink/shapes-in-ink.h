@@ -23,3 +23,26 @@ static inline DtStrokes shapes_in_ink(const char *shapes, const DtRack *rack, co
     g_assert_no_error(error);
     return s;
 }
+
+/* Whether a place is within `reach` mm of a stroke. */
+static inline gboolean is_within_strokes(const DtStrokes *s, DtPoint p, double reach)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        for (size_t j = 0; j + (k->closed ? 0 : 1) < k->n; j++)
+            if (dt_point_segment_distance(p, s->pts[k->first + j],
+                                          s->pts[k->first + (j + 1) % k->n]) <= reach)
+                return TRUE;
+    }
+    return FALSE;
+}
+
+/* The share of the places along a line that are within `reach` mm of a stroke. */
+static inline double inked_between(const DtStrokes *s, DtPoint a, DtPoint b, double reach)
+{
+    enum { PLACES = 600 };
+    int n = 0;
+    for (int i = 0; i < PLACES; i++)
+        n += is_within_strokes(s, dt_point_lerp(a, b, (i + 0.5) / PLACES), reach);
+    return (double)n / PLACES;
+}

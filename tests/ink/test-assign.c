@@ -85,7 +85,6 @@ static void test_a_narrow_part_is_not_told_apart_by_another_hue(void)
                       dt_colour_difference(brown, dt_colour_lab(own[1].colour)));
 }
 
-/* Where two pens are named for what is open, no other one is hatched and no others are crossed. */
 /* A line that crosses a field of its own pen keeps that pen there, within a gap, rather than to change to another pen
  * that is about as far from its paint; alone it may have that. */
 static void test_a_line_keeps_one_pen(void)
@@ -143,6 +142,7 @@ static void test_a_hatch_turns_from_lines_along_it(void)
     g_assert_cmpint(turn_beside(1, one_way), ==, 0); /* lines of another pen show */
 }
 
+/* Where two pens are named for what is open, no other one is hatched and no others are crossed. */
 static void test_only_the_named_pens_are_crossed(void)
 {
     unsigned crossed = 0;

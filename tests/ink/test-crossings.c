@@ -16,25 +16,9 @@ static DtStrokes ink_of(const char *shapes, size_t n_pens)
     return shapes_in_ink(shapes, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
 }
 
-static gboolean is_inked(const DtStrokes *s, DtPoint p)
-{
-    for (size_t i = 0; i < s->n; i++) {
-        const DtStroke *k = &s->strokes[i];
-        for (size_t j = 0; j + (k->closed ? 0 : 1) < k->n; j++)
-            if (dt_point_segment_distance(p, s->pts[k->first + j],
-                                          s->pts[k->first + (j + 1) % k->n]) <= 0.2)
-                return TRUE;
-    }
-    return FALSE;
-}
-
-/* The share of the places along a line that are inked. */
 static double inked_along(const DtStrokes *s, DtPoint a, DtPoint b)
 {
-    int n = 0;
-    for (int i = 0; i < 600; i++)
-        n += is_inked(s, dt_point_lerp(a, b, (i + 0.5) / 600));
-    return n / 600.0;
+    return inked_between(s, a, b, 0.2);
 }
 
 /* A grid of upright lines with a paint and a width (mm), and level ones over them. */

@@ -75,8 +75,8 @@ static void test_fields_of_one_pen_have_a_gap(void)
     }
 }
 
-/* A hatch of more than about a third has a line along its edge, half a tip inside, toward the paper and what is
- * lighter, and none toward what is darker; an area that is left to the paper has one where it would not be seen. */
+/* A hatch has a line along its edge, half a tip inside, toward the paper and what is lighter, and none toward what is
+ * darker; an area that is left to the paper has one where it would not be seen. */
 static void test_what_is_lighter_beside_gets_an_edge(void)
 {
     static const struct {
@@ -84,9 +84,10 @@ static void test_what_is_lighter_beside_gets_an_edge(void)
         double side, along; /* mm; of the longest line of the first */
     } cases[] = {{"#aaa", "none", 30, 4 * 29.6},    {"#d0d0d0", "none", 30, 4 * 29.6},
                  {"#aaa", "#000", 30, 3 * 29.6},    {"#aaa", "#eaeaea", 30, 4 * 29.6},
-                 {"#eaeaea", "none", 30, 0},        {"#eaeaea", "#aaa", 30, 0},
+                 {"#eaeaea", "none", 30, 4 * 29.6}, {"#eaeaea", "#aaa", 30, 3 * 29.6},
                  {"#f7ffff", "none", 80, 4 * 79.6}, {"#f0f0f0", "none", 30, 0},
-                 {"#f0f0f0", "#000", 30, 0},        {"#f0f0f0", "none", 80, 0}};
+                 {"#f0f0f0", "#000", 30, 0},        {"#f0f0f0", "none", 80, 0},
+                 {"#ebebeb", "none", 80, 4 * 79.6}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *svg = g_strdup_printf(
             "<rect x='10' y='10' width='%g' height='%g' fill='%s'/>"

@@ -5,6 +5,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/fill/axis.h"
+#include "ink/point-hash.h"
 
 #include <math.h>
 
@@ -28,22 +29,9 @@ static gboolean left_out(const DtLines *region, const DtLines *inset, double by,
            dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
 }
 
-static guint point_hash(gconstpointer key)
-{
-    const DtPoint *p = key;
-    return (guint)(int)(p->x * DT_GRID_PER_MM) * 2654435761u +
-           (guint)(int)(p->y * DT_GRID_PER_MM) * 40503u;
-}
-
-static gboolean point_equal(gconstpointer a, gconstpointer b)
-{
-    const DtPoint *p = a, *q = b;
-    return p->x == q->x && p->y == q->y;
-}
-
 static GHashTable *point_set(const DtLines *l)
 {
-    GHashTable *set = g_hash_table_new(point_hash, point_equal);
+    GHashTable *set = g_hash_table_new(dt_point_hash, dt_point_equal);
     for (size_t i = 0; i < l->n_pts; i++)
         g_hash_table_add(set, &l->pts[i]);
     return set;

@@ -311,10 +311,18 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
-/* Parts of edges shorter than this many tips are not drawn separately. */
-#define LEAST_EDGE_TIPS 2
-/* Least coverage of an open hatch that was thinned for its edge line. */
+/* Lines along edges are at least this many tips long: around a whole piece, and otherwise; shorter ones would blot
+ * more than they show, and close small holes. */
+enum { LEAST_LOOP_TIPS = 2, LEAST_EDGE_TIPS = 10 };
+/* Least coverage of an open hatch that was thinned for its edge line. One that would cover less than LIGHT without
+ * that line is left out instead: the line is enough. */
 #define LEAST_LEFT 0.06
+#define LIGHT 0.35
+
+static double least_edge_tips(const DtLines *l, size_t i)
+{
+    return l->closed[i] && dt_lines_area(l, i) > 0 ? LEAST_LOOP_TIPS : LEAST_EDGE_TIPS;
+}
 
 /* Those parts of the inset outline that run along given parts of the edge. */
 static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
@@ -326,7 +334,7 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
         !dt_clips_mask_lines(&band, &cut, error))
         return FALSE;
     for (size_t i = 0; i < cut.n; i++)
-        if (dt_lines_length(&cut, i) >= LEAST_EDGE_TIPS * f->tip)
+        if (dt_lines_length(&cut, i) >= least_edge_tips(&cut, i) * f->tip)
             dt_lines_append(out, dt_lines_at(&cut, i), dt_lines_count(&cut, i), cut.closed[i] != 0);
     return TRUE;
 }
@@ -385,8 +393,12 @@ static double coverage_left(const DtLines *region, const DtLines *edge, const Dt
 {
     double area = dt_region_area(region), edge_area = dt_lines_total_length(edge) * f->tip;
     double left = area - edge_area;
-    return left > 0 ? MAX((area * f->coverage - edge_area) / left, MIN(LEAST_LEFT, f->coverage))
-                    : 0;
+    if (left <= 0)
+        return 0;
+    const double share = (area * f->coverage - edge_area) / left;
+    if (f->coverage < LIGHT && edge_area > 0 && share < LEAST_LEFT)
+        return 0;
+    return MAX(share, MIN(LEAST_LEFT, f->coverage));
 }
 
 static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtStrokes *out,

@@ -339,7 +339,9 @@ static double difference_from_kin(const DtBoard *b, int area, int pen)
         now += b->areas[i].recipe.pen[0] == a->recipe.pen[0] ? b->areas[i].area : 0;
         all += b->areas[i].area;
     }
-    return dt_colour_difference(lab_of_pen(b, pen), lab_of_pen(b, a->recipe.pen[0])) * now / all;
+    return dt_appear_difference(b->appear, lab_of_pen(b, a->recipe.pen[0]),
+                                (DtRecipe){{pen, -1}, {1, 0}}) *
+           now / all;
 }
 
 /* Another recipe for an area: its cost is the increased difference, and the worth of the borders that could

@@ -11,19 +11,12 @@
 #define STEPS_PER_TIP 16
 enum { N_STEPS = 12 };
 
-/* Whether a field has no line of its own along the edge, which would no longer be along it. */
-static gboolean may_give_way(const DtLookArea *field)
-{
-    return !field->narrow && (field->fixed || field->recipe.share[0] < DT_LOOK_EDGE_SHARE ||
-                              (field->recipe.share[0] >= 1 && field->recipe.pen[1] < 0));
-}
-
 /* How much of the paper is to be bare along an edge of a bare part, beyond the part's own width, in steps. */
 static int room_beside(const DtCompose *c, int part, int field, DtPoint at)
 {
     const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
     const double tip = dt_compose_tip(c->t);
-    if (!a->narrow || a->recipe.pen[0] >= 0 || !may_give_way(dt_compose_area(c, c->area_of[field])))
+    if (!a->narrow || a->recipe.pen[0] >= 0 || dt_compose_area(c, c->area_of[field])->narrow)
         return 0;
     const DtLab beside = dt_compose_paint_at(c, field, at);
     if (beside.l > a->lab.l || dt_colour_difference(beside, a->lab) < DT_LOOK_APART_IN_ART)

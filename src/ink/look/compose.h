@@ -95,8 +95,6 @@ gboolean dt_compose_join_blends(DtCompose *c, double narrow, GError **error);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);
-/* An open hatch with at least this coverage has a line along its edge toward what is lighter. */
-#define DT_LOOK_EDGE_SHARE 0.35
 /* How much wider, mm, a cut along an edge has to be in the place of a tone: if there are several, their ink reaches half
  * a tip into it, since it is limited only by the edge of all of them together. */
 double dt_compose_overlap(const DtCompose *c, guint place);

@@ -19,13 +19,15 @@ typedef struct {
     int label;
     unsigned pen;  /* of the separation */
     gboolean even; /* lines of one direction, in steps where the tone changes slowly */
+    double kept;   /* of its shares, 0 to 1: a line along the edge takes the rest of the ink */
 } Tone;
 
 static double share_at(DtPoint at, void *user)
 {
     const Tone *tone = user;
     DtColour c = dt_paint_layers_seen_at(tone->t->layers, tone->label, at).colour;
-    return dt_separation_share(tone->separation, tone->pen, dt_colour_over(c, tone->t->o->paper));
+    return tone->kept *
+           dt_separation_share(tone->separation, tone->pen, dt_colour_over(c, tone->t->o->paper));
 }
 
 static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double coverage)
@@ -101,6 +103,11 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     return dt_fill_area(region, &f, t->out, error);
 }
 
+/* Places at which a tone is sampled for its mean. */
+#define MEAN_MOST 100000
+/* A gradient's hatch keeps at least this much of its ink. */
+#define LEAST_KEPT 0.3
+
 /* Grid cells per dot of a picture, and rounds of relaxation. */
 #define GRID_TIPS 0.25
 #define GRID_MOST 4000000
@@ -153,6 +160,51 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
     return dt_work_check(error);
 }
 
+/* Ink of a tone, mm^2. */
+static double tone_ink(const DtTrace *t, Tone *tone, int pen, const DtLines *region)
+{
+    g_auto(DtShareGrid) g = {0};
+    double sum = 0;
+    dt_share_grid_make(region, share_at, tone, t->rack->pens[pen].tip, MEAN_MOST, &g);
+    for (int i = 0; i < g.w * g.h; i++)
+        sum += g.share[i];
+    return sum * g.step * g.step;
+}
+
+/* Of strokes from number `first` on, `wide` mm: the ink, and how much of their place the tone would ink anyway, mm^2. */
+static double stroke_ink(const DtTrace *t, Tone *tone, size_t first, double wide, double *toned)
+{
+    double all = 0;
+    for (size_t i = first; i < t->out->n; i++) {
+        const DtStroke *s = &t->out->strokes[i];
+        const DtPoint *p = &t->out->pts[s->first];
+        for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++) {
+            const DtPoint next = p[(k + 1) % s->n];
+            const double ink = dt_point_distance(p[k], next) * wide;
+            all += ink;
+            *toned += ink * share_at(dt_point_lerp(p[k], next, 0.5), tone);
+        }
+    }
+    return all;
+}
+
+/* The line along the edge of a gradient, in its first pen, whose hatch is thinned in return. */
+static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int pen,
+                               const DtLines *region, GError **error)
+{
+    DtFillStyle f = style_for(t, pen, t->o->angle, 0);
+    f.along = &p->along;
+    const size_t first = t->out->n;
+    if (!dt_fill_area(region, &f, t->out, error))
+        return FALSE;
+    double toned = 0;
+    const double edge = stroke_ink(t, tone, first, f.tip * t->o->spread, &toned),
+                 all = edge > 0 ? tone_ink(t, tone, pen, region) : 0;
+    if (all > toned)
+        tone->kept = CLAMP((all - edge) / (all - toned), LEAST_KEPT, 1);
+    return TRUE;
+}
+
 /* Gradients are hatched, unless a method without hatching was requested. */
 static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
@@ -160,9 +212,11 @@ static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region
         t->o->hatch == DT_HATCH_CROSSED || (p->picture && t->o->picture == DT_PICTURE_CROSSED);
     gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
-        Tone tone = {t, p->separation, p->ink.label, i,
-                     dt_look_tone_way(t, p->picture) == DT_TONE_EVEN};
+        Tone tone = {
+            t, p->separation, p->ink.label, i, dt_look_tone_way(t, p->picture) == DT_TONE_EVEN, 1};
         int pen = dt_separation_pen(p->separation, i);
+        if (i == 0 && hatched && p->along.n > 0 && !draw_tone_edge(t, p, &tone, pen, region, error))
+            return FALSE;
         double angle = t->o->angle + i * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
         gboolean good =
             !hatched ? draw_from_grid(t, &tone, pen, angle, region, error)

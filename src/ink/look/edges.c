@@ -1,8 +1,10 @@
 /* edges: lines and bare gaps along the edges of areas. */
+#include "ink/look/chains.h"
 #include "ink/look/compose.h"
 #include "ink/outline.h"
 
-/* An open hatch has a line along its edge where the neighbour is lighter by this much. */
+/* An open hatch has a line along its edge where the neighbour is bare paper, or lighter by this much: without it a
+ * light shape shows only as ends of lines. */
 #define LIGHTER 3.0
 /* A narrow part must be separated from an adjacent paint that changes if they differ by this
  * much (CIEDE2000). */
@@ -29,11 +31,34 @@ static gboolean has_edge_toward(const DtCompose *c, int area, int other)
         return FALSE;
     if (a->recipe.pen[0] < 0)
         return a->outline >= 0 && !a->narrow && beside.pen[0] < 0;
-    if (a->recipe.share[0] < DT_LOOK_EDGE_SHARE ||
-        (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
+    if (!c->t->o->edge || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
         return FALSE;
-    return dt_appear_lab(c->t->appear, beside).l >
-           dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
+    return beside.pen[0] < 0 || dt_appear_lab(c->t->appear, beside).l >
+                                    dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
+}
+
+/* A gradient has a line along its edge where its first pen covers at least this share of it and what is beside it is
+ * lighter: by so much more if that is a gradient too, since layers over one cut it into parts. */
+#define LEAST_TONE 0.12
+#define TONES_APART 15.0
+
+static gboolean has_tone_edge(const DtCompose *c, const DtPartEdge *e, int part, int other,
+                              const int *place_of)
+{
+    const int area = c->area_of[part];
+    if (!c->t->o->edge || !dt_compose_area(c, area)->fixed)
+        return FALSE;
+    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
+    DtSeparation *s = dt_trace_place(c->t, (guint)place_of[area])->separation;
+    if (!s || p->picture)
+        return FALSE;
+    const gboolean tone_beside = other >= 0 && dt_compose_area(c, c->area_of[other])->fixed;
+    const DtPoint at = dt_point_lerp(e->a, e->b, 0.5);
+    const DtColour seen =
+        dt_colour_over(dt_paint_layers_seen_at(c->t->layers, p->label, at).colour, c->t->o->paper);
+    return dt_separation_n_pens(s) > 0 && dt_separation_share(s, 0, seen) >= LEAST_TONE &&
+           dt_compose_paint_at(c, other, at).l >
+               dt_colour_lab(seen).l + (tone_beside ? TONES_APART : LIGHTER);
 }
 
 /* Whether the artwork is lighter beyond an edge of an open part than in it, or, unless the part is wide and bare, as
@@ -152,7 +177,8 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
             if (side[k] < 0 || place_of[side[k]] < 0)
                 continue;
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
-            if (has_edge_toward(c, side[k], side[1 - k]))
+            if (has_edge_toward(c, side[k], side[1 - k]) ||
+                has_tone_edge(c, e, part[k], part[1 - k], place_of))
                 add_stretch(&p->along, e->a, e->b);
             if (is_lighter_beside(c, e, part[k], part[1 - k]))
                 add_stretch(&p->lighter, e->a, e->b);
@@ -163,6 +189,8 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
         if (c->gaps->len > 0 && is_gap(c, side[0], side[1]))
             add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
     }
+    for (guint i = 0; i < n; i++)
+        dt_chain_stretches(&dt_trace_place(c->t, i)->along);
     gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
     for (guint i = 0; i < n; i++)
         dt_lines_clear(&one_sided[i]);

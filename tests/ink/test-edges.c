@@ -1,0 +1,222 @@
+/* ink: lines along the edges of open hatches. */
+#include "ink/look/chains.h"
+#include "shapes-in-ink.h"
+
+#include <math.h>
+
+static DtPen pens[1] = {
+    {.name = (char *)"black", .colour = {0.1, 0.1, 0.1, 1}, .tip = 0.4, .dot_gain = 1}};
+static const DtRack rack = {pens, 1};
+
+/* Lines ---------------------------------------------------------------------------------------- */
+
+/* The edges of random rings and open lines, cut into stretches, turned and shuffled at random, become the same lines
+ * again, though not from the same start. */
+static void test_stretches_become_long_lines(void)
+{
+    for (int round = 0; round < 200; round++) {
+        g_auto(DtLines) l, all;
+        dt_lines_init(&l);
+        dt_lines_init(&all);
+        const int n = g_test_rand_int_range(1, 5);
+        int rings = 0;
+        for (int i = 0; i < n; i++) {
+            const int k = g_test_rand_int_range(1, 8), closed = k > 2 && g_test_rand_bit();
+            rings += closed;
+            DtPoint p[9];
+            for (int j = 0; j <= k; j++)
+                p[j] = dt_point(10 * i + j, j % 2 ? 0 : g_test_rand_int_range(1, 5));
+            for (int j = 0; j < k + closed; j++) {
+                DtPoint s[2] = {p[j], p[(j + 1) % (k + 1)]};
+                if (g_test_rand_bit())
+                    dt_lines_append(&all, (DtPoint[]){s[1], s[0]}, 2, FALSE);
+                else
+                    dt_lines_append(&all, s, 2, FALSE);
+            }
+        }
+        g_autofree gboolean *taken = g_new0(gboolean, all.n);
+        for (size_t i = 0; i < all.n; i++) {
+            size_t k = (size_t)g_test_rand_int_range(0, (int)all.n);
+            while (taken[k])
+                k = (k + 1) % all.n;
+            taken[k] = TRUE;
+            dt_lines_append(&l, dt_lines_at(&all, k), 2, FALSE);
+        }
+        dt_chain_stretches(&l);
+        g_assert_cmpuint(l.n, ==, n);
+        for (size_t i = 0; i < l.n; i++)
+            rings -= l.closed[i] ? 1 : 0;
+        g_assert_cmpint(rings, ==, 0);
+        g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&l), dt_lines_total_length(&all),
+                                       1e-9);
+    }
+}
+
+/* Three stretches that meet do not become one line. */
+static void test_a_fork_ends_lines(void)
+{
+    g_auto(DtLines) l;
+    dt_lines_init(&l);
+    const DtPoint at = {5, 5}, ends[] = {{0, 5}, {9, 5}, {5, 0}};
+    for (size_t i = 0; i < 3; i++)
+        dt_lines_append(&l, (DtPoint[]){at, ends[i]}, 2, FALSE);
+    dt_chain_stretches(&l);
+    g_assert_cmpuint(l.n, ==, 3);
+}
+
+/* Ink ------------------------------------------------------------------------------------------ */
+
+static double ink_mm(const DtStrokes *s)
+{
+    double mm = 0;
+    for (size_t i = 0; i < s->n; i++)
+        mm += dt_strokes_length(s, i);
+    return mm;
+}
+
+/* The share of the places on a circle that ink covers. */
+static double inked_on_circle(const DtStrokes *s, DtPoint middle, double radius)
+{
+    enum { PLACES = 720 };
+    int inked = 0;
+    for (int i = 0; i < PLACES; i++) {
+        const double a = 2 * G_PI * i / PLACES;
+        inked += is_within_strokes(
+            s, dt_point(middle.x + radius * cos(a), middle.y + radius * sin(a)), pens[0].tip / 2);
+    }
+    return (double)inked / PLACES;
+}
+
+/* The coverage with which black ink has the luminance of a grey: Murray 1936, with the luminance of IEC 61966-2-1. */
+static double coverage_of(double grey)
+{
+    const double ink = pow((0.1 + 0.055) / 1.055, 2.4);
+    return (1 - pow((grey + 0.055) / 1.055, 2.4)) / (1 - ink);
+}
+
+static DtStrokes ring(double outer, double inner, double grey)
+{
+    const int level = (int)lround(255 * grey);
+    g_autofree char *paint = g_strdup_printf("#%02x%02x%02x", level, level, level);
+    g_autofree char *svg = g_strdup_printf(
+        "<circle cx='50' cy='50' r='%g' fill='none' stroke='%s' stroke-width='%g'/>",
+        (outer + inner) / 2, paint, outer - inner);
+    return shapes_in_ink(svg, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
+}
+
+/* A ring of a light grey that is wide enough has both its edges, in the ink that its hatch alone would take (area times
+ * coverage over the tip); so has one of a darker grey, which keeps its hatch too. */
+static void test_a_light_shape_has_its_edge(void)
+{
+    static const struct {
+        double grey, width;
+    } rings[] = {{0.9, 5}, {0.9, 12}, {0.85, 4}, {0.75, 6}};
+    for (size_t i = 0; i < G_N_ELEMENTS(rings); i++) {
+        const double outer = 40, inner = outer - rings[i].width, half = pens[0].tip / 2,
+                     area = G_PI * (outer * outer - inner * inner);
+        g_auto(DtStrokes) s = ring(outer, inner, rings[i].grey);
+        const double share = ink_mm(&s) * pens[0].tip / area,
+                     edges = MIN(inked_on_circle(&s, dt_point(50, 50), outer - half),
+                                 inked_on_circle(&s, dt_point(50, 50), inner + half));
+        g_test_message("grey %g, %g mm: %.3f covered of %.3f, edges %.3f, %zu strokes",
+                       rings[i].grey, rings[i].width, share, coverage_of(rings[i].grey), edges,
+                       s.n);
+        g_assert_cmpfloat(edges, >, 0.999);
+        g_assert_cmpfloat_with_epsilon(share, coverage_of(rings[i].grey), 0.06);
+    }
+}
+
+/* A closed line with `n` points around the middle of the page, at a distance of `mean` +- `by` mm, `waves` times. */
+static char *wavy(double mean, double by, int waves, int n, const char *paint)
+{
+    GString *d = g_string_new("<path d='M");
+    for (int i = 0; i < n; i++) {
+        const double a = 2 * G_PI * i / n, r = mean + by * cos(waves * a);
+        g_string_append_printf(d, "%s%.3f %.3f", i ? "L" : "", 50 + r * cos(a), 50 + r * sin(a));
+    }
+    g_string_append_printf(d, "Z' fill='%s'/>", paint);
+    return g_string_free(d, FALSE);
+}
+
+static unsigned long_rings(const DtStrokes *s)
+{
+    unsigned n = 0;
+    for (size_t i = 0; i < s->n; i++)
+        n += s->strokes[i].closed && dt_strokes_length(s, i) > 150;
+    return n;
+}
+
+/* The line along a wavy edge has no gaps where the edge turns inward. */
+static void test_the_line_along_an_edge_has_no_gaps(void)
+{
+    g_autofree char *svg = wavy(30, 5, 5, 72, "#aaa");
+    for (int edge = 0; edge < 2; edge++) {
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        o.edge = edge > 0;
+        g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, NULL);
+        g_assert_cmpuint(long_rings(&s), ==, edge);
+    }
+}
+
+/* Two squares of 30 mm side by side, x from 20 on, with gradients from left to right between greys. */
+static DtStrokes gradients(const int *grey)
+{
+    g_autofree char *svg = g_strdup_printf(
+        "<linearGradient id='a'><stop stop-color='#%02x%02x%02x'/><stop offset='1' "
+        "stop-color='#%02x%02x%02x'/></linearGradient><linearGradient id='b'><stop "
+        "stop-color='#%02x%02x%02x'/><stop offset='1' stop-color='#%02x%02x%02x'/>"
+        "</linearGradient><rect x='20' y='20' width='30' height='30' fill='url(#a)'/>"
+        "<rect x='50' y='20' width='30' height='30' fill='url(#b)'/>",
+        grey[0], grey[0], grey[0], grey[1], grey[1], grey[1], grey[2], grey[2], grey[2], grey[3],
+        grey[3], grey[3]);
+    return shapes_in_ink(svg, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
+}
+
+/* A gradient has a line along its edge toward what is lighter, where it is not nearly white, in the ink that its tones
+ * take. Where two meet there is one only if they differ by much. */
+static void test_a_gradient_has_its_edge(void)
+{
+    static const struct {
+        int grey[4];
+        gboolean left, seam_left, seam_right, right; /* lines half a tip inside */
+    } cases[] = {{{0x90, 0xb0, 0xb0, 0xc0}, TRUE, FALSE, FALSE, TRUE},
+                 {{0xff, 0x80, 0x80, 0x90}, FALSE, FALSE, FALSE, TRUE},
+                 {{0xd0, 0xd8, 0x70, 0x80}, TRUE, FALSE, TRUE, TRUE},
+                 {{0x70, 0x80, 0xd0, 0xff}, TRUE, TRUE, FALSE, FALSE}};
+    const double half = pens[0].tip / 2;
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        const int *grey = cases[i].grey;
+        double wanted = 0;
+        for (int k = 0; k < 1000; k++) {
+            const double x = (k + 0.5) / 1000;
+            wanted += coverage_of((grey[0] + x * (grey[1] - grey[0])) / 255) / 2000 +
+                      coverage_of((grey[2] + x * (grey[3] - grey[2])) / 255) / 2000;
+        }
+        g_auto(DtStrokes) s = gradients(grey);
+        const double at[] = {20 + half, 50 - half, 50 + half, 80 - half},
+                     share = ink_mm(&s) * pens[0].tip / 1800;
+        const gboolean line[] = {cases[i].left, cases[i].seam_left, cases[i].seam_right,
+                                 cases[i].right};
+        for (int k = 0; k < 4; k++) {
+            const double inked = inked_between(&s, dt_point(at[k], 21), dt_point(at[k], 49), half);
+            g_test_message("case %zu, edge %d: %.3f inked", i, k, inked);
+            if (line[k])
+                g_assert_cmpfloat(inked, >, 0.99);
+            else
+                g_assert_cmpfloat(inked, <, 0.97);
+        }
+        g_test_message("%.3f covered of %.3f", share, wanted);
+        g_assert_cmpfloat_with_epsilon(share, wanted, 0.05);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/edges/chains", test_stretches_become_long_lines);
+    g_test_add_func("/ink/edges/fork", test_a_fork_ends_lines);
+    g_test_add_func("/ink/edges/light", test_a_light_shape_has_its_edge);
+    g_test_add_func("/ink/edges/gradient", test_a_gradient_has_its_edge);
+    g_test_add_func("/ink/edges/one-line", test_the_line_along_an_edge_has_no_gaps);
+    return g_test_run();
+}
