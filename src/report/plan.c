@@ -42,7 +42,8 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
 
 static char *share_text(double share)
 {
-    return share < 0.005 ? g_strdup(_("less than 1 %")) : g_strdup_printf(_("%.0f %%"), 100 * share);
+    return share < 0.005 ? g_strdup(_("less than 1 %"))
+                         : g_strdup_printf(_("%.0f %%"), 100 * share);
 }
 
 /* "pen terracotta at 45 %, green at 20 % across" */
