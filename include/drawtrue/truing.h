@@ -311,6 +311,7 @@ typedef struct {
     gboolean known;   /* FALSE: this evidence cannot determine it; `value` and `sd` are
                        * meaningless */
     double value, sd; /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double sd_shared; /* the part of `sd` that other sheets may share: bias by smoothing */
     double value_2,
         sd_2; /* for a pulley's error its phase, radians; for a gear's its period, mm; for what
                * was read by eye sd_2 is that of the reading alone, without hidden effects; 0:

@@ -79,6 +79,7 @@ char *dt_figures_to_json(const DtFigures *f)
         dt_json_flag(b, "known", g->known);
         add_number(b, "value", g->value);
         add_number(b, "standard_uncertainty", g->sd);
+        add_number(b, "standard_uncertainty_shared", g->sd_shared);
         add_number(b, "value_2", g->value_2);
         add_number(b, "standard_uncertainty_2", g->sd_2);
         add_number(b, "gain_mm", g->gain_mm);
@@ -124,6 +125,7 @@ static gboolean take_figure(JsonNode *n, DtFigures *f)
     if (kind == G_N_ELEMENTS(errors))
         return FALSE;
     const char *axis = text_of(o, "axis");
+    const double sd = number_of(o, "standard_uncertainty", NAN);
     const DtFigure g = {.kind = (DtErrorKind)kind,
                         .axis = strcmp(axis, "x") == 0   ? 0
                                 : strcmp(axis, "y") == 0 ? 1
@@ -132,7 +134,9 @@ static gboolean take_figure(JsonNode *n, DtFigures *f)
                         .at = number_of(o, "at_mm", NAN),
                         .known = flag_of(o, "known"),
                         .value = number_of(o, "value", NAN),
-                        .sd = number_of(o, "standard_uncertainty", NAN),
+                        .sd = sd,
+                        /* an older journal does not say: it may be all */
+                        .sd_shared = number_of(o, "standard_uncertainty_shared", sd),
                         .value_2 = number_of(o, "value_2", NAN),
                         .sd_2 = number_of(o, "standard_uncertainty_2", NAN),
                         .gain_mm = number_of(o, "gain_mm", 0),

@@ -1,7 +1,7 @@
 /* pool: combines figures of a sheet with those of earlier sheets of the same machine. A
  * correction does not change the marks of a sheet, so every sheet measures the same errors
- * again; if two agree, their mean, weighted by the inverse squares of the uncertainties, is more
- * certain than either (GUM F.1.2; common to any handbook of least squares). */
+ * again; if two agree, their weighted mean is at least as certain as either (Lyons, Gibaut and
+ * Clifford 1988; without shared errors the weights are the inverse squares of the uncertainties). */
 #include "truing/compare.h"
 #include "truing/solve/solve.h"
 
@@ -19,6 +19,7 @@ typedef struct {
 /* The values of a sheet at a place: a sine has two components. */
 typedef struct {
     double v[2], sd, hidden; /* hidden: common to both sheets, not reduced by a second one */
+    double shared;           /* the part of sd that may be common to both */
 } Told;
 
 static gboolean is_sine(DtErrorKind kind)
@@ -46,6 +47,7 @@ static Told told_by(const DtFigure *f)
         t.hidden = sqrt(MAX(f->sd * f->sd - f->sd_2 * f->sd_2, 0));
         t.sd = f->sd_2;
     }
+    t.shared = MIN(f->sd_shared, t.sd);
     return t;
 }
 
@@ -74,6 +76,7 @@ static gboolean told_at(const DtFigures *f, const Group *g, double at, Told *out
         after->at != before->at ? CLAMP((at - before->at) / (after->at - before->at), 0, 1) : 0;
     *out = (Told){.v = {a.v[0] + t * (b.v[0] - a.v[0]), 0},
                   .sd = a.sd + t * (b.sd - a.sd),
+                  .shared = a.shared + t * (b.shared - a.shared),
                   .hidden = a.hidden + t * (b.hidden - a.hidden)};
     return TRUE;
 }
@@ -101,12 +104,31 @@ static gboolean agree(const DtFigures *f, const DtFigures *older, const Group *g
     return parts > 0 && sum / parts <= 1 + 3 * sqrt(2 / (1 + n / 4));
 }
 
+static double own_variance(const Told *t)
+{
+    return t->sd * t->sd - t->shared * t->shared;
+}
+
+/* The share of `b` in the mean that is the most certain if the shared errors are the same but for their size. As they
+ * may be less alike, neither is taken negatively. */
+static double weight_of(const Told *b, const Told *a)
+{
+    const double apart = a->shared - b->shared,
+                 difference = own_variance(a) + own_variance(b) + apart * apart;
+    return difference > 0 ? CLAMP((own_variance(a) + a->shared * apart) / difference, 0, 1) : 0.5;
+}
+
+/* The uncertainties of errors that go fully together add up, others add up by their squares (GUM 5.2.2, note 1); for
+ * shared errors that is an upper bound. */
 static void pool_one(DtFigure *f, const Told *b)
 {
     const Told a = told_by(f);
-    const double wa = 1 / (a.sd * a.sd), wb = 1 / (b->sd * b->sd), sd = 1 / sqrt(wa + wb);
-    const double v[2] = {(wa * a.v[0] + wb * b->v[0]) / (wa + wb),
-                         (wa * a.v[1] + wb * b->v[1]) / (wa + wb)};
+    const double wb = weight_of(b, &a), wa = 1 - wb;
+    const double v[2] = {wa * a.v[0] + wb * b->v[0], wa * a.v[1] + wb * b->v[1]};
+    const double shared = wa * a.shared + wb * b->shared;
+    const double sd =
+        sqrt(wa * wa * own_variance(&a) + wb * wb * own_variance(b) + shared * shared);
+    f->sd_shared = shared;
     if (is_sine(f->kind)) {
         f->value = hypot(v[0], v[1]);
         f->value_2 = atan2(v[1], v[0]);

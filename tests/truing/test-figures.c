@@ -23,6 +23,7 @@ static void test_figures_come_back(void)
                             .known = kind % 3 != 0,
                             .value = kind % 5 ? -0.1 * kind : NAN,
                             .sd = 0.01 * kind + 1.0 / 3,
+                            .sd_shared = 0.005 * kind,
                             .value_2 = kind % 7 ? 2.5 + kind : NAN,
                             .sd_2 = 0.001 * kind,
                             .gain_mm = 0.125 * kind,
@@ -49,10 +50,24 @@ static void test_figures_come_back(void)
         g_assert_cmpint(a->proposed, ==, b->proposed);
         g_assert_true(same(a->at, b->at) && same(a->value, b->value) && same(a->sd, b->sd));
         g_assert_true(same(a->value_2, b->value_2) && same(a->sd_2, b->sd_2));
+        g_assert_cmpfloat(a->sd_shared, ==, b->sd_shared);
         g_assert_cmpfloat(a->gain_mm, ==, b->gain_mm);
     }
     g_autofree char *again = dt_figures_to_json(back);
     g_assert_cmpstr(again, ==, text);
+}
+
+/* Where a journal does not say how much of an uncertainty other sheets share, it may be all. */
+static void test_figures_of_an_older_journal_may_share_all(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtFigures) f = dt_figures_from_json(
+        "{\"figures\": [{\"figure\": \"scale\", \"axis\": \"x\", \"known\": true, "
+        "\"value\": 1.001, \"standard_uncertainty\": 0.0002}]}",
+        &error);
+    g_assert_no_error(error);
+    g_assert_cmpfloat(f->f[0].sd, ==, 0.0002);
+    g_assert_cmpfloat(f->f[0].sd_shared, ==, 0.0002);
 }
 
 static void test_damaged_figures_are_refused(void)
@@ -350,6 +365,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/truing/figures/journal", test_figures_come_back);
+    g_test_add_func("/truing/figures/older", test_figures_of_an_older_journal_may_share_all);
     g_test_add_func("/truing/figures/damaged", test_damaged_figures_are_refused);
     g_test_add_func("/truing/figures/words", test_words_and_units);
     g_test_add_func("/truing/causes/each", test_figures_point_at_causes);

@@ -345,6 +345,25 @@ static void check_weights(const Equations *e, const Left *left)
     }
 }
 
+/* V P V, with P what the priors and the curves' stiffness say: the mean square of the bias by them (Nychka 1988). It is no
+ * more than all of V. */
+static void check_shared(DtModel *m, const DtModelFit *fit)
+{
+    const int n = m->n;
+    Equations e = {.m = m, .fit = fit, .n = n, .h = g_new0(double, n *n)};
+    g_autofree double *pv = g_new(double, n);
+    add_priors(&e);
+    add_curves(&e);
+    for (int i = 0; i < n; i++) {
+        const double *v = fit->v + i * n;
+        for (int k = 0; k < n; k++)
+            pv[k] = dot(e.h + k * n, v, n);
+        check_close(fit->v_shared[i * n + i], dot(v, pv, n), 1e-6);
+        g_assert_cmpfloat(fit->v_shared[i * n + i], <, 1.01 * v[i]);
+    }
+    g_free(e.h);
+}
+
 static void check_fit(DtModel *m, gboolean wave_known, DtModelFit *fit)
 {
     g_autoptr(GError) error = NULL;
@@ -358,6 +377,7 @@ static void check_fit(DtModel *m, gboolean wave_known, DtModelFit *fit)
     check_tails(&e);
     check_stiffness(&e, wave_known);
     check_weights(&e, left);
+    check_shared(m, fit);
     equations_clear(&e);
 }
 
@@ -471,10 +491,12 @@ static void test_a_photograph(void)
 static void test_the_deviation_of_a_sum(void)
 {
     double v[] = {4, 0, 1, 0, 99, 0, 1, 0, 9};
-    const DtModelFit fit = {.v = v};
+    double shared[] = {1, 0, 0.5, 0, 99, 0, 0.5, 0, 2};
+    const DtModelFit fit = {.v = v, .v_shared = shared};
     static const double weights[] = {2, 0, -1}, none[] = {0, 0, 0};
     g_assert_cmpfloat_with_epsilon(dt_fit_sd(&fit, 3, weights), sqrt(21), 1e-12);
     g_assert_cmpfloat(dt_fit_sd(&fit, 3, none), ==, 0);
+    g_assert_cmpfloat_with_epsilon(dt_fit_sd_shared(&fit, 3, weights), 2, 1e-12); /* 4 - 2 + 2 */
 }
 
 int main(int argc, char **argv)

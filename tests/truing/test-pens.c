@@ -214,6 +214,44 @@ static void test_two_sheets_that_agree_are_pooled(void)
     g_assert_cmpfloat_with_epsilon(f->f[1].value, 0.298, 1e-12);
 }
 
+/* What both sheets may share does not become less. By hand: 0.2 +- 0.01 and 0.21 +- 0.01, of which 0.008 is shared and
+ * 0.006 is not, make 0.205 +- sqrt(0.006^2 / 2 + 0.008^2). */
+static void test_what_sheets_share_remains(void)
+{
+    g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
+    add(f, DT_ERROR_OF_POSITION, 10, 0.20, 0.01);
+    add(f, DT_ERROR_OF_PULLEY, NAN, 0.20, 0.01);
+    add(older, DT_ERROR_OF_POSITION, 10, 0.21, 0.01);
+    add(older, DT_ERROR_OF_PULLEY, NAN, 0.21, 0.01);
+    for (int i = 0; i < 2; i++)
+        f->f[i].sd_shared = older->f[i].sd_shared = 0.008;
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 2);
+    for (int i = 0; i < 2; i++) {
+        g_assert_cmpfloat_with_epsilon(f->f[i].value, 0.205, 1e-12);
+        g_assert_cmpfloat_with_epsilon(f->f[i].sd, sqrt(82e-6), 1e-12);
+        g_assert_cmpfloat_with_epsilon(f->f[i].sd_shared, 0.008, 1e-12);
+    }
+    /* a third one: the shared part is still the same, so the weights are 2 to 1 */
+    f->n = older->n = 1;
+    older->f[0].value = 0.211;
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 1);
+    g_assert_cmpfloat_with_epsilon(f->f[0].value, 0.207, 1e-12);
+    g_assert_cmpfloat_with_epsilon(f->f[0].sd, sqrt(76e-6), 1e-12);
+}
+
+/* By hand: the variances 1 and 16 with the covariance 0.8 * 3.2 would give the worse sheet a negative weight. */
+static void test_a_worse_sheet_does_not_spoil_a_better_one(void)
+{
+    g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
+    add(f, DT_ERROR_OF_POSITION, 10, 0.20, 0.01);
+    add(older, DT_ERROR_OF_POSITION, 10, 0.23, 0.04);
+    f->f[0].sd_shared = 0.008;
+    older->f[0].sd_shared = 0.032;
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 1);
+    g_assert_cmpfloat(f->f[0].value, ==, 0.20);
+    g_assert_cmpfloat_with_epsilon(f->f[0].sd, 0.01, 1e-12);
+}
+
 static void test_what_was_repaired_is_not_pooled(void)
 {
     g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
@@ -249,6 +287,8 @@ int main(int argc, char **argv)
     g_test_add_func("/pens/scan", test_pens_are_told_by_a_scan);
     g_test_add_func("/pens/asks", test_a_sheet_for_scans_asks_for_the_rule_alone);
     g_test_add_func("/pool/agree", test_two_sheets_that_agree_are_pooled);
+    g_test_add_func("/pool/shared", test_what_sheets_share_remains);
+    g_test_add_func("/pool/worse", test_a_worse_sheet_does_not_spoil_a_better_one);
     g_test_add_func("/pool/repaired", test_what_was_repaired_is_not_pooled);
     g_test_add_func("/pool/sine", test_a_sine_is_pooled_by_its_parts);
     return g_test_run();

@@ -76,6 +76,12 @@ static void check_figure(const DtModel *m, const DtModelFit *fit, const DtFigure
         g_assert_true(!known || f->gain_mm <= 0.002 || chi < 1.01 * limit);
 }
 
+/* Of one unknown: what of its uncertainty other sheets may share. */
+static void check_shared(const DtModel *m, const DtModelFit *fit, const DtFigure *f, int i)
+{
+    check_close(f->sd_shared, sqrt(fit->v_shared[i * m->n + i]), 1e-6);
+}
+
 static void check_curve(const DtModel *m, const DtModelFit *fit, const DtFigures *f,
                         DtErrorKind kind, int axis, DtCurveId id, gboolean known)
 {
@@ -87,6 +93,7 @@ static void check_curve(const DtModel *m, const DtModelFit *fit, const DtFigures
         g_assert_cmpint(g->axis, ==, axis);
         check_close(g->at, c->from + i * c->step, 1e-9);
         check_figure(m, fit, g, c->first, c->n, m->b[c->first + i], sd, known && sd < 0.1);
+        check_shared(m, fit, g, c->first + i);
     }
     g_assert_false(g < f->f + f->n && g->kind == kind && g->axis == axis);
 }
@@ -104,6 +111,9 @@ static void check_pulley(const DtModel *m, const DtModelFit *fit, const DtFigure
     const DtFigure *g = find(f, DT_ERROR_OF_PULLEY, axis);
     const double sd = sqrt(da * da * aa + 2 * da * db * ab + db * db * bb);
     check_figure(m, fit, g, i, 2, hypot(a, b), sd, sd < 0.1);
+    const double *s = fit->v_shared + i * m->n + i;
+    check_close(g->sd_shared, sqrt(da * da * s[0] + 2 * da * db * s[1] + db * db * s[m->n + 1]),
+                1e-6);
     check_close(g->value_2, atan2(b, a), 1e-9);
     check_close(g->sd_2, MIN(sqrt(pa * pa * aa + 2 * pa * pb * ab + pb * pb * bb), G_PI), 1e-4);
 }
@@ -156,10 +166,12 @@ static void check_figures(SeenModel *f, const DtFigures *out, gboolean bent)
     dt_fit_model(m, &fit, &error);
     g_assert_no_error(error);
     const double square_sd = sd_of(m, &fit, m->square);
+    check_shared(m, &fit, find(out, DT_ERROR_OF_SQUARE, -1), m->square);
     check_figure(m, &fit, find(out, DT_ERROR_OF_SQUARE, -1), m->square, 1, m->b[m->square],
                  square_sd, square_sd < 0.0006 && !bent);
     for (int axis = 0; axis < 2; axis++) {
         const double sd = sd_of(m, &fit, m->scale[axis]);
+        check_shared(m, &fit, find(out, DT_ERROR_OF_SCALE, axis), m->scale[axis]);
         check_figure(m, &fit, find(out, DT_ERROR_OF_SCALE, axis), m->scale[axis], 1,
                      1 + m->b[m->scale[axis]], sd, sd < 0.002 && !bent);
         check_pulley(m, &fit, out, axis);

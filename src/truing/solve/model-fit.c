@@ -35,6 +35,7 @@ typedef struct {
     DtModelFit *fit;
     Sum sums[DT_CLASSES];
     double *fixed, *fixed_b; /* of the priors that stay as they are, and of the rule */
+    double *prior;           /* of those priors alone */
     double *h;               /* scratch: n by n */
     double *rows;            /* room for dt_residuals_of() */
 } Fit;
@@ -190,6 +191,7 @@ static void build(Fit *f)
         }
     }
     add_priors(f);
+    memcpy(f->prior, f->fixed, square_size(f) * sizeof *f->prior);
     for (int axis = 0; axis < 2; axis++)
         add_rule(f, axis);
     for (int k = 0; k < f->m->n_scans; k++)
@@ -298,6 +300,7 @@ static void start(Fit *f)
     }
     f->fixed = g_new(double, square_size(f));
     f->fixed_b = g_new(double, f->m->n);
+    f->prior = g_new(double, square_size(f));
     f->h = g_new(double, square_size(f));
     f->rows = g_new(double, DT_RESIDUAL_ROWS *(gsize)f->m->n);
     for (int k = 1; k < f->m->n_scans; k++)
@@ -312,6 +315,7 @@ static void finish(Fit *f)
     }
     g_free(f->fixed);
     g_free(f->fixed_b);
+    g_free(f->prior);
     g_free(f->h);
     g_free(f->rows);
 }
@@ -461,16 +465,38 @@ static gboolean iterate(Fit *f)
     return weigh_and_improve(f) && (!dt_find_surrounded(f->m) || weigh_and_improve(f));
 }
 
+/* V P V, with P what the priors and the stiffness of the curves add to the inverse of V. It is the mean square of the
+ * bias by smoothing, the rest of V is noise (Nychka 1988), and every sheet of a machine has much the same bias. */
+static void find_shared(const Fit *f)
+{
+    const size_t n = (size_t)f->m->n;
+    const double *v = f->fit->v;
+    g_autofree double *pv = g_new0(double, n *n);
+    f->fit->v_shared = g_new0(double, n *n);
+    memcpy(f->h, f->prior, square_size(f) * sizeof *f->h);
+    for (int i = 0; i < DT_CURVES; i++)
+        add_stiffness(f, i);
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 0; k < n; k++)
+            for (size_t j = 0; f->h[i * n + k] != 0 && j < n; j++)
+                pv[i * n + j] += f->h[i * n + k] * v[k * n + j];
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 0; k < n; k++)
+            for (size_t j = 0; j < n; j++)
+                f->fit->v_shared[i * n + j] += v[i * n + k] * pv[k * n + j];
+}
+
 gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
 {
     Fit f = {.m = m, .fit = out};
     *out = (DtModelFit){.v = g_new(double, (size_t)m->n *(size_t)m->n)};
     start(&f);
     const gboolean good = iterate(&f);
-    if (good)
+    if (good) {
         find_tails(&f);
-    if (good)
+        find_shared(&f);
         dt_residuals_init(&out->left_over, m, out);
+    }
     finish(&f);
     if (!good) {
         g_set_error_literal(
@@ -485,13 +511,24 @@ void dt_fit_clear(DtModelFit *f)
 {
     dt_residuals_clear(&f->left_over);
     g_free(f->v);
+    g_free(f->v_shared);
 }
 
-double dt_fit_sd(const DtModelFit *f, int n, const double *weights)
+static double sd_by(const double *v, int n, const double *weights)
 {
     double sum = 0;
     for (int i = 0; i < n; i++)
         for (int j = 0; weights[i] != 0 && j < n; j++)
-            sum += weights[i] * weights[j] * f->v[(size_t)i * (size_t)n + (size_t)j];
+            sum += weights[i] * weights[j] * v[(size_t)i * (size_t)n + (size_t)j];
     return sqrt(MAX(sum, 0));
+}
+
+double dt_fit_sd(const DtModelFit *f, int n, const double *weights)
+{
+    return sd_by(f->v, n, weights);
+}
+
+double dt_fit_sd_shared(const DtModelFit *f, int n, const double *weights)
+{
+    return sd_by(f->v_shared, n, weights);
 }

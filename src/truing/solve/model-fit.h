@@ -7,7 +7,8 @@
 enum { DT_ROWS = 3 };
 
 struct DtModelFit {
-    double *v; /* covariance of the unknowns, n by n */
+    double *v;        /* covariance of the unknowns, n by n */
+    double *v_shared; /* the part of it that other sheets of the machine share */
     double sd
         [DT_CLASSES]; /* of an observation, mm; sums are divided by the square root of their number */
     double sd_used[DT_CLASSES];  /* by which the covariance was found; `sd` follow from it */
@@ -27,5 +28,6 @@ struct DtModelFit {
 gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error);
 void dt_fit_clear(DtModelFit *f);
 
-/* The standard deviation of a sum of unknowns with these weights. */
+/* The standard deviation of a sum of unknowns with these weights; and what of it other sheets share. */
 double dt_fit_sd(const DtModelFit *f, int n, const double *weights);
+double dt_fit_sd_shared(const DtModelFit *f, int n, const double *weights);

@@ -59,6 +59,11 @@ typedef struct {
     DtSwing swing[2];
 } Telling;
 
+static double sd_shared_of(const Telling *t, int i)
+{
+    return sqrt(MAX(t->fit->v_shared[(size_t)i * (size_t)t->m->n + (size_t)i], 0));
+}
+
 /* Whether unknowns differ significantly from the values `has`, and the ink by it; NULL: from none. */
 static gboolean differ(const Telling *t, int first, int n, const double *has)
 {
@@ -98,6 +103,7 @@ static void tell_scale(Telling *t, int axis)
                        .known = sd < known_scale && has_scale(t, axis),
                        .value = 1 + v,
                        .sd = sd,
+                       .sd_shared = sd_shared_of(t, i),
                        .gain_mm = dt_ink_share(t->m, i, 1, NULL),
                        .proposed = is_needed(t, i, 1, &has)});
 }
@@ -112,6 +118,7 @@ static void tell_square(Telling *t)
                        .known = sd < known_square && t->turned,
                        .value = v,
                        .sd = sd,
+                       .sd_shared = sd_shared_of(t, i),
                        .gain_mm = dt_ink_share(t->m, i, 1, NULL),
                        .proposed = is_needed(t, i, 1, &has)});
 }
@@ -164,6 +171,7 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
                            .known = sd < known_curve_mm && (local || !t->photographs),
                            .value = t->m->b[c->first + i],
                            .sd = sd,
+                           .sd_shared = sd_shared_of(t, c->first + i),
                            .gain_mm = gain,
                            .proposed = needed});
     }
@@ -195,7 +203,8 @@ static DtFigure sine_of(const Telling *t, int i)
     g_autofree double *row = g_new0(double, t->m->n);
     row[i] = a / size;
     row[i + 1] = b / size;
-    const double sd = dt_fit_sd(t->fit, t->m->n, row);
+    const double sd = dt_fit_sd(t->fit, t->m->n, row),
+                 sd_shared = dt_fit_sd_shared(t->fit, t->m->n, row);
     row[i] = -b / (size * size);
     row[i + 1] = a / (size * size);
     const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
@@ -203,6 +212,7 @@ static DtFigure sine_of(const Telling *t, int i)
                       .known = sd < known_curve_mm,
                       .value = size,
                       .sd = sd,
+                      .sd_shared = sd_shared,
                       .value_2 = atan2(b, a),
                       .sd_2 = sd_phase,
                       .gain_mm = dt_ink_share(t->m, i, 2, NULL)};
