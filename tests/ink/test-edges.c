@@ -126,6 +126,17 @@ static void test_a_light_shape_has_its_edge(void)
     }
 }
 
+/* A pale colour whose few lines are hardly darker than the paper has its edge too, and nothing else shows it. */
+static void test_a_pale_shape_has_its_edge(void)
+{
+    g_auto(DtStrokes) s = shapes_in_ink(
+        "<circle cx='50' cy='50' r='29' fill='none' stroke='#e0f4ff' stroke-width='22'/>", &rack,
+        &DT_INK_OPTIONS_DEFAULT, NULL);
+    const double half = pens[0].tip / 2;
+    g_assert_cmpfloat(inked_on_circle(&s, dt_point(50, 50), 40 - half), >, 0.999);
+    g_assert_cmpfloat(inked_on_circle(&s, dt_point(50, 50), 18 + half), >, 0.999);
+}
+
 /* A closed line with `n` points around the middle of the page, at a distance of `mean` +- `by` mm, `waves` times. */
 static char *wavy(double mean, double by, int waves, int n, const char *paint)
 {
@@ -216,6 +227,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/edges/chains", test_stretches_become_long_lines);
     g_test_add_func("/ink/edges/fork", test_a_fork_ends_lines);
     g_test_add_func("/ink/edges/light", test_a_light_shape_has_its_edge);
+    g_test_add_func("/ink/edges/pale", test_a_pale_shape_has_its_edge);
     g_test_add_func("/ink/edges/gradient", test_a_gradient_has_its_edge);
     g_test_add_func("/ink/edges/one-line", test_the_line_along_an_edge_has_no_gaps);
     return g_test_run();
