@@ -155,7 +155,7 @@ static void test_a_fold_in_one_of_two_scans_is_refused(void)
     }
 }
 
-static void test_a_fold_askew_is_seen_in_one_scan(void)
+static void test_an_oblique_fold_is_seen_in_one_scan(void)
 {
     SeenModel f;
     seen_model_init(&f, &seen_usual, seen_quarters, 1);
@@ -183,7 +183,7 @@ int main(int argc, char **argv)
     g_test_add_func("/flatness/tilt", test_a_tilted_camera_is_found);
     g_test_add_func("/flatness/machines", test_machines_and_scanners_are_no_cameras);
     g_test_add_func("/flatness/fold", test_a_fold_in_one_of_two_scans_is_refused);
-    g_test_add_func("/flatness/askew", test_a_fold_askew_is_seen_in_one_scan);
+    g_test_add_func("/flatness/oblique", test_an_oblique_fold_is_seen_in_one_scan);
     g_test_add_func("/flatness/small", test_a_small_step_is_let_pass);
     return g_test_run();
 }
