@@ -109,8 +109,8 @@ static double own_variance(const Told *t)
     return t->sd * t->sd - t->shared * t->shared;
 }
 
-/* The share of `b` in the mean that is the most certain if the shared errors are the same but for their size. As they
- * may be less alike, neither is taken negatively. */
+/* The weight of `b` in the weighted mean of least variance, if the shared errors are fully correlated. They may be less
+ * so: neither weight is negative. */
 static double weight_of(const Told *b, const Told *a)
 {
     const double apart = a->shared - b->shared,
