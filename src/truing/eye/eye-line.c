@@ -9,19 +9,11 @@
  * squares, with the usual sizes of p and z and the usual bend of q as further observations
  * (Tikhonov 1963). */
 #include "truing/eye/eye.h"
-#include "truing/solve/least-squares.h"
+#include "truing/eye/eye-fit.h"
 
 #include <math.h>
 
-enum {
-    MOST_READ = 2 * DT_EYE_PLACES,
-    SCALE = 0,
-    SINE,
-    COSINE,
-    LAID,
-    KNOTS,
-    UNKNOWNS = KNOTS + DT_EYE_MOST_KNOTS
-};
+enum { MOST_READ = 2 * DT_EYE_PLACES, SCALE = 0, SINE, COSINE, LAID, KNOTS };
 enum { PRIORS = 3 + DT_EYE_MOST_KNOTS };
 
 /* Standard deviations of usual sizes, mm: each component of a pulley's sine, the rule. */
@@ -46,18 +38,6 @@ typedef struct {
     int n, knots;
     double knot[DT_EYE_MOST_KNOTS];
 } Line;
-
-typedef struct {
-    int n; /* unknowns */
-    double x[UNKNOWNS], covariance[UNKNOWNS * UNKNOWNS], left;
-    double *hat; /* of the readings; owned */
-} Fit;
-
-static void fit_clear(Fit *f)
-{
-    g_free(f->hat);
-}
-G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Fit, fit_clear)
 
 static void gather(Line *l, const DtTestSheet *s, const DtEyeReadings *r, double gauge)
 {
@@ -141,28 +121,18 @@ static gsize add_priors(const Line *l, int n, double *a)
 }
 
 /* With a table of its own, or with the profile's. */
-static gboolean fit(const Line *l, gboolean uneven, Fit *f)
+static gboolean fit(const Line *l, gboolean uneven, DtEyeFit *f)
 {
-    f->n = KNOTS + (uneven ? l->knots : 0);
+    const int n = KNOTS + (uneven ? l->knots : 0);
     const gsize most = (gsize)(l->n + PRIORS);
-    g_autofree double *a = g_new0(double, most *(gsize)f->n), *b = g_new0(double, most);
-    add_readings(l, f->n, a, b);
-    const gsize m = (gsize)l->n + add_priors(l, f->n, a + l->n * f->n);
-    if (!dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left))
-        return FALSE;
-    g_free(f->hat);
-    f->hat = g_new(double, l->n * l->n);
-    dt_hat_matrix((gsize)l->n, (gsize)f->n, a, f->covariance, f->hat);
-    return TRUE;
-}
-
-static double sd_of(const Fit *f, int i)
-{
-    return sqrt(f->covariance[i * f->n + i]);
+    g_autofree double *a = g_new0(double, most *(gsize)n), *b = g_new0(double, most);
+    add_readings(l, n, a, b);
+    const int rows = l->n + (int)add_priors(l, n, a + l->n * n);
+    return dt_eye_fit(l->n, rows, n, a, b, f);
 }
 
 /* Whether the sine differs significantly from the profile's (chi-square, 5 %). */
-static gboolean is_off_centre(const Line *l, const Fit *f)
+static gboolean is_off_centre(const Line *l, const DtEyeFit *f)
 {
     const double has = l->p->pulley_error[l->axis], phase = l->p->pulley_phase[l->axis];
     const double d[2] = {f->x[SINE] - has * cos(phase), f->x[COSINE] - has * sin(phase)};
@@ -174,7 +144,7 @@ static gboolean is_off_centre(const Line *l, const Fit *f)
     return square > dt_eye_chi_square_95(2);
 }
 
-static void tell_pulley(const Fit *f, DtEyeLine *out)
+static void tell_pulley(const DtEyeFit *f, DtEyeLine *out)
 {
     const double a = f->x[SINE], b = f->x[COSINE], size = MAX(hypot(a, b), 1e-6);
     const double *c = f->covariance;
@@ -187,7 +157,7 @@ static void tell_pulley(const Fit *f, DtEyeLine *out)
 }
 
 /* A reading that no rail explains. */
-static gboolean check(const Line *l, const Fit *f, GError **error)
+static gboolean check(const Line *l, const DtEyeFit *f, GError **error)
 {
     const double most_mm = 0.4;
     g_autofree double *a = g_new0(double, (gsize)(l->n * f->n)), *b = g_new0(double, (gsize)l->n);
@@ -214,7 +184,7 @@ static gboolean check(const Line *l, const Fit *f, GError **error)
 }
 
 /* The phase of the pulley depends on the scale, which each round knows better. */
-static gboolean fit_rounds(Line *l, gboolean uneven, Fit *f)
+static gboolean fit_rounds(Line *l, gboolean uneven, DtEyeFit *f)
 {
     enum { ROUNDS = 3 };
     for (int i = 0; i < ROUNDS; i++) {
@@ -227,9 +197,9 @@ static gboolean fit_rounds(Line *l, gboolean uneven, Fit *f)
 }
 
 /* Of the table, where it explains the readings significantly better than the profile's, or without. */
-static gboolean fit_either(Line *l, Fit *best, gboolean *uneven)
+static gboolean fit_either(Line *l, DtEyeFit *best, gboolean *uneven)
 {
-    g_auto(Fit) even = {0}, table = {0};
+    g_auto(DtEyeFit) even = {0}, table = {0};
     Line with = *l;
     *uneven = FALSE;
     if (!fit_rounds(l, FALSE, &even))
@@ -238,8 +208,9 @@ static gboolean fit_either(Line *l, Fit *best, gboolean *uneven)
               dt_eye_is_better(l->n, even.left, even.hat, table.left, table.hat);
     if (*uneven)
         *l = with;
-    *best = *uneven ? table : even;
-    best->hat = NULL;
+    DtEyeFit *taken = *uneven ? &table : &even;
+    *best = *taken;
+    *taken = (DtEyeFit){0};
     return TRUE;
 }
 
@@ -254,7 +225,7 @@ gboolean dt_eye_solve_line(const DtProfile *p, const DtTestSheet *s, const DtEye
               .paper_mm = axis == 0 ? s->paper_w : s->paper_h,
               .turn = G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]),
               .scale = p->scale[axis]};
-    Fit f;
+    g_auto(DtEyeFit) f = {0};
     *out = (DtEyeLine){0};
     gather(&l, s, r, gauge);
     if (l.n == 0 || gauge <= 0 || !fit_either(&l, &f, &out->uneven))
@@ -263,14 +234,14 @@ gboolean dt_eye_solve_line(const DtProfile *p, const DtTestSheet *s, const DtEye
         return FALSE;
     out->known = TRUE;
     out->scale = f.x[SCALE];
-    out->scale_sd = sd_of(&f, SCALE);
+    out->scale_sd = dt_eye_fit_sd(&f, SCALE);
     out->off_centre = l.n >= DT_EYE_ALONG && is_off_centre(&l, &f);
     out->readings = l.n;
     tell_pulley(&f, out);
     for (int k = 0; k < l.knots && out->uneven; k++) {
         out->at[k] = l.knot[k];
         out->position[k] = f.x[KNOTS + k];
-        out->position_sd[k] = sd_of(&f, KNOTS + k);
+        out->position_sd[k] = dt_eye_fit_sd(&f, KNOTS + k);
         out->n = k + 1;
     }
     return TRUE;

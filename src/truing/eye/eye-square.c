@@ -17,7 +17,7 @@
  *     m = g(r) - (1 - f) g(r0) - f g(r1) + (1 - f) z0 + f z1,
  * with f the share of the way, and z0 and z1 by which the edge is off. */
 #include "truing/eye/eye.h"
-#include "truing/solve/least-squares.h"
+#include "truing/eye/eye-fit.h"
 
 #include <math.h>
 #include <string.h>
@@ -52,18 +52,6 @@ typedef struct {
     gboolean edge[2]; /* the line of this axis is read: its rail is measured anew */
     double knot[2][KNOTS];
 } Readings;
-
-typedef struct {
-    int n;
-    double x[UNKNOWNS], covariance[UNKNOWNS * UNKNOWNS], left;
-    double *hat; /* of the readings; owned */
-} Fit;
-
-static void fit_clear(Fit *f)
-{
-    g_free(f->hat);
-}
-G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Fit, fit_clear)
 
 /* Position of the carriage on its rails. */
 static DtPoint on_rails(const DtProfile *known, DtPoint command)
@@ -166,20 +154,15 @@ static gsize add_priors(const Readings *q, const DtProfile *known, int n, double
 }
 
 static gboolean fit(const Readings *q, const DtProfile *known, const double *k, gboolean bows,
-                    Fit *f)
+                    DtEyeFit *f)
 {
     g_autofree double *a = g_new0(double, MOST_ROWS *UNKNOWNS), *b = g_new0(double, MOST_ROWS);
-    f->n = bows ? UNKNOWNS : BOWS;
+    const int n = bows ? UNKNOWNS : BOWS;
     for (int i = 0; i < q->n; i++)
-        if (!equation(q, known, i, k[i], f->n, a + i * f->n, &b[i]))
+        if (!equation(q, known, i, k[i], n, a + i * n, &b[i]))
             return FALSE;
-    const gsize m = (gsize)q->n + add_priors(q, known, f->n, a + q->n * f->n, b + q->n);
-    if (!dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left))
-        return FALSE;
-    g_free(f->hat);
-    f->hat = g_new(double, q->n * q->n);
-    dt_hat_matrix((gsize)q->n, (gsize)f->n, a, f->covariance, f->hat);
-    return TRUE;
+    const int rows = q->n + (int)add_priors(q, known, n, a + q->n * n, b + q->n);
+    return dt_eye_fit(q->n, rows, n, a, b, f);
 }
 
 /* The change of the squareness with each reading and scale, times its uncertainty, squared and
@@ -188,7 +171,7 @@ static double variance(const Readings *q, const DtProfile *known, const double s
                        gboolean bows, double square)
 {
     double sum = 0;
-    g_auto(Fit) moved = {0};
+    g_auto(DtEyeFit) moved = {0};
     for (int i = 0; i < q->n; i++) {
         double near[MOST];
         memcpy(near, q->k, sizeof near);
@@ -250,7 +233,8 @@ static void set_knots(Readings *q, const DtProfile *known)
     }
 }
 
-static void tell_bows(const Readings *q, const DtProfile *known, const Fit *f, DtEyeSquare *out)
+static void tell_bows(const Readings *q, const DtProfile *known, const DtEyeFit *f,
+                      DtEyeSquare *out)
 {
     for (int axis = 0; axis < 2; axis++)
         for (int k = 0; k < KNOTS; k++) {
@@ -259,7 +243,7 @@ static void tell_bows(const Readings *q, const DtProfile *known, const Fit *f, D
             out->at[axis][k] = at;
             out->straight[axis][k] =
                 f->x[i] + (q->edge[axis] ? 0 : dt_table_at(&known->straight[axis], at));
-            out->straight_sd[axis][k] = sqrt(f->covariance[i * UNKNOWNS + i]);
+            out->straight_sd[axis][k] = dt_eye_fit_sd(f, i);
         }
 }
 
@@ -268,20 +252,20 @@ gboolean dt_eye_solve_square(const DtProfile *known, const DtTestSheet *s, const
 {
     const double vague = 0.006; /* radians: as good as not read */
     Readings q = {.s = s};
-    g_auto(Fit) even = {0}, bowed = {0};
+    g_auto(DtEyeFit) even = {0}, bowed = {0};
     *out = (DtEyeSquare){0};
     gather(&q, r, unseen_mm);
     set_knots(&q, known);
     if (q.n == 0 || !fit(&q, known, q.k, FALSE, &even) || !fit(&q, known, q.k, TRUE, &bowed))
         return FALSE;
     out->bowed = dt_eye_is_better(q.n, even.left, even.hat, bowed.left, bowed.hat);
-    const Fit *best = out->bowed ? &bowed : &even;
-    const double all = bowed.covariance[SQUARE * UNKNOWNS + SQUARE];
-    out->squared = sqrt(all) < vague;
+    const DtEyeFit *best = out->bowed ? &bowed : &even;
+    const double all = dt_eye_fit_sd(&bowed, SQUARE);
+    out->squared = all < vague;
     out->square = best->x[SQUARE];
     out->turn = best->x[TURN];
     out->sd = sqrt(variance(&q, known, scale_sd, out->bowed, out->square));
-    out->unseen_sd = sqrt(MAX(all - out->sd * out->sd, 0));
+    out->unseen_sd = sqrt(MAX(all * all - out->sd * out->sd, 0));
     tell_bows(&q, known, &bowed, out);
     return TRUE;
 }
