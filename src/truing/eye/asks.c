@@ -352,6 +352,22 @@ gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift,
            tick_at(s, a, DT_MARK_VERNIER, k, vernier);
 }
 
+gboolean dt_eye_apart(const DtTestSheet *s, const DtAsk *a, const DtEyeAnswer *e, double scale,
+                      double *at, double *mm, double *sd)
+{
+    DtPoint main, vernier, next_main, next;
+    const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
+    if (!dt_eye_ticks(s, a, e->value, e->shift, &main, &vernier) ||
+        !dt_eye_ticks(s, a, to, e->shift, &next_main, &next))
+        return FALSE;
+    const double apart = a->axis == 0 ? main.x - vernier.x : main.y - vernier.y;
+    const double after = a->axis == 0 ? next_main.x - next.x : next_main.y - next.y;
+    *at = scale * (a->axis == 0 ? main.x : main.y);
+    *mm = scale * apart;
+    *sd = scale * fabs(after - apart) * e->sd;
+    return TRUE;
+}
+
 double dt_eye_gauge_start(const DtTestSheet *s, int axis)
 {
     for (size_t i = 0; i < s->n; i++)

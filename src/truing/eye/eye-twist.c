@@ -8,21 +8,6 @@
 
 #include <math.h>
 
-static void add_reading(const DtTestSheet *s, const DtAsk *a, const DtEyeAnswer *e, double scale,
-                        DtEyeTwist *out)
-{
-    DtPoint main, vernier, next_main, next;
-    const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
-    if (!dt_eye_ticks(s, a, e->value, e->shift, &main, &vernier) ||
-        !dt_eye_ticks(s, a, to, e->shift, &next_main, &next))
-        return;
-    const double apart = a->axis == 0 ? main.x - vernier.x : main.y - vernier.y;
-    const double after = a->axis == 0 ? next_main.x - next.x : next_main.y - next.y;
-    out->at[out->n] = scale * (a->axis == 0 ? main.x : main.y);
-    out->mm[out->n] = scale * apart;
-    out->sd[out->n++] = scale * fabs(after - apart) * e->sd;
-}
-
 void dt_eye_solve_twist(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, int axis,
                         DtEyeTwist *out)
 {
@@ -31,8 +16,10 @@ void dt_eye_solve_twist(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
     for (size_t i = 0; i < r->n && out->n < DT_EYE_TWISTS; i++) {
         const DtAsk *a = &r->asks[i];
         if (a->part == DT_SHEET_SLACK && a->row >= DT_SLACK_TWIST_ROW && a->axis == axis &&
-            r->answers[i].n > 0)
-            add_reading(s, a, &r->answers[i], p->scale[axis], out);
+            r->answers[i].n > 0 &&
+            dt_eye_apart(s, a, &r->answers[i], p->scale[axis], &out->at[out->n], &out->mm[out->n],
+                         &out->sd[out->n]))
+            out->n++;
     }
     for (int i = 0; i < out->n; i++)
         square += pow((out->mm[i] - dt_table_at(&p->twist[axis], out->at[i])) / out->sd[i], 2);

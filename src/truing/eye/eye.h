@@ -7,6 +7,10 @@
  * + shift, interpolated between ticks. FALSE if the sheet lacks them. */
 gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift, DtPoint *main,
                       DtPoint *vernier);
+/* From the answer for a vernier along its axis: the place, how far apart the ticks that line up were commanded, and the
+ * standard uncertainty of that, mm by the axis's scale. FALSE if the sheet lacks the ticks. */
+gboolean dt_eye_apart(const DtTestSheet *s, const DtAsk *a, const DtEyeAnswer *e, double scale,
+                      double *at, double *mm, double *sd);
 /* Commanded place of the first tick of a gauge line along its axis. */
 double dt_eye_gauge_start(const DtTestSheet *s, int axis);
 /* Commanded mm between the end ticks of a gauge line; 0 if there is none. */
@@ -78,6 +82,24 @@ typedef struct {
 gboolean dt_eye_solve_square(const DtProfile *known, const DtTestSheet *s, const DtEyeReadings *r,
                              const double scale_sd[2], double unseen_mm, DtEyeSquare *out);
 
+/* Slack at places along an axis, mm, and straight pieces through them: a value at each knot. */
+enum { DT_EYE_MOST_SLACK = 32, DT_EYE_SLACK_KNOTS = 3 };
+typedef struct {
+    double at[DT_EYE_MOST_SLACK], mm[DT_EYE_MOST_SLACK], sd[DT_EYE_MOST_SLACK];
+    const char *name[DT_EYE_MOST_SLACK];
+    int n; /* readings; 0 if there are none */
+    int knots;
+    double knot[DT_EYE_SLACK_KNOTS], value[DT_EYE_SLACK_KNOTS], value_sd[DT_EYE_SLACK_KNOTS];
+    double wider;      /* the readings' uncertainties are multiplied by it where they scatter */
+    double scatter;    /* standard deviation of one reading about the pieces */
+    gboolean scatters; /* more than the readings' own uncertainty */
+    gboolean differs;  /* significantly from the profile's table */
+    double off;        /* root mean square of the difference from it at the readings' places */
+} DtEyeSlack;
+/* `scale` is that of the axis as far as it is known. FALSE with DT_ERROR_INPUT if a reading cannot be. */
+gboolean dt_eye_solve_slack(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                            int axis, double scale, DtEyeSlack *out, GError **error);
+
 /* By how much an axis shifts, towards its own +, when the other one turns round from - to +. */
 enum { DT_EYE_TWISTS = 2 };
 typedef struct {
@@ -90,4 +112,7 @@ void dt_eye_solve_twist(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
 
 /* Adds the limits of the motors, from the ladders of the speed sheet, to `out`. */
 void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        DtFigures *out);
+/* Adds the waits of the pen and the S of its drop, from the ladders of the settle sheet, to `out`. */
+void dt_eye_solve_waits(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
                         DtFigures *out);
