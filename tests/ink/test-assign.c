@@ -327,7 +327,10 @@ static void test_tones_look_no_farther_than_dense_ink(void)
     DtColour c[40];
     for (int i = 0; i < 40; i++)
         c[i] = (DtColour){0.36 + 0.004 * i, 0.55 + 0.003 * i, 0.84, 1};
-    DtSeparation *s = dt_separation_new(appear, c, 40, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
+    DtSeparation *s = dt_separation_new(
+        appear, c, 40,
+        (DtSeparationRules){
+            .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_NEAR});
     double dense;
     dt_separation_dense(appear, c, 40, &dense);
     g_test_message("near %.2f, dense %.2f", dt_separation_near(s, c, 40), dense);
@@ -344,8 +347,13 @@ static void test_even_tones_stay_open(void)
     DtColour c[20];
     for (int i = 0; i < 20; i++)
         c[i] = (DtColour){0.46 + 0.004 * i, 0.21 + 0.002 * i, 0.1, 1};
-    DtSeparation *thinned = dt_separation_new(appear, c, 20, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
-    DtSeparation *even = dt_separation_new(appear, c, 20, -1, 2, DT_TONE_EVEN, DT_JUDGE_NEAR);
+    DtSeparation *thinned = dt_separation_new(
+        appear, c, 20,
+        (DtSeparationRules){
+            .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_NEAR});
+    DtSeparation *even = dt_separation_new(
+        appear, c, 20,
+        (DtSeparationRules){.asked = -1, .most = 2, .way = DT_TONE_EVEN, .judge = DT_JUDGE_NEAR});
     for (int i = 0; i < 20; i++) {
         g_assert_cmpfloat(dt_separation_share(thinned, 0, c[i]), ==, 1);
         g_assert_cmpfloat(dt_separation_share(even, 0, c[i]), <, 0.97);
@@ -397,8 +405,10 @@ static void test_shares_hold_at_the_edges_of_all_colours(void)
                      : face / 2 == 1 ? (DtColour){u, w, v, 1}
                                      : (DtColour){u, v, w, 1};
         }
-        DtSeparation *s =
-            dt_separation_new(appear, all, SIDE * SIDE, -1, 2, DT_TONE_THINNED, DT_JUDGE_NEAR);
+        DtSeparation *s = dt_separation_new(
+            appear, all, SIDE * SIDE,
+            (DtSeparationRules){
+                .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_NEAR});
         for (int i = 0; i < SIDE * SIDE; i++) {
             const DtColour inside = {0.5 + (all[i].r - 0.5) * 0.998, 0.5 + (all[i].g - 0.5) * 0.998,
                                      0.5 + (all[i].b - 0.5) * 0.998, 1};
@@ -483,7 +493,10 @@ static void test_shares_are_the_nearest(void)
     for (int i = 0; i < ALL; i++) /* in the separation's own steps of 1/31 */
         c[i] = (DtColour){(double)(i % SIDE * 7) / 31, (double)(i / SIDE % SIDE * 7) / 31,
                           (double)(i / SIDE / SIDE * 7) / 31, 1};
-    DtSeparation *s = dt_separation_new(appear, c, ALL, -1, 4, DT_TONE_THINNED, DT_JUDGE_BOTH);
+    DtSeparation *s = dt_separation_new(
+        appear, c, ALL,
+        (DtSeparationRules){
+            .asked = -1, .most = 4, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
     g_assert_cmpuint(dt_separation_n_pens(s), ==, 3);
     const int pen[3] = {dt_separation_pen(s, 0), dt_separation_pen(s, 1), dt_separation_pen(s, 2)};
     double off = 0;
@@ -497,6 +510,40 @@ static void test_shares_are_the_nearest(void)
     dt_separation_free(s);
     g_test_message("%.3f farther than a search of the grid", off);
     g_assert_cmpfloat(off, <, 0.15);
+}
+
+/* The colours of a flower, from brown in its shadows to a bright red, which by one pen look nearly as near but all
+ * alike: a picture gets black as well, by which its shadows are to be seen; a gradient does not. */
+static void test_pictures_keep_light_and_shade(void)
+{
+    static DtPen two[] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"brick", .colour = {0.71, 0.28, 0.18, 1}, .tip = TIP, .dot_gain = 1}};
+    static const DtRack black_and_brick = {two, G_N_ELEMENTS(two)};
+    g_autoptr(DtAppear) appear = dt_appear_new(&black_and_brick, paper);
+    enum { ALL = 32 };
+    DtColour c[ALL];
+    for (int i = 0; i < ALL; i++) {
+        const double f = (double)i / (ALL - 1);
+        c[i] = (DtColour){0.4 + 0.6 * f, 0.05 + 0.4 * f * f, 0.03, 1};
+    }
+    DtSeparationRules rules = {
+        .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH};
+    DtSeparation *plain = dt_separation_new(appear, c, ALL, rules);
+    rules.shades = TRUE;
+    DtSeparation *shaded = dt_separation_new(appear, c, ALL, rules);
+    g_test_message("difference %.2f without light and shade, %.2f with",
+                   dt_separation_difference(plain), dt_separation_difference(shaded));
+    g_assert_cmpuint(dt_separation_n_pens(plain), ==, 1);
+    g_assert_cmpint(dt_separation_pen(plain, 0), ==, 1);
+    g_assert_cmpuint(dt_separation_n_pens(shaded), ==, 2);
+    g_assert_cmpint(dt_separation_pen(shaded, 0), ==, 1);
+    g_assert_cmpint(dt_separation_pen(shaded, 1), ==, 0);
+    g_assert_cmpfloat(dt_separation_difference(shaded), <, dt_separation_difference(plain));
+    g_assert_cmpfloat(dt_separation_share(shaded, 1, c[0]), >, 0.3);
+    g_assert_cmpfloat(dt_separation_share(shaded, 1, c[ALL - 1]), <, 0.05);
+    dt_separation_free(plain);
+    dt_separation_free(shaded);
 }
 
 int main(int argc, char **argv)
@@ -517,6 +564,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/lightness", test_lightness_counts_beside_hue);
     g_test_add_func("/ink/assign/tones-even", test_even_tones_stay_open);
     g_test_add_func("/ink/assign/nearest-shares", test_shares_are_the_nearest);
+    g_test_add_func("/ink/assign/light-and-shade", test_pictures_keep_light_and_shade);
     g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);
     g_test_add_func("/ink/assign/edges", test_shares_hold_at_the_edges_of_all_colours);
     g_test_add_func("/ink/assign/parts", test_parts_are_whole_pieces);

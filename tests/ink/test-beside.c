@@ -296,8 +296,10 @@ static void test_no_other_shares_are_nearer(void)
     DtColour colours[64];
     make_colours(colours, G_N_ELEMENTS(colours));
     for (unsigned most = 1; most <= PENS; most++) {
-        DtSeparation *s = dt_separation_new(appear, colours, G_N_ELEMENTS(colours), -1, most,
-                                            DT_TONE_THINNED, DT_JUDGE_BOTH);
+        DtSeparation *s = dt_separation_new(
+            appear, colours, G_N_ELEMENTS(colours),
+            (DtSeparationRules){
+                .asked = -1, .most = most, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
         const unsigned n = dt_separation_n_pens(s);
         g_assert_cmpuint(n, >=, 1);
         g_assert_cmpuint(n, <=, most);
@@ -337,8 +339,10 @@ static void test_each_pen_is_worth_having(void)
         double least = G_MAXDOUBLE, last = G_MAXDOUBLE;
         int best = -1;
         for (int pen = 0; pen < PENS; pen++) {
-            DtSeparation *s = dt_separation_new(appear, colours, G_N_ELEMENTS(colours), pen, PENS,
-                                                DT_TONE_THINNED, DT_JUDGE_BOTH);
+            DtSeparation *s = dt_separation_new(
+                appear, colours, G_N_ELEMENTS(colours),
+                (DtSeparationRules){
+                    .asked = pen, .most = PENS, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
             g_assert_cmpuint(dt_separation_n_pens(s), ==, 1);
             g_assert_cmpint(dt_separation_pen(s, 0), ==, pen);
             if (dt_separation_difference(s) < least) {
@@ -348,8 +352,10 @@ static void test_each_pen_is_worth_having(void)
             dt_separation_free(s);
         }
         for (unsigned most = 1, n = 0; most <= PENS; most++) {
-            DtSeparation *s = dt_separation_new(appear, colours, G_N_ELEMENTS(colours), -1, most,
-                                                DT_TONE_THINNED, DT_JUDGE_BOTH);
+            DtSeparation *s = dt_separation_new(
+                appear, colours, G_N_ELEMENTS(colours),
+                (DtSeparationRules){
+                    .asked = -1, .most = most, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
             g_assert_cmpint(dt_separation_pen(s, 0), ==, best);
             if (most == 1)
                 g_assert_cmpfloat_with_epsilon(dt_separation_difference(s), least, 1e-9);
@@ -371,8 +377,10 @@ static void test_tones_from_near_are_no_farther_than_dense(void)
     DtColour colours[48];
     make_colours(colours, G_N_ELEMENTS(colours));
     for (unsigned most = 1; most <= 2; most++) {
-        DtSeparation *s = dt_separation_new(appear, colours, G_N_ELEMENTS(colours), -1, most,
-                                            DT_TONE_THINNED, DT_JUDGE_NEAR);
+        DtSeparation *s = dt_separation_new(
+            appear, colours, G_N_ELEMENTS(colours),
+            (DtSeparationRules){
+                .asked = -1, .most = most, .way = DT_TONE_THINNED, .judge = DT_JUDGE_NEAR});
         for (size_t i = 0; i < G_N_ELEMENTS(colours); i++) {
             const double own = dt_separation_near(s, &colours[i], 1);
             for (unsigned k = 0; k < dt_separation_n_pens(s); k++) {
@@ -393,8 +401,10 @@ static void test_greys_have_all_levels(void)
     g_autoptr(DtAppear) appear = dt_appear_new(&three, paper);
     DtColour colours[64];
     make_colours(colours, G_N_ELEMENTS(colours));
-    DtSeparation *s = dt_separation_new(appear, colours, G_N_ELEMENTS(colours), -1, PENS,
-                                        DT_TONE_THINNED, DT_JUDGE_BOTH);
+    DtSeparation *s = dt_separation_new(
+        appear, colours, G_N_ELEMENTS(colours),
+        (DtSeparationRules){
+            .asked = -1, .most = PENS, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
     for (int step = 0; step < 31; step++)
         for (unsigned i = 0; i < dt_separation_n_pens(s); i++)
             for (double f = 0; f <= 1; f += 0.125) {

@@ -20,9 +20,8 @@ static double near_of(const DtSeenPaint *p, const DtSeparation *s)
 /* Pens with a smaller difference from 40 cm, if there are any. */
 static void separate_again(const DtCompose *c, DtSeenPaint *p)
 {
-    DtSeparation *other = dt_separation_new(c->t->appear, colours_of(p), p->colours->len, p->asked,
-                                            p->picture ? DT_PENS_OF_PICTURE : DT_PENS_OF_GRADIENT,
-                                            dt_look_tone_way(c->t, p->picture), DT_JUDGE_NEAR);
+    DtSeparation *other = dt_separation_new(c->t->appear, colours_of(p), p->colours->len,
+                                            dt_compose_separation_rules(c->t, p, DT_JUDGE_NEAR));
     if (near_of(p, other) < near_of(p, p->separation)) {
         DtSeparation *old = p->separation;
         p->separation = other;

@@ -114,9 +114,8 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
         return (int)c->paints->len - 1;
     }
     p.picture = picture;
-    p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
-                                     picture ? DT_PENS_OF_PICTURE : DT_PENS_OF_GRADIENT,
-                                     dt_look_tone_way(c->t, picture), DT_JUDGE_BOTH);
+    p.separation = dt_separation_new(c->t->appear, colours, samples->len,
+                                     dt_compose_separation_rules(c->t, &p, DT_JUDGE_BOTH));
     dt_separation_dense(c->t->appear, colours, samples->len, &p.dense);
     if (!picture && p.dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
         g_clear_pointer(&p.separation, dt_separation_free);

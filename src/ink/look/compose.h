@@ -73,6 +73,16 @@ static inline double dt_compose_tip(const DtTrace *t)
     return tip;
 }
 
+static inline DtSeparationRules dt_compose_separation_rules(const DtTrace *t, const DtSeenPaint *p,
+                                                            DtJudge judge)
+{
+    return (DtSeparationRules){.asked = p->asked,
+                               .most = p->picture ? DT_PENS_OF_PICTURE : DT_PENS_OF_GRADIENT,
+                               .way = dt_look_tone_way(t, p->picture),
+                               .judge = judge,
+                               .shades = p->picture};
+}
+
 /* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
  * together do. */
 void dt_compose_bound_tones(DtCompose *c);

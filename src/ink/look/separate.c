@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-/* A further pen must reduce the mean difference by this much. */
+/* A further pen must reduce the mean difference by this much, or that and the error of light and shade together. */
 #define FURTHER_PEN 3.0
 /* Number of colours that are sampled to choose pens. */
 enum { MOST_LOOKED = 48 };
@@ -19,9 +19,8 @@ struct DtSeparation {
     const DtAppear *appear;
     int pen[DT_SEPARATION_MOST];
     unsigned n;
-    DtJudge judge;
-    DtToneWay way;
-    double difference;
+    DtSeparationRules rules;
+    double difference, shade;
     Entry *entries; /* CHANNEL_STEPS cubed */
 };
 
@@ -67,12 +66,12 @@ static double pattern_from(const DtSeparation *s, DtLab colour, const double *sh
         if (s->n < 2 || share[1] <= 0)
             r = DT_RECIPE_PAPER;
     }
-    return dt_appear_tone_difference(s->appear, colour, r, s->way, near);
+    return dt_appear_tone_difference(s->appear, colour, r, s->rules.way, near);
 }
 
 static double pattern_at(const DtSeparation *s, DtLab colour, const double *share)
 {
-    return pattern_from(s, colour, share, s->judge == DT_JUDGE_NEAR);
+    return pattern_from(s, colour, share, s->rules.judge == DT_JUDGE_NEAR);
 }
 
 /* If it looks nearer from 40 cm, one of the pens covers everything. */
@@ -144,15 +143,14 @@ static double solve(const DtSeparation *s, DtLab colour, double *share)
         if (before - best < 0.01)
             break;
     }
-    if (s->judge == DT_JUDGE_NEAR && s->n <= 2)
+    if (s->rules.judge == DT_JUDGE_NEAR && s->n <= 2)
         prefer_dense(s, colour, share);
     return best;
 }
 
 /* With one or two pens the pattern counts; with more, the mean colour. */
-static double look_at(const DtSeparation *s, DtLab colour)
+static double look_at(const DtSeparation *s, DtLab colour, const double *share, double mean)
 {
-    double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
     return s->n > 2 ? mean : pattern_at(s, colour, share);
 }
 
@@ -161,13 +159,31 @@ size_t dt_separation_step(size_t n)
     return MAX(n / MOST_LOOKED, (size_t)1);
 }
 
-static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n)
+static double lightness_of(const DtSeparation *s, const double *share)
 {
-    double sum = 0;
+    double light[3];
+    dt_appear_light_of_many(s->appear, s->pen, share, s->n, light);
+    return dt_colour_lab_linear(light[0], light[1], light[2]).l;
+}
+
+/* The mean difference, and the error of light and shade: the standard deviation of L* of the ink from that of the
+ * colours. */
+static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n,
+                              double *shade)
+{
+    double sum = 0, off = 0, squares = 0;
     size_t step = dt_separation_step(n), count = 0;
-    for (size_t i = 0; i < n; i += step, count++)
-        sum += look_at(s, dt_colour_lab(colours[i]));
-    return count ? sum / (double)count : 0;
+    for (size_t i = 0; i < n; i += step, count++) {
+        const DtLab colour = dt_colour_lab(colours[i]);
+        double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
+        sum += look_at(s, colour, share, mean);
+        const double d = lightness_of(s, share) - colour.l;
+        off += d;
+        squares += d * d;
+    }
+    const double all = (double)MAX(count, 1);
+    *shade = s->rules.shades ? sqrt(MAX(squares / all - off * off / all / all, 0)) : 0;
+    return sum / all;
 }
 
 /* The pen that, used densely, has the least total difference to all colours, and its value. */
@@ -199,46 +215,49 @@ static gboolean is_chosen(const DtSeparation *s, int pen)
     return FALSE;
 }
 
-/* The pen whose addition reduces the difference most; -1 if none is worth it. */
-static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *least)
+/* Adds the pen that reduces the difference most; FALSE if none is worth it. */
+static gboolean add_pen(DtSeparation *s, const DtColour *colours, size_t n)
 {
     int best = -1;
-    double bar = s->n == 0 ? G_MAXDOUBLE : s->difference - FURTHER_PEN;
+    double bar = s->n == 0 ? G_MAXDOUBLE : s->difference + s->shade - FURTHER_PEN;
+    const double most = s->n == 0 ? G_MAXDOUBLE : s->difference;
+    double difference = 0, shade = 0;
     for (int pen = 0; pen < dt_appear_n_pens(s->appear); pen++) {
         if (is_chosen(s, pen))
             continue;
+        double its_shade;
         s->pen[s->n++] = pen;
-        double d = mean_difference(s, colours, n);
+        const double its = mean_difference(s, colours, n, &its_shade);
         s->n--;
-        if (d < bar) {
-            bar = d;
-            best = pen;
-        }
+        if (its + its_shade >= bar || its >= most)
+            continue;
+        bar = its + its_shade;
+        best = pen;
+        difference = its;
+        shade = its_shade;
     }
-    *least = bar;
-    return best;
+    if (best < 0)
+        return FALSE;
+    s->pen[s->n++] = best;
+    s->difference = difference;
+    s->shade = shade;
+    return TRUE;
 }
 
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
-                                int asked, unsigned most, DtToneWay way, DtJudge judge)
+                                DtSeparationRules rules)
 {
     DtSeparation *s = g_new0(DtSeparation, 1);
     s->appear = appear;
-    s->way = way;
-    s->judge = judge;
+    s->rules = rules;
     s->entries = g_new0(Entry, CHANNEL_STEPS * CHANNEL_STEPS * CHANNEL_STEPS);
-    if (asked >= 0) {
-        s->pen[s->n++] = asked;
-        s->difference = mean_difference(s, colours, n);
+    if (rules.asked >= 0) {
+        s->pen[s->n++] = rules.asked;
+        s->difference = mean_difference(s, colours, n, &s->shade);
+        return s;
     }
-    while (asked < 0 && s->n < MIN(most, DT_SEPARATION_MOST)) {
-        double least;
-        int pen = find_pen(s, colours, n, &least);
-        if (pen < 0)
-            break;
-        s->pen[s->n++] = pen;
-        s->difference = least;
-    }
+    while (s->n < MIN(rules.most, DT_SEPARATION_MOST) && add_pen(s, colours, n))
+        ;
     return s;
 }
 

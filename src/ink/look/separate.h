@@ -11,12 +11,19 @@ typedef struct DtSeparation DtSeparation;
 /* The distance for which the difference is evaluated. */
 typedef enum { DT_JUDGE_BOTH, DT_JUDGE_NEAR } DtJudge;
 
+typedef struct {
+    int asked;     /* 0 or more: only this pen */
+    unsigned most; /* pens */
+    DtToneWay way;
+    DtJudge judge;
+    gboolean shades; /* light and shade count as such: in pictures, which show things by them */
+} DtSeparationRules;
+
 /* Pens for a range of colours, laid over the paper: the one with the least difference to all,
- * then others as long as each reduces the difference noticeably; at most `most` pens. asked >=
- * 0: only that pen. The shares are those with the nearest mean colour by Neugebauer's equations
+ * then others as long as each reduces the difference noticeably, or that and the error of light and shade. The shares are those with the nearest mean colour by Neugebauer's equations
  * (CIEDE2000); how the pattern of one pen or two looks is evaluated from both distances or from 40 cm only. */
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
-                                int asked, unsigned most, DtToneWay way, DtJudge judge);
+                                DtSeparationRules rules);
 /* The mean difference from 40 cm between some colours and the pens' result; with shares for that
  * distance it never exceeds that of the nearest dense pen. */
 double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n);
