@@ -15,9 +15,6 @@ static const int pair_levels[] = {3, 6, 9, 12, 15, 18, LEVELS - 1};
  * bands, which do not take less time. */
 #define DENSE_BONUS 1.0
 #define DENSE_OVER_BANDS 0.4
-/* Shapes are seen by their lightness first: CIEDE2000 alone would take a pen of the right hue that is far too dark.
- * The difference of the mean lightness counts once more, by this much. */
-#define LIGHTNESS_COUNTS 0.25
 /* A second pen's lines, which take longer, must reduce the difference by this much. */
 #define SECOND_PEN 2.0
 /* Number of pairs of pens that are evaluated exactly. */
@@ -213,7 +210,7 @@ static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, 
 
 static double lightness_off(DtLab colour, DtLab mean)
 {
-    return LIGHTNESS_COUNTS * fabs(colour.l - mean.l);
+    return DT_APPEAR_LIGHTNESS_COUNTS * fabs(colour.l - mean.l);
 }
 
 /* Of ink without a pattern. */

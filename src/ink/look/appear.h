@@ -28,6 +28,9 @@ typedef struct {
 /* Up to this difference from the paper a paint is nearly white: where it is left bare nothing is
  * missed. */
 #define DT_APPEAR_NEARLY_WHITE 3.5
+/* Shapes are seen by their lightness first: CIEDE2000 alone would take a pen of the right hue that is far too dark.
+ * The difference of the mean lightness counts once more, by this much. */
+#define DT_APPEAR_LIGHTNESS_COUNTS 0.25
 
 typedef struct DtAppear DtAppear;
 

@@ -28,7 +28,9 @@ static double difference_at(const DtSeparation *s, DtLab colour, const double *s
 {
     double light[3];
     dt_appear_light_of_many(s->appear, s->pen, share, s->n, light);
-    return dt_colour_difference(colour, dt_colour_lab_linear(light[0], light[1], light[2]));
+    const DtLab seen = dt_colour_lab_linear(light[0], light[1], light[2]);
+    return dt_colour_difference(colour, seen) +
+           (s->rules.shades ? DT_APPEAR_LIGHTNESS_COUNTS * fabs(seen.l - colour.l) : 0);
 }
 
 /* As a function of one pen's share the difference has one minimum, or nearly: a coarse search,

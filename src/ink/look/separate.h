@@ -20,8 +20,10 @@ typedef struct {
 } DtSeparationRules;
 
 /* Pens for a range of colours, laid over the paper: the one with the least difference to all,
- * then others as long as each reduces the difference noticeably, or that and the error of light and shade. The shares are those with the nearest mean colour by Neugebauer's equations
- * (CIEDE2000); how the pattern of one pen or two looks is evaluated from both distances or from 40 cm only. */
+ * then others as long as each reduces noticeably the difference, or that and the error of light
+ * and shade. The shares are those with the nearest mean colour by Neugebauer's equations
+ * (CIEDE2000, and the difference of lightness once more where light and shade count); how the
+ * pattern of one pen or two looks is evaluated from both distances or from 40 cm only. */
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 DtSeparationRules rules);
 /* The mean difference from 40 cm between some colours and the pens' result; with shares for that
