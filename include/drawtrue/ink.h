@@ -144,6 +144,9 @@ typedef struct {
     gboolean unsearched; /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
     size_t faint;        /* paints, or places where they mix, that hide too little to be drawn */
+    size_t points,
+        points_wanted; /* of pictures in points: how many were allowed, and how many their
+                                   * tones take; 0: no fewer were allowed */
 } DtInkReport;
 
 /* What a user must know from a report apart from its colours: one sentence each, in order, for i

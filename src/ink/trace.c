@@ -439,7 +439,8 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
     t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
-    t->faint = t->together = 0;
+    t->faint = t->together = t->points_wanted = 0;
+    t->pointed = NULL;
     t->unseen_mm = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
@@ -455,6 +456,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     g_array_free(t->inks, TRUE);
     if (!t->only_thin)
         g_array_free(t->thin, TRUE);
+    g_clear_pointer(&t->pointed, g_ptr_array_unref);
     dt_lines_clear(&t->tones);
     dt_lines_clear(&t->tones_inset);
     dt_pens_free(t->pens);
@@ -570,6 +572,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->judged_alone = alone;
         report->faint = t.faint;
         report->together = t.together;
+        report->points_wanted = t.points_wanted > o->points ? t.points_wanted : 0;
+        report->points = o->points;
         report->unsearched = t.unsearched;
         if (alone || !appearance_decides(o))
             count_dense_tones(&t, report);

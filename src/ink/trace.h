@@ -69,14 +69,16 @@ typedef struct {
                 * one place's */
     DtLines tones_inset; /* by half of `tones_tip` */
     double tones_tip;
-    size_t faint;        /* paints and places that hide too little to be drawn */
-    size_t together;     /* paints with too many parts to be judged one by one */
-    gboolean unsearched; /* too much ink to search for free lines */
-    GArray *thin;        /* DtThinPlace */
-    gboolean only_thin;  /* nothing is drawn: only `thin` is found */
-    double unseen_mm;    /* length of narrow parts that the ink does not show */
-    DtPoint unseen_at;   /* in the part that is lost on the greatest length */
-    DtAppear *appear;    /* if appearance decides; NULL if each paint is judged by itself */
+    GPtrArray *pointed;   /* struct DtPointed: tones to be drawn in a limited number of points */
+    size_t points_wanted; /* by all of them */
+    size_t faint;         /* paints and places that hide too little to be drawn */
+    size_t together;      /* paints with too many parts to be judged one by one */
+    gboolean unsearched;  /* too much ink to search for free lines */
+    GArray *thin;         /* DtThinPlace */
+    gboolean only_thin;   /* nothing is drawn: only `thin` is found */
+    double unseen_mm;     /* length of narrow parts that the ink does not show */
+    DtPoint unseen_at;    /* in the part that is lost on the greatest length */
+    DtAppear *appear;     /* if appearance decides; NULL if each paint is judged by itself */
 } DtTrace;
 
 /* Fails with DT_ERROR_INPUT unless the rack has pens, and all values are in range. */
@@ -128,6 +130,8 @@ gboolean dt_trace_finish_place(DtInkPlace *p, const DtLines **region, GError **e
  * adds the areas; and cuts fields back along the lines of other pens that they would cover. */
 gboolean dt_look_compose(DtTrace *t, GError **error);
 gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error);
+/* Draws what was put off until the number of its points could be shared out. */
+gboolean dt_look_draw_points(DtTrace *t, GError **error);
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
 /* Length of all lines that the fields of darker pens cover, mm. */
 double dt_look_lost_mm(const DtTrace *t);

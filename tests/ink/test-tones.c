@@ -468,6 +468,42 @@ static void test_spread_opens_every_hatch(void)
             }
 }
 
+/* Two gradients, one twice as wide, share out the points that are allowed, each by what its tones take; and what they
+ * would take is told. */
+static void test_points_are_shared_out(void)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='20mm' viewBox='0 0 100 20'>"
+        "<linearGradient id='g'><stop/><stop offset='1' stop-color='#aaa'/></linearGradient>"
+        "<rect width='30' height='20' fill='url(#g)'/>"
+        "<rect x='40' width='60' height='20' fill='url(#g)'/></svg>";
+    static const size_t allowed[] = {0, 100000, 900};
+    size_t all = 0;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "points.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
+    for (size_t i = 0; i < G_N_ELEMENTS(allowed); i++) {
+        g_auto(DtStrokes) s;
+        DtInkReport r;
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        o.picture = DT_PICTURE_STIPPLE;
+        o.points = allowed[i];
+        dt_strokes_init(&s);
+        g_assert_true(dt_ink_trace(d, &rack, &o, &s, &r, NULL));
+        size_t left = 0;
+        for (size_t k = 0; k < s.n; k++)
+            left += s.pts[s.strokes[k].first].x < 35;
+        g_autofree char *note = dt_ink_report_note(&r, 0);
+        g_test_message("%zu of %zu points on the left; %s", left, s.n, note);
+        if (i == 0)
+            all = s.n;
+        g_assert_cmpuint(s.n, ==, i < 2 ? all : allowed[i]);
+        g_assert_cmpuint(r.points_wanted, ==, i < 2 ? 0 : all);
+        g_assert_true((note != NULL && strstr(note, "900") != NULL) == (i == 2));
+        g_assert_cmpfloat_with_epsilon((double)left / (double)s.n, 1.0 / 3, 0.02);
+        dt_ink_report_clear(&r);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -481,6 +517,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/tones/round", test_lines_along_shapes);
     g_test_add_func("/ink/tones/asked", test_lines_cover_what_is_asked);
     g_test_add_func("/ink/tones/narrow", test_lines_in_narrow_parts);
+    g_test_add_func("/ink/tones/points", test_points_are_shared_out);
     g_test_add_func("/tones/spread", test_spread_opens_every_hatch);
     return g_test_run();
 }

@@ -113,13 +113,21 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
 #define GRID_MOST 4000000
 enum { ROUNDS = 24 };
 
-static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse use)
+static gboolean uses_points(const DtTrace *t)
 {
-    double tip = t->rack->pens[pen].tip * t->o->spread;
-    size_t n = dt_stipple_count(g, tip, use);
-    if (t->o->points > 0)
-        n = MIN(n, t->o->points);
-    g_autofree DtPoint *p = dt_stipple_points(g, n, tip, use, ROUNDS, NULL);
+    return t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR;
+}
+
+static DtPointsUse use_of_points(const DtTrace *t)
+{
+    return t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS;
+}
+
+static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, size_t n)
+{
+    const DtPointsUse use = use_of_points(t);
+    g_autofree DtPoint *p =
+        dt_stipple_points(g, n, t->rack->pens[pen].tip * t->o->spread, use, ROUNDS, NULL);
     for (size_t i = 0; i < n; i++) {
         DtPoint dot[2] = {p[i], {p[i].x + 0.01, p[i].y}};
         dt_strokes_append(t->out, dot, 2, FALSE, use == DT_POINTS_TOUR ? DT_INK_TOUR : DT_INK_DOT,
@@ -135,27 +143,91 @@ static void draw_flow(Tone *tone, const DtLines *region, const DtShareGrid *g, d
     dt_flow_lines(g, &whole, wide, angle, out);
 }
 
-/* A method that works on a grid of shares. */
-static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
-                               GError **error)
+/* The shares of a tone where the pen's centre may go. */
+static gboolean make_grid(DtTrace *t, Tone *tone, int pen, const DtLines *region, DtShareGrid *g,
+                          GError **error)
 {
-    const double tip = t->rack->pens[pen].tip, wide = tip * t->o->spread;
-    g_auto(DtLines) inset, lines;
-    g_auto(DtShareGrid) g = {0};
+    const double tip = t->rack->pens[pen].tip;
+    g_auto(DtLines) inset;
     dt_lines_init(&inset);
-    dt_lines_init(&lines);
     const DtLines *within;
     if (!tones_inset(t, tip, &within, error) ||
         !(within ? dt_region_intersect(region, DT_PLANE_NONZERO, within, &inset, error)
                  : dt_region_inset(region, tip / 2, &inset, error)))
         return FALSE;
-    dt_share_grid_make(&inset, share_at, tone, wide * GRID_TIPS, GRID_MOST, &g);
-    if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
-        draw_points(t, &g, pen, t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
-    else if (t->o->picture == DT_PICTURE_FLOW)
+    dt_share_grid_make(&inset, share_at, tone, tip * t->o->spread * GRID_TIPS, GRID_MOST, g);
+    return TRUE;
+}
+
+/* What is drawn in points, whose number is shared out once all that want some are known. */
+struct DtPointed {
+    Tone tone;
+    int pen;
+    DtLines region;
+    size_t wanted;
+};
+
+static void pointed_free(gpointer user)
+{
+    struct DtPointed *p = user;
+    dt_lines_clear(&p->region);
+    g_free(p);
+}
+
+static void put_off(DtTrace *t, const Tone *tone, int pen, const DtLines *region, size_t wanted)
+{
+    struct DtPointed *p = g_new0(struct DtPointed, 1);
+    p->tone = *tone;
+    p->pen = pen;
+    dt_lines_copy(&p->region, region);
+    p->wanted = wanted;
+    if (!t->pointed)
+        t->pointed = g_ptr_array_new_with_free_func(pointed_free);
+    g_ptr_array_add(t->pointed, p);
+    t->points_wanted += wanted;
+}
+
+gboolean dt_look_draw_points(DtTrace *t, GError **error)
+{
+    const size_t most = t->points_wanted > t->o->points ? t->o->points : t->points_wanted;
+    size_t before = 0;
+    for (guint i = 0; t->pointed && i < t->pointed->len; i++) {
+        struct DtPointed *p = g_ptr_array_index(t->pointed, i);
+        g_auto(DtShareGrid) g = {0};
+        /* so that all together are as many as allowed */
+        const double per = (double)most / (double)MAX(t->points_wanted, (size_t)1);
+        const size_t first = (size_t)llround((double)before * per);
+        before += p->wanted;
+        if (!make_grid(t, &p->tone, p->pen, &p->region, &g, error))
+            return FALSE;
+        draw_points(t, &g, p->pen, (size_t)llround((double)before * per) - first);
+        if (!dt_work_check(error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* A method that works on a grid of shares. */
+static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
+                               GError **error)
+{
+    const double wide = t->rack->pens[pen].tip * t->o->spread;
+    g_auto(DtLines) lines;
+    g_auto(DtShareGrid) g = {0};
+    dt_lines_init(&lines);
+    if (!make_grid(t, tone, pen, region, &g, error))
+        return FALSE;
+    if (uses_points(t)) {
+        const size_t n = dt_stipple_count(&g, wide, use_of_points(t));
+        if (t->o->points > 0)
+            put_off(t, tone, pen, region, n);
+        else
+            draw_points(t, &g, pen, n);
+    } else if (t->o->picture == DT_PICTURE_FLOW) {
         draw_flow(tone, region, &g, wide, angle, &lines);
-    else
+    } else {
         dt_contour_lines(&g, wide, &lines);
+    }
     append(&lines, DT_INK_FILL, pen, t->out);
     return dt_work_check(error);
 }

@@ -322,6 +322,10 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
                                   "%zu pictures are drawn in dense ink, without their tones",
                                   r->dense_pictures),
                                r->dense_pictures);
+    if (r->points_wanted > 0 && i-- == 0)
+        return g_strdup_printf(_("the tones take %zu points, but only %zu are allowed: they come "
+                                 "out lighter than stated"),
+                               r->points_wanted, r->points);
     if (r->faint > 0 && i-- == 0)
         return g_strdup_printf(
             P_("%zu translucent paint or overlap of such hides too little to be drawn",
