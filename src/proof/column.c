@@ -157,8 +157,8 @@ static double draw_artwork(cairo_t *cr, const DtProofPage *g, double y)
     cairo_restore(cr);
     y += dt_proof_frame_height(&f) + 17 * k;
     DtProofType type = {11 * k, FALSE, 0, dt_proof_text, w};
-    g_autofree char *near = g_strdup_printf(_("difference to the ink %.1f at 40 cm, %.1f at 2 m"),
-                                            look->near, look->far);
+    g_autofree char *near =
+        g_strdup_printf(_("ink differs by %.1f at 40 cm, %.1f at 2 m"), look->near, look->far);
     dt_proof_letters(cr, g->column_x, y, &type, near);
     g_autofree char *light =
         g_strdup_printf(_("in CIEDE2000; L* differs by %.1f at 2 m"), look->lightness);
