@@ -405,7 +405,7 @@ static void test_the_artwork_beside_the_sheet(void)
         /* its square of 9 mm, whose place on the bed is its own */
         assert_near(dt_box_width(square->box), 9 * scale, 0.1, "artwork");
         assert_near(square->box.x0, paper->box.x0 - 12 * scale, 0.1, "artwork");
-        const Text *near = text_of("difference to the ink 4.2 at 40 cm, 2.8 at 2 m");
+        const Text *near = text_of("ink differs by 4.2 at 40 cm, 2.8 at 2 m");
         const Text *light = text_of("in CIEDE2000; L* differs by 1.5 at 2 m");
         assert_near(near->at.y, paper->box.y1 + 17, 0.1, near->text);
         assert_near(light->at.y, near->at.y + 16, 0.1, light->text);

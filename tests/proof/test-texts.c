@@ -304,7 +304,7 @@ static void test_tones_one_way_and_notes(void)
     assert_stands("0.100 mm");
     assert_stands("1 note on the artwork in the report");
     assert_stands("The artwork");
-    assert_stands("difference to the ink 4.2 at 40 cm, 2.8 at 2 m");
+    assert_stands("ink differs by 4.2 at 40 cm, 2.8 at 2 m");
     assert_stands("in CIEDE2000; L* differs by 1.5 at 2 m");
     /* of both pairs: 120 px are the longer one */
     g_assert_cmpfloat_with_epsilon(bands_of(0.66, 0.64, 0.60, 8), 60 + 120, 0.1);
