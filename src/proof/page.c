@@ -99,18 +99,42 @@ static DtColour paler(DtColour c, double by)
     return (DtColour){c.r + by * (1 - c.r), c.g + by * (1 - c.g), c.b + by * (1 - c.b), c.alpha};
 }
 
-static void draw_ink(cairo_t *cr, const DtProofPage *g)
+/* The strokes of one pen, or of all (-1) one over the other. */
+static void draw_ink_of(cairo_t *cr, const DtProofPage *g, int pen)
 {
-    const DtRack *rack = &g->in->profile->rack;
-    cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
-    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     for (size_t i = 0; i < g->trace.ink.n; i++) {
-        const DtPen *pen = &rack->pens[g_array_index(g->trace.pen, uint16_t, i)];
-        cairo_set_line_width(cr, pen->tip);
-        dt_proof_colour(cr, g->in->order ? paler(pen->colour, 0.72) : pen->colour);
+        const int own = g_array_index(g->trace.pen, uint16_t, i);
+        const DtPen *with = &g->in->profile->rack.pens[own];
+        if (pen >= 0 && own != pen)
+            continue;
+        cairo_set_line_width(cr, with->tip);
+        dt_proof_colour(cr, g->in->order ? paler(with->colour, 0.72) : with->colour);
         dt_proof_path(cr, &g->trace.ink, i);
         cairo_stroke(cr);
     }
+}
+
+/* Inks let the light through, so those of several pens multiply, whichever comes first. An SVG would need pixels for
+ * that with this cairo: there the later ink hides the other. */
+static void draw_ink(cairo_t *cr, const DtProofPage *g)
+{
+    cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
+    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+    if (cairo_surface_get_type(cairo_get_target(cr)) == CAIRO_SURFACE_TYPE_SVG) {
+        draw_ink_of(cr, g, -1);
+        return;
+    }
+    cairo_push_group(cr); /* of all ink, which hides the travel beneath */
+    for (size_t pen = 0; pen < g->in->profile->rack.n; pen++) {
+        cairo_push_group(cr);
+        draw_ink_of(cr, g, (int)pen);
+        cairo_pop_group_to_source(cr);
+        cairo_set_operator(cr, CAIRO_OPERATOR_MULTIPLY);
+        cairo_paint(cr);
+        cairo_set_operator(cr, CAIRO_OPERATOR_OVER);
+    }
+    cairo_pop_group_to_source(cr);
+    cairo_paint(cr);
 }
 
 static void draw_travel(cairo_t *cr, const DtProofPage *g)
