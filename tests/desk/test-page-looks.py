@@ -186,4 +186,31 @@ def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
         return "axe-core cannot be had here; the pictures alone were made"
 
 
+@case
+def where_two_pens_cross_the_ink_is_darker_than_either_whichever_comes_first():
+    with Workshop() as w:
+        seen = w.b.run("""import("/js/ink.js").then(async ({ InkPainter }) => {
+            const seen = [];
+            for (const pens of [["#e08060", "#80cc99"], ["#80cc99", "#e08060"]]) {
+              const canvas = new OffscreenCanvas(40, 40), p = new InkPainter(canvas, () => {});
+              p.setPens(pens.map((colour) => ({ colour, tip_mm: 6 })));
+              p.setInk({ n: 3, total_s: 3, xy: new Float32Array([0, 20, 40, 20, 20, 0, 20, 40, 0, 20, 40, 20]),
+                first: new Uint32Array([0, 2, 4, 6]), begin: new Float32Array([0, 1, 2]), end: new Float32Array([1, 2, 3]),
+                pen: new Uint8Array([0, 1, 0]),
+                box: new Float32Array([0, 20, 40, 20, 20, 0, 20, 40, 0, 20, 40, 20]) });
+              p.setView({ scale: 1, x: 0, y: 40, w: 40, h: 40, ratio: 1 });
+              for (const t of [1.9, 4]) {
+                p.setShow({ t, pale: false });
+                while (p.made < 3) await new Promise((done) => setTimeout(done, 5));
+                p.paint();
+                for (const [x, y] of [[20, 20], [5, 20], [20, 5]])
+                  seen.push([...canvas.getContext("2d").getImageData(x, y, 1, 1).data]);
+              }
+            }
+            return seen;
+          })""")
+        one, two, both = [224, 128, 96, 255], [128, 204, 153, 255], [128, 128, 96, 255]
+        assert seen == 2 * [both, one, two] + 2 * [both, two, one], seen
+
+
 main()

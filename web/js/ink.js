@@ -6,6 +6,9 @@ const MEMORY = 180e6; // bytes for snapshots
 const PIECE_MS = 10; // of work before others have their turn
 const FEWEST = 300; // strokes from snapshot to snapshot: this many are drawn faster than a picture is copied
 const PALE = 0.2;
+/* Inks let the light through: where two pens cross it is at least as dark as either, and one pen's ink over its own
+ * is as it was. */
+const INK_ON_INK = "darken";
 
 const newCanvas = (w, h) => new OffscreenCanvas(Math.max(1, w), Math.max(1, h));
 
@@ -232,6 +235,7 @@ export class InkPainter {
     const { ink } = this;
     const share = Math.min(1, (t - ink.begin[i]) / Math.max(1e-9, ink.end[i] - ink.begin[i]));
     let left = share * strokeLength(ink, i);
+    c.globalCompositeOperation = INK_ON_INK;
     c.strokeStyle = this.pens[ink.pen[i]]?.colour ?? "#404040";
     c.lineWidth = this.width(ink.pen[i]);
     c.lineCap = c.lineJoin = "round";
@@ -245,6 +249,7 @@ export class InkPainter {
       left -= d;
     }
     c.stroke();
+    c.globalCompositeOperation = "source-over";
   }
 
   /* Snapshots ------------------------------------------------------------------------------------ */
@@ -268,6 +273,7 @@ export class InkPainter {
     if (generation !== this.generation) return;
     const until = performance.now() + PIECE_MS, c = this.growing.getContext("2d");
     this.prepare(c);
+    c.globalCompositeOperation = INK_ON_INK;
     while (this.made < this.ink.n && performance.now() < until) {
       const border = (this.shots.length + 1) * this.each;
       const to = Math.min(this.ink.n, border, this.made + 400);
@@ -297,6 +303,7 @@ export class InkPainter {
       this.nowCount = shot * this.each;
     }
     this.prepare(c);
+    c.globalCompositeOperation = INK_ON_INK;
     this.strokes(c, this.nowCount, count);
     this.nowCount = count;
   }
