@@ -6,6 +6,7 @@
 #include "ink/fill/depth.h"
 #include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
+#include "ink/fill/groups.h"
 #include "ink/fill/runs.h"
 #include "ink/fill/steps.h"
 #include "ink/fill/sweep.h"
@@ -223,7 +224,7 @@ static double share_of_direction(const DtFillStyle *f)
 
 /* The share that lines cover inside if they cover one of the area around the inset: including their round
  * ends, but with nothing in the rest of the strip along the edge, half a tip wide, before which
- * the lines stop. */
+ * the lines stop; except where a line along the edge inks both. */
 static gboolean share_inside(const DtLines *inset, const DtFillStyle *f, double angle,
                              double *share, GError **error)
 {
@@ -234,8 +235,8 @@ static gboolean share_inside(const DtLines *inset, const DtFillStyle *f, double 
         return FALSE;
     if (h.n == 0 || !(area > 0))
         return TRUE;
-    const double ends = (double)h.n * G_PI / 4 * f->tip * f->tip,
-                 strip = dt_lines_total_length(inset) * f->tip / 2,
+    const double bare = 1 - f->lined, ends = bare * (double)h.n * G_PI / 4 * f->tip * f->tip,
+                 strip = bare * dt_lines_total_length(inset) * f->tip / 2,
                  inside =
                      *share / CLAMP((area * *share + ends) / (*share * (area + strip)), 0.7, 1.3);
     const gboolean has_gaps = inside < 1 || dt_fill_lines_in_band(*share) > 1;
@@ -388,11 +389,10 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
     return TRUE;
 }
 
-/* What the hatch still has to cover if lines along the edge cover some of the area. */
-static double coverage_left(const DtLines *region, const DtLines *edge, const DtFillStyle *f)
+/* What the hatch of an area still has to cover if a line of some length, mm, along its edge covers some of it. */
+static double coverage_left(double area, double edge, const DtFillStyle *f)
 {
-    double area = dt_region_area(region), edge_area = dt_lines_total_length(edge) * f->tip;
-    double left = area - edge_area;
+    const double edge_area = edge * f->tip, left = area - edge_area;
     if (left <= 0)
         return 0;
     const double share = (area * f->coverage - edge_area) / left;
@@ -401,11 +401,46 @@ static double coverage_left(const DtLines *region, const DtLines *edge, const Dt
     return MAX(share, MIN(LEAST_LEFT, f->coverage));
 }
 
-static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
+/* An open hatch is thinned for the line along the edge of each group of its pieces by itself. */
+static gboolean hatch_thinned(const DtLines *region, const DtLines *inset, const DtLines *edge,
+                              const DtFillStyle *f, DtLines *out, GError **error)
+{
+    g_autoptr(DtGroups) groups = dt_groups_new(region, DT_FILL_GROUP_TIPS * f->tip);
+    const size_t n = dt_groups_n(groups);
+    g_autofree double *along = g_new0(double, n + 1);
+    DtLines *inside = g_new0(DtLines, n + 1);
+    gboolean good = TRUE;
+    for (size_t i = 0; i < edge->n; i++)
+        along[dt_groups_at(groups, dt_lines_at(edge, i)[0])] += dt_lines_length(edge, i);
+    for (size_t i = 0; i < inset->n; i++)
+        dt_lines_append(&inside[dt_groups_at(groups, dt_lines_at(inset, i)[0])],
+                        dt_lines_at(inset, i), dt_lines_count(inset, i), TRUE);
+    for (size_t i = 0; i < n && good; i++) {
+        DtFillStyle own = *f;
+        own.coverage = coverage_left(dt_region_area(dt_groups_region(groups, i)), along[i], f);
+        own.lined = MIN(along[i] / MAX(dt_lines_total_length(&inside[i]), f->tip), 1);
+        good = own.coverage <= 0 || fill_inset(&inside[i], &own, out, error);
+    }
+    for (size_t i = 0; i < n; i++)
+        dt_lines_clear(&inside[i]);
+    g_free(inside);
+    return good;
+}
+
+static gboolean fill_inside(const DtLines *region, const DtLines *inset, const DtLines *edge,
+                            const DtFillStyle *f, DtLines *out, GError **error)
+{
+    if (may_choose(f))
+        return dt_fill_fastest(inset, f, draw_way, out, error);
+    if (!f->tone && f->coverage <= 0)
+        return TRUE;
+    return f->along && edge->n > 0 ? hatch_thinned(region, inset, edge, f, out, error)
+                                   : fill_inset(inset, f, out, error);
+}
+
+static gboolean fill_whole(const DtLines *region, const DtFillStyle *f, DtStrokes *out,
                            GError **error)
 {
-    DtFillStyle own = *style;
-    const DtFillStyle *f = &own;
     g_auto(DtLines) outline, inset, lines, centres, edge;
     dt_lines_init(&outline);
     dt_lines_init(&inset);
@@ -420,12 +455,10 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
     if (f->along && !is_solid(f)) {
         if (!edge_along(&inset, f, &edge, error))
             return FALSE;
-        own.coverage = coverage_left(&outline, &edge, f);
     } else if (f->edge && is_solid(f) && !may_choose(f)) {
         dt_lines_append_lines(&edge, &inset);
     }
-    if (may_choose(f) ? !dt_fill_fastest(&inset, f, draw_way, &lines, error)
-                      : (f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
+    if (!fill_inside(&outline, &inset, &edge, f, &lines, error))
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
         return FALSE;

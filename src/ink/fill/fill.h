@@ -31,7 +31,8 @@ typedef struct {
     double spread;        /* of a tone: hatched as with a pen wider by this factor; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;
-    DtFillTries *tries; /* with DT_HATCH_FASTEST; set by dt_fill_area() */
+    double lined;         /* share of an open hatch's edge that has a line; set by dt_fill_area() */
+    DtFillTries *tries;   /* with DT_HATCH_FASTEST; set by dt_fill_area() */
 } DtFillStyle;
 
 /* Appends the strokes that ink a clean region: if requested an inset outline, so that the edge
@@ -50,6 +51,10 @@ typedef struct {
  * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
+
+/* Pieces of an area up to this many tips apart, as where a line over it cuts it, are thinned alike for the line along
+ * their edge. */
+#define DT_FILL_GROUP_TIPS 3.0
 
 /* Gaps between the lines of an open hatch are at least this many tips wide, or they would close. */
 #define DT_FILL_LEAST_GAP 0.2
