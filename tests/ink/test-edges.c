@@ -221,6 +221,93 @@ static void test_a_gradient_has_its_edge(void)
     }
 }
 
+/* The share of the places in a box, or in a circle within it, that ink covers. */
+static double covered_in(const DtStrokes *s, DtBox b, gboolean circle)
+{
+    enum { SIDE = 60 };
+    const DtPoint middle = {(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2};
+    int n = 0, inked = 0;
+    for (int i = 0; i < SIDE * SIDE; i++) {
+        const DtPoint p = {b.x0 + dt_box_width(b) * (i % SIDE + 0.5) / SIDE,
+                           b.y0 + dt_box_height(b) * (i / SIDE + 0.5) / SIDE};
+        if (circle && dt_point_distance(p, middle) > dt_box_width(b) / 2)
+            continue;
+        n++;
+        inked += is_within_strokes(s, p, pens[0].tip / 2);
+    }
+    return (double)inked / n;
+}
+
+enum { DISCS = 9 };
+
+static DtBox disc_box(int i)
+{
+    return (DtBox){6 + 10 * i, 20, 12 + 10 * i, 26};
+}
+
+/* Discs of 6 mm and a large field below them, as one path. */
+static DtStrokes discs_and_field(const char *defs, const char *paint)
+{
+    g_autoptr(GString) svg = g_string_new(defs);
+    g_string_append(svg, "<path d='M5 40H95V95H5Z");
+    for (int i = 0; i < DISCS; i++) {
+        const DtBox b = disc_box(i);
+        g_string_append_printf(svg, "M%g %ga3 3 0 0 1 6 0 3 3 0 0 1 -6 0Z", b.x0, b.y0 + 3);
+    }
+    g_string_append_printf(svg, "' fill='%s'/>", paint);
+    return shapes_in_ink(svg->str, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
+}
+
+/* Small shapes, much of whose ink is the line along their edge, are no darker than a large one of the same paint. */
+static void test_small_shapes_pay_for_their_edges(void)
+{
+    static const int greys[] = {0xd8, 0xc8, 0xb8};
+    for (size_t i = 0; i < G_N_ELEMENTS(greys); i++) {
+        g_autofree char *paint = g_strdup_printf("#%02x%02x%02x", greys[i], greys[i], greys[i]);
+        g_auto(DtStrokes) s = discs_and_field("", paint);
+        const double wanted = coverage_of(greys[i] / 255.0),
+                     field = covered_in(&s, (DtBox){5, 40, 95, 95}, FALSE);
+        g_test_message("%s: %.3f wanted, field %.3f", paint, wanted, field);
+        g_assert_cmpfloat_with_epsilon(field, wanted, 0.05);
+        for (int k = 0; k < DISCS; k++) {
+            const double disc = covered_in(&s, disc_box(k), TRUE);
+            g_test_message("  disc %.3f", disc);
+            g_assert_cmpfloat_with_epsilon(disc, wanted, 0.05);
+        }
+    }
+}
+
+/* So are those of a gradient. */
+static void test_small_parts_of_a_gradient_pay_for_their_edges(void)
+{
+    g_auto(DtStrokes) s = discs_and_field(
+        "<linearGradient id='g' gradientUnits='userSpaceOnUse' x1='0' x2='100'><stop "
+        "stop-color='#808080'/><stop offset='1' stop-color='#c0c0c0'/></linearGradient>",
+        "url(#g)");
+    for (int k = 0; k < DISCS; k++) {
+        const DtBox b = disc_box(k);
+        double wanted = 0;
+        for (int i = 0; i < 60; i++)
+            wanted += coverage_of((0x80 + 0.01 * (b.x0 + 0.1 * i) * 0x40) / 255) / 60;
+        const double disc = covered_in(&s, b, TRUE);
+        g_test_message("%.3f wanted, disc %.3f", wanted, disc);
+        g_assert_cmpfloat_with_epsilon(disc, wanted, 0.08);
+    }
+}
+
+/* A field that a line cuts in two has the same hatch on both sides, though the line along the edge is a greater
+ * part of the ink of the smaller. */
+static void test_a_cut_field_has_one_hatch(void)
+{
+    g_auto(DtStrokes) s = shapes_in_ink("<rect x='5' y='10' width='90' height='70' fill='#d0d0d0'/>"
+                                        "<path d='M5 72H95' stroke='#000' stroke-width='0.8'/>",
+                                        &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
+    const double large = covered_in(&s, (DtBox){10, 15, 90, 65}, FALSE),
+                 small = covered_in(&s, (DtBox){10, 73.5, 90, 78.5}, FALSE);
+    g_test_message("inside: large %.3f, small %.3f", large, small);
+    g_assert_cmpfloat_with_epsilon(large, small, 0.015);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -229,6 +316,10 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/edges/light", test_a_light_shape_has_its_edge);
     g_test_add_func("/ink/edges/pale", test_a_pale_shape_has_its_edge);
     g_test_add_func("/ink/edges/gradient", test_a_gradient_has_its_edge);
+    g_test_add_func("/ink/edges/small", test_small_shapes_pay_for_their_edges);
+    g_test_add_func("/ink/edges/small-gradient",
+                    test_small_parts_of_a_gradient_pay_for_their_edges);
+    g_test_add_func("/ink/edges/cut", test_a_cut_field_has_one_hatch);
     g_test_add_func("/ink/edges/one-line", test_the_line_along_an_edge_has_no_gaps);
     return g_test_run();
 }

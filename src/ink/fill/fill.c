@@ -71,10 +71,11 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
 }
 
 /* The runs of a hatch whose tone varies. Where two end side by side a join lies between their ink. */
-static void draw_tone(const DtHatching *h, const DtFillStyle *f, DtLines *out)
+static void draw_tone(const DtHatching *h, const DtLines *piece, const DtFillStyle *f, DtLines *out)
 {
     g_auto(DtLines) runs;
     dt_lines_init(&runs);
+    dt_fill_enter_piece(f, piece);
     dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), &runs);
     if (f->hatch == DT_HATCH_FASTEST && f->pitch <= f->tip)
         dt_fill_join_runs(&runs, h->grid, h->band, f->tip, out);
@@ -92,7 +93,7 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
     if (needs_edge(piece, f))
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)
-        draw_tone(h, f, to->out);
+        draw_tone(h, piece, f, to->out);
     else if (f->hatch == DT_HATCH_FASTEST && !is_solid(f))
         dt_hatch_meander(h, piece, JOIN_PITCHES * f->pitch, f->tip, to->out);
     else if (joins_lines(f) && (is_solid(f) || h->band.n > 1))
@@ -107,7 +108,7 @@ static DtHatchFit choose_fit(const DtFillStyle *f)
 {
     if (f->tone || (is_solid(f) && f->pitch > f->tip))
         return DT_FIT_SHEET;
-    return is_solid(f) ? DT_FIT_PITCH : DT_FIT_SHIFT;
+    return is_solid(f) ? DT_FIT_PITCH : f->lined > 0 ? DT_FIT_EVEN : DT_FIT_SHIFT;
 }
 
 static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, DtHatchGrid grid,

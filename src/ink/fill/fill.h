@@ -9,6 +9,8 @@
 /* Results on the fastest way to fill pieces so far. */
 typedef struct DtFillTries DtFillTries;
 
+typedef void (*DtEnterPiece)(const DtLines *piece, void *tone_user);
+
 typedef struct {
     DtHatch hatch;
     double angle, pitch, tip; /* mm, radians */
@@ -26,14 +28,22 @@ typedef struct {
     const DtLines *
         lighter; /* ... if not NULL, except where it is long and all its edge runs along these lines */
     DtToneFunc tone; /* if not NULL, the local coverage */
-    void *tone_user;
+    DtEnterPiece
+        enter_piece; /* if not NULL, called with each connected piece before its tone is sampled to draw it */
+    void *tone_user;      /* of both */
     gboolean even;        /* of a tone: where it changes slowly, in even hatches of a few shares */
     double spread;        /* of a tone: hatched as with a pen wider by this factor; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;
-    double lined;         /* share of an open hatch's edge that has a line; set by dt_fill_area() */
-    DtFillTries *tries;   /* with DT_HATCH_FASTEST; set by dt_fill_area() */
+    double lined;       /* share of an open hatch's edge that has a line; set by dt_fill_area() */
+    DtFillTries *tries; /* with DT_HATCH_FASTEST; set by dt_fill_area() */
 } DtFillStyle;
+
+static inline void dt_fill_enter_piece(const DtFillStyle *f, const DtLines *piece)
+{
+    if (f->enter_piece)
+        f->enter_piece(piece, f->tone_user);
+}
 
 /* Appends the strokes that ink a clean region: if requested an inset outline, so that the edge
  * is sharp and every sliver is covered, the hatch inside it, and centre lines where the region

@@ -130,6 +130,27 @@ static void try_pitches(Turned *t, double pitch, Found *best)
             return;
 }
 
+/* Fewer lines than this are looked at one by one: which are where must not look like chance. */
+#define FEW_LINES 3.5
+
+/* The number of lines, evenly spaced with half of that free at either side, whose ink is nearest to what is wanted.
+ * TRUE if there are few. */
+static gboolean space_evenly(Turned *t, double pitch, Found *best)
+{
+    const double width = t->high - t->low, lines = width / pitch;
+    double least = G_MAXDOUBLE;
+    if (t->band.n > 1 || lines >= FEW_LINES)
+        return FALSE;
+    for (int n = MAX((int)lines, 1); n <= (int)lines + 1; n++) {
+        const double own = width / n,
+                     apart = fabs(length_on(t, own, t->low + own / 2) * pitch - t->area);
+        if (apart < least)
+            *best = (Found){own, t->low + own / 2, 0};
+        least = MIN(least, apart);
+    }
+    return TRUE;
+}
+
 DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchBand band, DtHatchFit fit)
 {
     double area = 0;
@@ -148,7 +169,8 @@ DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchBand b
     if (fit == DT_FIT_SHEET) {
         if (!(length_on(&t, wanted.pitch, 0) > 0))
             best.shift = (t.low + t.high) / 2;
-    } else if (!try_shifts(&t, wanted.pitch, &best) && fit == DT_FIT_PITCH) {
+    } else if (!(fit == DT_FIT_EVEN && space_evenly(&t, wanted.pitch, &best)) &&
+               !try_shifts(&t, wanted.pitch, &best) && fit == DT_FIT_PITCH) {
         try_pitches(&t, wanted.pitch, &best);
     }
     return (DtHatchGrid){wanted.angle, best.pitch, wanted.shift + best.shift};

@@ -12,6 +12,7 @@ typedef enum {
     DT_FIT_SHEET, /* the sheet's grid: open hatches are in register everywhere; a piece between
                    * two lines gets one along its centre */
     DT_FIT_SHIFT, /* each piece may shift it, so that the amount of ink is right */
+    DT_FIT_EVEN,  /* the same, but a piece of very few lines has them symmetric to its middle */
     DT_FIT_PITCH, /* and reduce its pitch: length times its own pitch is the area */
 } DtHatchFit;
 

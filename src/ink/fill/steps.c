@@ -81,10 +81,10 @@ static double light_tone(DtPoint at, void *user)
 
 static void draw_light(const DtHatching *h, const DtLines *piece, void *user)
 {
-    (void)piece;
     Step *s = user;
     g_auto(DtLines) runs;
     dt_lines_init(&runs);
+    dt_fill_enter_piece(s->f, piece);
     dt_tone_thin(h, light_tone, s, s->f->tip * MAX(s->f->spread, 1), &runs);
     join(h, s, &runs, s->f->tip);
 }
@@ -132,10 +132,10 @@ static void add_interval(const DtHatching *h, const Step *s, size_t i, DtLines *
 
 static void draw_step(const DtHatching *h, const DtLines *piece, void *user)
 {
-    (void)piece;
     const Step *s = user;
     g_auto(DtLines) runs;
     dt_lines_init(&runs);
+    dt_fill_enter_piece(s->f, piece);
     for (size_t i = 0; i < h->n; i++)
         add_interval(h, s, i, &runs);
     join(h, s, &runs, REACH_TIPS * s->f->tip);

@@ -5,6 +5,7 @@
 #include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fill.h"
+#include "ink/fill/groups.h"
 #include "ink/picture/flow.h"
 #include "ink/picture/stipple.h"
 
@@ -17,16 +18,25 @@ typedef struct {
     const DtTrace *t;
     DtSeparation *separation;
     int label;
-    unsigned pen;  /* of the separation */
-    gboolean even; /* lines of one direction, in steps where the tone changes slowly */
-    double kept;   /* of its shares, 0 to 1: a line along the edge takes the rest of the ink */
+    unsigned pen;           /* of the separation */
+    gboolean even;          /* lines of one direction, in steps where the tone changes slowly */
+    const DtGroups *groups; /* of its pieces, if there are lines along the edge; owned elsewhere */
+    double *kept;           /* share of its ink, 0 to 1, in each of them: the line takes the rest */
+    double kept_here;       /* in the piece that is drawn */
 } Tone;
+
+static void enter_piece(const DtLines *piece, void *user)
+{
+    Tone *tone = user;
+    if (tone->groups && piece->n > 0)
+        tone->kept_here = tone->kept[dt_groups_at(tone->groups, dt_lines_at(piece, 0)[0])];
+}
 
 static double share_at(DtPoint at, void *user)
 {
     const Tone *tone = user;
     DtColour c = dt_paint_layers_seen_at(tone->t->layers, tone->label, at).colour;
-    return tone->kept *
+    return tone->kept_here *
            dt_separation_share(tone->separation, tone->pen, dt_colour_over(c, tone->t->o->paper));
 }
 
@@ -95,6 +105,7 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     DtFillStyle f = style_for(t, pen, angle, 0);
     f.tone = share;
     f.tone_user = tone;
+    f.enter_piece = enter_piece;
     f.even = tone->even;
     f.spread = t->o->spread;
     f.pitch *= f.spread;
@@ -243,38 +254,43 @@ static double tone_ink(const DtTrace *t, Tone *tone, int pen, const DtLines *reg
     return sum * g.step * g.step;
 }
 
-/* Of strokes from number `first` on, `wide` mm: the ink, and how much of their place the tone would ink anyway, mm^2. */
-static double stroke_ink(const DtTrace *t, Tone *tone, size_t first, double wide, double *toned)
+/* Adds to each group of pieces, for the strokes from number `first` on, `wide` mm: their ink, and how much of their
+ * place the tone would ink anyway, mm^2. */
+static void add_stroke_ink(const DtTrace *t, Tone *tone, size_t first, double wide, double *all,
+                           double *toned)
 {
-    double all = 0;
     for (size_t i = first; i < t->out->n; i++) {
         const DtStroke *s = &t->out->strokes[i];
         const DtPoint *p = &t->out->pts[s->first];
+        const size_t group = dt_groups_at(tone->groups, p[0]);
         for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++) {
             const DtPoint next = p[(k + 1) % s->n];
             const double ink = dt_point_distance(p[k], next) * wide;
-            all += ink;
-            *toned += ink * share_at(dt_point_lerp(p[k], next, 0.5), tone);
+            all[group] += ink;
+            toned[group] += ink * share_at(dt_point_lerp(p[k], next, 0.5), tone);
         }
     }
-    return all;
 }
 
-/* The line along the edge of a gradient, in its first pen, whose hatch is thinned in return. */
+/* The line along the edge of a gradient, in its first pen. The hatch of each group of pieces is thinned in return. */
 static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int pen,
                                const DtLines *region, GError **error)
 {
     DtFillStyle f = style_for(t, pen, t->o->angle, 0);
     f.along = &p->along;
-    const size_t first = t->out->n;
+    const size_t first = t->out->n, n = dt_groups_n(tone->groups);
     if (!dt_fill_area(region, &f, t->out, error))
         return FALSE;
-    double toned = 0;
-    const double edge = stroke_ink(t, tone, first, f.tip * t->o->spread, &toned),
-                 all = edge > 0 ? tone_ink(t, tone, pen, region) : 0;
-    if (all > toned)
-        tone->kept = CLAMP((all - edge) / (all - toned), LEAST_KEPT, 1);
-    return TRUE;
+    g_autofree double *edge = g_new0(double, n + 1);
+    g_autofree double *toned = g_new0(double, n + 1);
+    add_stroke_ink(t, tone, first, f.tip * t->o->spread, edge, toned);
+    for (size_t i = 0; i < n; i++) {
+        const double all =
+            edge[i] > 0 ? tone_ink(t, tone, pen, dt_groups_region(tone->groups, i)) : 0;
+        tone->kept[i] =
+            all > toned[i] ? CLAMP((all - edge[i]) / (all - toned[i]), LEAST_KEPT, 1) : 1;
+    }
+    return dt_work_check(error);
 }
 
 /* Gradients are hatched, unless a method without hatching was requested. */
@@ -283,11 +299,23 @@ static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region
     gboolean crossed =
         t->o->hatch == DT_HATCH_CROSSED || (p->picture && t->o->picture == DT_PICTURE_CROSSED);
     gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
+    g_autoptr(DtGroups) groups = NULL;
+    g_autofree double *kept = NULL;
+    if (hatched && p->along.n > 0) {
+        groups = dt_groups_new(region, DT_FILL_GROUP_TIPS * t->rack->pens[p->ink.pen].tip);
+        kept = g_new0(double, dt_groups_n(groups) + 1);
+    }
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
-        Tone tone = {
-            t, p->separation, p->ink.label, i, dt_look_tone_way(t, p->picture) == DT_TONE_EVEN, 1};
+        Tone tone = {t,
+                     p->separation,
+                     p->ink.label,
+                     i,
+                     dt_look_tone_way(t, p->picture) == DT_TONE_EVEN,
+                     i == 0 ? groups : NULL,
+                     kept,
+                     1};
         int pen = dt_separation_pen(p->separation, i);
-        if (i == 0 && hatched && p->along.n > 0 && !draw_tone_edge(t, p, &tone, pen, region, error))
+        if (tone.groups && !draw_tone_edge(t, p, &tone, pen, region, error))
             return FALSE;
         double angle = t->o->angle + i * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
         gboolean good =
