@@ -313,9 +313,9 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
-/* Lines along edges are at least this many tips long: around a whole piece, and otherwise; shorter ones would blot
- * more than they show, and close small holes. */
-enum { LEAST_LOOP_TIPS = 2, LEAST_EDGE_TIPS = 10 };
+/* Lines along edges are at least this many tips long: around a whole piece, along a part of an edge, and around a hole;
+ * shorter ones would blot more than they show, and close small holes. */
+enum { LEAST_LOOP_TIPS = 2, LEAST_EDGE_TIPS = 5, LEAST_HOLE_TIPS = 10 };
 /* Least coverage of an open hatch that was thinned for its edge line. One that would cover less than LIGHT without
  * that line is left out instead: the line is enough. */
 #define LEAST_LEFT 0.06
@@ -323,7 +323,9 @@ enum { LEAST_LOOP_TIPS = 2, LEAST_EDGE_TIPS = 10 };
 
 static double least_edge_tips(const DtLines *l, size_t i)
 {
-    return l->closed[i] && dt_lines_area(l, i) > 0 ? LEAST_LOOP_TIPS : LEAST_EDGE_TIPS;
+    if (!l->closed[i])
+        return LEAST_EDGE_TIPS;
+    return dt_lines_area(l, i) > 0 ? LEAST_LOOP_TIPS : LEAST_HOLE_TIPS;
 }
 
 /* Those parts of the inset outline that run along given parts of the edge. */

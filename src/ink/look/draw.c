@@ -6,6 +6,7 @@
 #include "ink/fill/centre.h"
 #include "ink/fill/fill.h"
 #include "ink/fill/groups.h"
+#include "ink/look/parts.h"
 #include "ink/picture/flow.h"
 #include "ink/picture/stipple.h"
 
@@ -346,20 +347,41 @@ static gboolean draw_middle(DtTrace *t, int pen, const DtLines *region, GError *
 /* Lines shorter than this many tips are left out: the pen is that wide. */
 #define LEAST_LINE_TIPS 1.0
 
+/* The pieces of narrow parts are looked at by their width, in steps of this many tips. */
+#define WIDTH_STEP 0.5
+
+/* Those pieces that are up to `width` mm wide, and wider than `above`. */
+static void add_pieces(const GArray *pieces, double above, double width, DtLines *out)
+{
+    for (guint i = 0; i < pieces->len; i++) {
+        const DtPart *p = &g_array_index(pieces, DtPart, i);
+        if (p->width > above && p->width <= width)
+            dt_lines_append_lines(out, &p->rings);
+    }
+}
+
 /* Narrow parts that are left bare: one line along their middle where the artwork is lighter on both sides. */
 static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *region,
                                 GError **error)
 {
-    const double tip = t->rack->pens[p->ink.pen].tip,
-                 width = 2 * dt_region_area(region) / MAX(dt_lines_total_length(region), tip);
-    const DtThinLines thin = {tip, CLAMP(width, tip, DT_LOOK_NARROW_TIPS * tip) / 2,
-                              LEAST_LINE_TIPS * tip, &p->lighter};
-    g_auto(DtLines) none, middle;
-    dt_lines_init(&none);
-    dt_lines_init(&middle);
-    if (p->lighter.n > 0 && !dt_fill_thin_lines(region, &none, &thin, &middle, error))
-        return FALSE;
-    append(&middle, DT_INK_CENTRE, p->ink.pen, t->out);
+    const double tip = t->rack->pens[p->ink.pen].tip;
+    g_autoptr(GArray) pieces = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(pieces, dt_part_clear);
+    if (p->lighter.n > 0)
+        dt_parts_add(pieces, 0, region);
+    for (double tips = 1; tips <= DT_LOOK_NARROW_TIPS; tips += WIDTH_STEP) {
+        const gboolean first = tips <= 1, last = tips >= DT_LOOK_NARROW_TIPS;
+        const DtThinLines thin = {tip, tips * tip / 2, LEAST_LINE_TIPS * tip, &p->lighter};
+        g_auto(DtLines) some, none, middle;
+        dt_lines_init(&some);
+        dt_lines_init(&none);
+        dt_lines_init(&middle);
+        add_pieces(pieces, first ? -1 : (tips - WIDTH_STEP) * tip, last ? G_MAXDOUBLE : tips * tip,
+                   &some);
+        if (some.n > 0 && !dt_fill_thin_lines(&some, &none, &thin, &middle, error))
+            return FALSE;
+        append(&middle, DT_INK_CENTRE, p->ink.pen, t->out);
+    }
     return TRUE;
 }
 

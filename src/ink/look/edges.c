@@ -76,6 +76,48 @@ static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int p
             dt_colour_difference(beside, a->lab) >= DT_LOOK_APART_IN_ART);
 }
 
+/* A bare narrow part up to this many tips wide is a line along its middle, without edges beside it, where this share of
+ * its edge is beside what is lighter: the three would be one wide dark line. */
+#define MIDDLE_TIPS 2.0
+#define MOST_OF_EDGE 0.95
+
+static gboolean is_bare_line(const DtCompose *c, int part)
+{
+    const DtLookArea *a = part < 0 ? NULL : dt_compose_area(c, c->area_of[part]);
+    return a && a->narrow && !a->fixed && a->recipe.pen[0] < 0 && a->outline >= 0;
+}
+
+/* Of each part, whether it is drawn as such a line. */
+static gboolean *find_middles(const DtCompose *c)
+{
+    gboolean *middle = g_new0(gboolean, c->parts->len + 1);
+    g_autofree double *all = g_new0(double, c->parts->len + 1);
+    g_autofree double *beside_lighter = g_new0(double, c->parts->len + 1);
+    for (guint i = 0; i < c->edges->len; i++) {
+        const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        const int part[2] = {e->left, e->right};
+        const double length = dt_point_distance(e->a, e->b);
+        for (int k = 0; k < 2 && part[0] != part[1]; k++) {
+            if (!is_bare_line(c, part[k]))
+                continue;
+            all[part[k]] += length;
+            if (is_lighter_beside(c, e, part[k], part[1 - k]))
+                beside_lighter[part[k]] += length;
+        }
+    }
+    for (guint i = 0; i < c->parts->len; i++)
+        middle[i] = all[i] > 0 && beside_lighter[i] >= MOST_OF_EDGE * all[i] &&
+                    dt_compose_part(c, i)->width <= MIDDLE_TIPS * dt_compose_tip(c->t);
+    return middle;
+}
+
+/* Whether a part has an edge toward another. */
+static gboolean has_part_edge(const DtCompose *c, const gboolean *middle, int part, int other)
+{
+    return part >= 0 && (other < 0 || !middle[other]) &&
+           has_edge_toward(c, c->area_of[part], other < 0 ? -1 : c->area_of[other]);
+}
+
 static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
 {
     DtPoint p[2] = {a, b};
@@ -166,6 +208,7 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
     guint n = c->t->inks->len;
     DtLines *one_sided = g_new0(DtLines, n + 1);
     g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
+    g_autofree gboolean *middle = find_middles(c);
     for (guint i = 0; i < c->edges->len; i++) {
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
         if (e->left == e->right)
@@ -177,10 +220,11 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
             if (side[k] < 0 || place_of[side[k]] < 0)
                 continue;
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
-            if (has_edge_toward(c, side[k], side[1 - k]) ||
+            if (has_part_edge(c, middle, part[k], part[1 - k]) ||
                 has_tone_edge(c, e, part[k], part[1 - k], place_of))
                 add_stretch(&p->along, e->a, e->b);
-            if (is_lighter_beside(c, e, part[k], part[1 - k]))
+            if (is_lighter_beside(c, e, part[k], part[1 - k]) &&
+                !(is_bare_line(c, part[k]) && has_part_edge(c, middle, part[1 - k], part[k])))
                 add_stretch(&p->lighter, e->a, e->b);
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
