@@ -308,6 +308,36 @@ static void test_a_cut_field_has_one_hatch(void)
     g_assert_cmpfloat_with_epsilon(large, small, 0.015);
 }
 
+/* Pale lines over a pale field, each of a width of its own and as light as the field, are drawn along their middle where
+ * they are thin; the wider ones are bare between lines along the edges of the field. None has all three. */
+static void test_a_pale_line_is_one_line_or_two(void)
+{
+    static const double widths[] = {0.2, 0.3, 0.4, 0.6, 0.9, 1.1};
+    g_autoptr(GString) svg =
+        g_string_new("<rect x='5' y='5' width='90' height='90' fill='#cfe8ff'/>");
+    DtInkReport r;
+    for (size_t i = 0; i < G_N_ELEMENTS(widths); i++)
+        g_string_append_printf(svg, "<path d='M%zu 10V90' stroke='#e8e8e8' stroke-width='%g'/>",
+                               15 + 10 * i, widths[i]);
+    g_auto(DtStrokes) s = shapes_in_ink(svg->str, &rack, &DT_INK_OPTIONS_DEFAULT, &r);
+    for (size_t i = 0; i < G_N_ELEMENTS(widths); i++) {
+        const double x = 15 + 10 * (double)i, half = pens[0].tip / 2, beside = widths[i] / 2 + half;
+        double inked[3];
+        for (int k = 0; k < 3; k++) {
+            const double at = x + (k - 1) * beside;
+            inked[k] = inked_between(&s, dt_point(at, 11), dt_point(at, 89), half / 2);
+        }
+        g_test_message("%g mm: %.3f, %.3f, %.3f inked", widths[i], inked[0], inked[1], inked[2]);
+        for (int k = 0; k < 3; k++)
+            if ((k == 1) == (widths[i] < 0.8))
+                g_assert_cmpfloat(inked[k], >, 0.99);
+            else
+                g_assert_cmpfloat(inked[k], <, 0.5);
+    }
+    g_assert_cmpfloat(r.unseen_mm, ==, 0);
+    dt_ink_report_clear(&r);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -320,6 +350,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/edges/small-gradient",
                     test_small_parts_of_a_gradient_pay_for_their_edges);
     g_test_add_func("/ink/edges/cut", test_a_cut_field_has_one_hatch);
+    g_test_add_func("/ink/edges/pale-line", test_a_pale_line_is_one_line_or_two);
     g_test_add_func("/ink/edges/one-line", test_the_line_along_an_edge_has_no_gaps);
     return g_test_run();
 }
