@@ -77,7 +77,7 @@ static void draw_tone(const DtHatching *h, const DtLines *piece, const DtFillSty
     dt_lines_init(&runs);
     dt_fill_enter_piece(f, piece);
     dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), &runs);
-    if (f->hatch == DT_HATCH_FASTEST && f->pitch <= f->tip)
+    if (dt_fill_joins_runs(f))
         dt_fill_join_runs(&runs, h->grid, h->band, f->tip, out);
     else
         dt_lines_append_lines(out, &runs);
@@ -248,8 +248,12 @@ static gboolean share_inside(const DtLines *inset, const DtFillStyle *f, double 
 static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
                             GError **error)
 {
-    if (f->even && f->pitch <= f->tip * MAX(f->spread, 1) && dt_fill_is_slow_tone(inset, f, angle))
-        return dt_fill_tone_steps(inset, f, angle, out, error);
+    DtToneChange change;
+    if (f->even && f->pitch <= f->tip * MAX(f->spread, 1) &&
+        dt_fill_tone_change(inset, f, angle, &change) && dt_fill_is_slow_tone(&change))
+        return dt_fill_changes_across(&change, angle)
+                   ? dt_fill_tone_across(inset, f, &change, out, error)
+                   : dt_fill_tone_steps(inset, f, angle, &change, out, error);
     if (f->tone || is_solid(f))
         return hatch_once(inset, f, (DtHatchGrid){angle, f->pitch, 0}, DT_HATCH_SINGLE, out, error);
     double share = share_of_direction(f);

@@ -39,6 +39,12 @@ typedef struct {
     DtFillTries *tries; /* with DT_HATCH_FASTEST; set by dt_fill_area() */
 } DtFillStyle;
 
+/* Whether runs of a hatch are joined where they end side by side. */
+static inline gboolean dt_fill_joins_runs(const DtFillStyle *f)
+{
+    return f->hatch == DT_HATCH_FASTEST && f->pitch <= f->tip;
+}
+
 static inline void dt_fill_enter_piece(const DtFillStyle *f, const DtLines *piece)
 {
     if (f->enter_piece)

@@ -4,45 +4,40 @@
  * eye sees each of them. Lines evenly spaced, with gaps as fine as the pen allows, look like the tone. */
 #include "ink/fill/steps.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/fit.h"
 #include "ink/fill/runs.h"
+#include "ink/fill/trails.h"
 
 #include <math.h>
 
-/* The shares of the even hatches, about 8 units of L* apart in black ink. The tones that are nearer to a lighter
- * share than to the first of these are thinned. */
-static const double shares[] = {0.40, 0.50, 0.60, 0.70, 0.80, 0.87, 0.93, 0.97, 1.00};
+/* The shares of the even hatches, about 4 units of L* apart in black ink while the gaps are wide enough. The tones that
+ * are nearer to a lighter share than to the first of these are thinned. */
+static const double shares[] = {0.20, 0.25, 0.31, 0.37, 0.43, 0.49, 0.55, 0.61, 0.67, 0.72,
+                                0.77, 0.81, 0.84, 0.87, 0.90, 0.93, 0.95, 0.97, 1.00};
 enum { STEPS = G_N_ELEMENTS(shares) };
 #define FIRST (1.5 * shares[0] - 0.5 * shares[1])
+/* Where the tone changes faster than this (per mm) only every second of the shares is used. */
+#define FINE 0.0125
 
-/* Mean change of the share per mm up to which a tone is slow: steps of 0.1 are then 2 mm wide. */
-#define SLOW 0.05
-/* It is sampled at places this far apart, over half this distance, in tips. */
+/* The tone is sampled at places this far apart, over half this distance, in tips. */
 #define SAMPLE_TIPS 4.0
 /* The tone is looked at this often along a line, in tips; shorter runs are not drawn. */
 #define PLACE_TIPS 0.5
-/* Runs of adjacent lines are joined over this distance along them, in tips: the edge of a step may be aslant. */
-#define REACH_TIPS 2.0
 
 static double tone_at(const DtFillStyle *f, DtPoint p)
 {
     return f->tone(p, f->tone_user);
 }
 
-static double change_at(const DtFillStyle *f, DtPoint p)
+gboolean dt_fill_tone_change(const DtLines *inset, const DtFillStyle *f, double angle,
+                             DtToneChange *out)
 {
-    const double d = SAMPLE_TIPS / 2 * f->tip, here = tone_at(f, p);
-    return hypot(tone_at(f, dt_point(p.x + d, p.y)) - here,
-                 tone_at(f, dt_point(p.x, p.y + d)) - here) /
-           d;
-}
-
-gboolean dt_fill_is_slow_tone(const DtLines *inset, const DtFillStyle *f, double angle)
-{
-    const double step = SAMPLE_TIPS * f->tip;
+    const double step = SAMPLE_TIPS * f->tip, d = step / 2;
     g_auto(DtHatching) h = {0};
-    double sum = 0;
+    double sum = 0, xx = 0, xy = 0, yy = 0; /* the structure tensor (Foerstner and Guelch 1987) */
     size_t n = 0;
+    *out = (DtToneChange){0, 0, 0};
     if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, step, 0}, &h, NULL))
         return FALSE;
     for (size_t i = 0; i < h.n; i++) {
@@ -51,26 +46,31 @@ gboolean dt_fill_is_slow_tone(const DtLines *inset, const DtFillStyle *f, double
         for (size_t k = 0; k < m; k++, n++) {
             DtCrossing c = h.c[2 * i];
             c.u += length * ((double)k + 0.5) / (double)m;
-            sum += change_at(f, dt_hatch_point(&h, &c));
+            const DtPoint p = dt_hatch_point(&h, &c);
+            const double here = tone_at(f, p), x = (tone_at(f, dt_point(p.x + d, p.y)) - here) / d,
+                         y = (tone_at(f, dt_point(p.x, p.y + d)) - here) / d;
+            sum += hypot(x, y);
+            xx += x * x;
+            xy += x * y;
+            yy += y * y;
         }
     }
-    return n > 0 && sum <= SLOW * (double)n;
+    const double twice = atan2(2 * xy, xx - yy), all = xx + yy;
+    out->change = n > 0 ? sum / (double)n : 0;
+    out->along = fmod(twice / 2 + 1.5 * G_PI, G_PI);
+    out->coherence = all > 0 ? hypot(2 * xy, xx - yy) / all : 0;
+    return n > 0;
 }
 
 /* What is drawn of a hatch: where the tone is at least `from` and less than `to`. */
 typedef struct {
     const DtFillStyle *f;
     double from, to;
-    DtLines *out;
+    double pitch; /* mean distance of lines, mm */
+    int hatch;
+    GArray *runs; /* DtTrailRun */
+    DtLines *out; /* of what is thinned */
 } Step;
-
-static void join(const DtHatching *h, const Step *s, const DtLines *runs, double reach)
-{
-    if (s->f->hatch == DT_HATCH_FASTEST && s->f->pitch <= s->f->tip)
-        dt_fill_join_runs(runs, h->grid, h->band, reach, s->out);
-    else
-        dt_lines_append_lines(s->out, runs);
-}
 
 static double light_tone(DtPoint at, void *user)
 {
@@ -86,21 +86,25 @@ static void draw_light(const DtHatching *h, const DtLines *piece, void *user)
     dt_lines_init(&runs);
     dt_fill_enter_piece(s->f, piece);
     dt_tone_thin(h, light_tone, s, s->f->tip * MAX(s->f->spread, 1), &runs);
-    join(h, s, &runs, s->f->tip);
+    if (dt_fill_joins_runs(s->f))
+        dt_fill_join_runs(&runs, h->grid, h->band, s->f->tip, s->out);
+    else
+        dt_lines_append_lines(s->out, &runs);
 }
 
-/* A run from a to b of an interval. Its round ends reach beyond it, but at the area's edge they stay inside. */
-static void add_run(const DtHatching *h, size_t interval, double a, double b, double tip,
-                    DtLines *out)
+/* A run from a to b of an interval. */
+static void add_run(const DtHatching *h, const Step *s, size_t interval, double a, double b)
 {
-    DtCrossing from = h->c[2 * interval], to = h->c[2 * interval + 1];
-    if (a > from.u)
-        from.u = a + G_PI / 8 * tip;
-    if (b < to.u)
-        to.u = b - G_PI / 8 * tip;
-    const DtPoint ends[2] = {dt_hatch_point(h, &from), dt_hatch_point(h, &to)};
-    if (to.u - from.u >= PLACE_TIPS * tip)
-        dt_lines_append(out, ends, 2, FALSE);
+    const DtCrossing *from = &h->c[2 * interval], *to = &h->c[2 * interval + 1];
+    const DtPoint p = dt_hatch_point(h, from);
+    const DtTrailRun run = {.hatch = s->hatch,
+                            .line = from->line,
+                            .u = {a, b},
+                            .v = p.y * cos(h->grid.angle) - p.x * sin(h->grid.angle),
+                            .pitch = s->pitch,
+                            .open = {a > from->u, b < to->u}};
+    if (b - a >= PLACE_TIPS * s->f->tip)
+        g_array_append_val(s->runs, run);
 }
 
 static gboolean is_in_step(const DtHatching *h, const Step *s, size_t interval, double u)
@@ -111,7 +115,7 @@ static gboolean is_in_step(const DtHatching *h, const Step *s, size_t interval, 
     return share >= s->from && share < s->to;
 }
 
-static void add_interval(const DtHatching *h, const Step *s, size_t i, DtLines *runs)
+static void add_interval(const DtHatching *h, const Step *s, size_t i)
 {
     const double tip = s->f->tip, u0 = h->c[2 * i].u, length = h->c[2 * i + 1].u - u0;
     const size_t n = (size_t)MAX(ceil(length / (PLACE_TIPS * tip)), 1);
@@ -123,39 +127,42 @@ static void add_interval(const DtHatching *h, const Step *s, size_t i, DtLines *
             start = u;
         if (in || isnan(start))
             continue;
-        add_run(h, i, start, u, tip, runs);
+        add_run(h, s, i, start, u);
         start = NAN;
     }
     if (!isnan(start))
-        add_run(h, i, start, u0 + length, tip, runs);
+        add_run(h, s, i, start, h->c[2 * i + 1].u);
 }
 
 static void draw_step(const DtHatching *h, const DtLines *piece, void *user)
 {
-    const Step *s = user;
-    g_auto(DtLines) runs;
-    dt_lines_init(&runs);
+    Step *s = user;
     dt_fill_enter_piece(s->f, piece);
-    for (size_t i = 0; i < h->n; i++)
-        add_interval(h, s, i, &runs);
-    join(h, s, &runs, REACH_TIPS * s->f->tip);
+    s->hatch++;
+    for (size_t i = 0; i < h->n && !dt_work_stopped(); i++)
+        add_interval(h, s, i);
 }
 
-gboolean dt_fill_tone_steps(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
-                            GError **error)
+gboolean dt_fill_tone_steps(const DtLines *inset, const DtFillStyle *f, double angle,
+                            const DtToneChange *change, DtLines *out, GError **error)
 {
     const double wide = f->tip * MAX(f->spread, 1);
-    Step s = {f, -1, FIRST, out};
+    g_autoptr(GArray) runs = g_array_new(FALSE, FALSE, sizeof(DtTrailRun));
+    Step s = {f, -1, FIRST, f->pitch, 0, runs, out};
     if (!dt_hatch_pieces(inset, (DtHatchGrid){angle, f->pitch, 0}, DT_HATCH_SINGLE, DT_FIT_SHEET,
                          draw_light, &s, error))
         return FALSE;
-    for (int i = 0; i < STEPS; i++) {
+    const int by = change->change > FINE ? 2 : 1;
+    for (int i = (STEPS - 1) % by; i < STEPS; i += by) {
         const DtHatchBand band = {dt_fill_lines_in_band(shares[i]), wide};
+        const int next = i + by;
         s.from = s.to;
-        s.to = i + 1 < STEPS ? (shares[i] + shares[i + 1]) / 2 : G_MAXDOUBLE;
-        if (!dt_hatch_pieces(inset, (DtHatchGrid){angle, band.n * wide / shares[i], 0}, band,
-                             DT_FIT_SHEET, draw_step, &s, error))
+        s.to = next < STEPS ? (shares[i] + shares[next]) / 2 : G_MAXDOUBLE;
+        s.pitch = wide / shares[i];
+        if (!dt_hatch_pieces(inset, (DtHatchGrid){angle, band.n * s.pitch, 0}, band, DT_FIT_SHEET,
+                             draw_step, &s, error))
             return FALSE;
     }
+    dt_trails_draw(runs, angle, f->tip, dt_fill_joins_runs(f), out);
     return TRUE;
 }
