@@ -183,8 +183,8 @@ static Apart find_apart(const DtStrokes *s, double x)
     return found;
 }
 
-/* Within a step of a slow dark gradient the lines are evenly spaced: of #808080 to #7a7a7a, which ask for 0.78 to
- * 0.81, a tip over 0.8. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
+/* Within a step of a slow dark gradient the lines are evenly spaced: of #7d7d7d to #797979, which ask for 0.795 to
+ * 0.815, a tip over 0.81. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
  * bands of lines side by side, since gaps narrower than a fifth of the tip would close; these are joined in few
  * strokes. */
 static void test_dark_gradients_are_even(void)
@@ -192,9 +192,9 @@ static void test_dark_gradients_are_even(void)
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT, plain = o;
     g_auto(DtStrokes) mid = {0}, dark = {0}, apart = {0};
     plain.hatch = DT_HATCH_LINES;
-    gradient_in_ink("#808080", "#7a7a7a", WIDE, &plain, &mid);
+    gradient_in_ink("#7d7d7d", "#797979", WIDE, &plain, &mid);
     for (double x = 60; x < 140; x += 7.3)
-        g_assert_cmpfloat_with_epsilon(find_apart(&mid, x).most, TIP / 0.8, 0.001);
+        g_assert_cmpfloat_with_epsilon(find_apart(&mid, x).most, TIP / 0.81, 0.001);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &o, &dark);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &plain, &apart);
     const Apart bands = find_apart(&apart, WIDE / 2);
@@ -204,24 +204,62 @@ static void test_dark_gradients_are_even(void)
     g_assert_cmpuint(20 * dark.n, <, apart.n);
 }
 
-/* Where one step ends and the next begins, the round ends of both reach as far together as square ones would:
- * each is set back by pi / 8 tips, the area of half a disc over its width. */
-static void test_steps_meet(void)
+/* Where one step ends and the next begins most lines go on, slightly bent: from 0.77 to 0.86, and to 0.43 in as many
+ * steps again, there are hardly more strokes than lines at the dark end, of which more end. Nowhere are two lines so far
+ * apart that one seems to be missing. */
+static void test_lines_go_on_from_step_to_step(void)
 {
+    static const struct {
+        const char *from, *to;
+        double least, most; /* shares at both ends */
+        double whole;       /* of the lines at the light end that go all the way */
+    } cases[] = {{"#858585", "#6a6a6a", 0.765, 0.856, 0.95},
+                 {"#c6c6c6", "#858585", 0.434, 0.765, 0.9}};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
-    g_auto(DtStrokes) s = {0};
-    double end = 0, begin = WIDE;
     o.hatch = DT_HATCH_LINES;
     o.angle = 0;
-    gradient_in_ink("#858585", "#6a6a6a", WIDE, &o, &s); /* 0.77 to 0.86 */
-    for (size_t i = 0; i < s.n; i++) {
-        const DtPoint *p = s.pts + s.strokes[i].first;
-        const double x0 = MIN(p[0].x, p[1].x), x1 = MAX(p[0].x, p[1].x);
-        end = x1 < WIDE - 1 ? MAX(end, x1) : end;
-        begin = x0 > 1 ? MIN(begin, x0) : begin;
+    for (size_t k = 0; k < G_N_ELEMENTS(cases); k++) {
+        g_auto(DtStrokes) s = {0};
+        double whole = 0;
+        gradient_in_ink(cases[k].from, cases[k].to, WIDE, &o, &s);
+        for (size_t i = 0; i < s.n; i++)
+            whole += dt_strokes_length(&s, i) > WIDE - 2;
+        g_test_message("case %zu: %zu strokes, %g of them all the way", k, s.n, whole);
+        g_assert_cmpfloat(whole, >, cases[k].whole * HIGH * cases[k].least / TIP - 3);
+        g_assert_cmpfloat((double)s.n, <, 1.1 * HIGH * cases[k].most / TIP + 3);
+        for (double x = 5; x < WIDE - 5; x += 1.7)
+            g_assert_cmpfloat(find_apart(&s, x).most, <, 1.9 * TIP / cases[k].least);
     }
-    g_assert_cmpfloat(begin, <, WIDE);
-    g_assert_cmpfloat_with_epsilon(begin - end, G_PI / 4 * TIP, 0.001);
+}
+
+/* Where the tone changes across the lines only, each line is whole, and the spaces between them change with the tone
+ * from line to line: no step is seen. */
+static void test_spaces_change_across_the_lines(void)
+{
+    for (double angle = G_PI / 2 - 0.3; angle < G_PI / 2 + 0.35; angle += 0.3) {
+        DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+        g_auto(DtStrokes) s = {0};
+        g_autoptr(GArray) at = g_array_new(FALSE, FALSE, sizeof(double));
+        o.hatch = DT_HATCH_LINES;
+        o.edge = FALSE;
+        o.angle = angle;
+        gradient_in_ink("#e0e0e0", "#858585", WIDE, &o, &s);
+        for (size_t i = 0; i < s.n; i++) {
+            const DtPoint *p = s.pts + s.strokes[i].first;
+            g_assert_cmpuint(s.strokes[i].n, ==, 2);
+            g_assert_cmpfloat_with_epsilon(p[0].x, p[1].x, 0.001);
+            g_assert_cmpfloat(fabs(p[0].y - p[1].y), >, HIGH - TIP - 0.01);
+            g_array_append_val(at, p[0].x);
+        }
+        g_array_sort(at, by_size);
+        g_assert_cmpuint(at->len, >, 200);
+        for (guint i = 2; i + 1 < at->len; i++) {
+            const double a = g_array_index(at, double, i - 1), b = g_array_index(at, double, i),
+                         v = (0xe0 + ((a + b) / 2 / WIDE) * (0x85 - 0xe0)) / 255,
+                         share = 1 - pow((v + 0.055) / 1.055, 2.4);
+            g_assert_cmpfloat_with_epsilon(b - a, TIP / share, 0.06 * TIP / share + TIP / 16);
+        }
+    }
 }
 
 /* A steep one is too narrow for steps: all its lines are a multiple of a tip apart. */
@@ -511,7 +549,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/tones/lines", test_lines_of_equal_tone);
     g_test_add_func("/ink/tones/steps", test_lines_in_steps);
     g_test_add_func("/ink/tones/dark", test_dark_gradients_are_even);
-    g_test_add_func("/ink/tones/meet", test_steps_meet);
+    g_test_add_func("/ink/tones/go-on", test_lines_go_on_from_step_to_step);
+    g_test_add_func("/ink/tones/across", test_spaces_change_across_the_lines);
     g_test_add_func("/ink/tones/steep", test_steep_gradients_are_thinned);
     g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);
     g_test_add_func("/ink/tones/round", test_lines_along_shapes);
