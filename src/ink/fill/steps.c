@@ -11,14 +11,15 @@
 
 #include <math.h>
 
-/* The shares of the even hatches, about 4 units of L* apart in black ink while the gaps are wide enough. The tones that
- * are nearer to a lighter share than to the first of these are thinned. */
-static const double shares[] = {0.20, 0.25, 0.31, 0.37, 0.43, 0.49, 0.55, 0.61, 0.67, 0.72,
-                                0.77, 0.81, 0.84, 0.87, 0.90, 0.93, 0.95, 0.97, 1.00};
+/* The shares of the even hatches, about 4 units of L* apart in black ink while the gaps are wide enough. */
+static const double shares[] = {0.06, 0.08, 0.10, 0.13, 0.16, 0.20, 0.25, 0.31,
+                                0.37, 0.43, 0.49, 0.55, 0.61, 0.67, 0.72, 0.77,
+                                0.81, 0.84, 0.87, 0.90, 0.93, 0.95, 0.97, 1.00};
 enum { STEPS = G_N_ELEMENTS(shares) };
-#define FIRST (1.5 * shares[0] - 0.5 * shares[1])
 /* Where the tone changes faster than this (per mm) only every second of the shares is used. */
 #define FINE 0.0125
+/* A step is at least this many of its pitches wide: there is none of lighter tones, which are thinned. */
+#define LEAST_PITCHES 2.0
 
 /* The tone is sampled at places this far apart, over half this distance, in tips. */
 #define SAMPLE_TIPS 4.0
@@ -143,17 +144,29 @@ static void draw_step(const DtHatching *h, const DtLines *piece, void *user)
         add_interval(h, s, i);
 }
 
+/* The first share that is used, of every `by`-th. */
+static int first_share(const DtToneChange *change, int by, double wide)
+{
+    int i = (STEPS - 1) % by;
+    while (i + by < STEPS &&
+           shares[i + by] - shares[i] < LEAST_PITCHES * wide / shares[i] * change->change)
+        i += by;
+    return i;
+}
+
 gboolean dt_fill_tone_steps(const DtLines *inset, const DtFillStyle *f, double angle,
                             const DtToneChange *change, DtLines *out, GError **error)
 {
     const double wide = f->tip * MAX(f->spread, 1);
     g_autoptr(GArray) runs = g_array_new(FALSE, FALSE, sizeof(DtTrailRun));
-    Step s = {f, -1, FIRST, f->pitch, 0, runs, out};
+    const int by = change->change > FINE ? 2 : 1, first = first_share(change, by, wide);
+    Step s = {f, -1, shares[first], f->pitch, 0, runs, out};
+    if (first + by < STEPS)
+        s.to -= (shares[first + by] - shares[first]) / 2;
     if (!dt_hatch_pieces(inset, (DtHatchGrid){angle, f->pitch, 0}, DT_HATCH_SINGLE, DT_FIT_SHEET,
                          draw_light, &s, error))
         return FALSE;
-    const int by = change->change > FINE ? 2 : 1;
-    for (int i = (STEPS - 1) % by; i < STEPS; i += by) {
+    for (int i = first; i < STEPS; i += by) {
         const DtHatchBand band = {dt_fill_lines_in_band(shares[i]), wide};
         const int next = i + by;
         s.from = s.to;
