@@ -11,10 +11,11 @@
 
 #include <math.h>
 
-/* The shares of the even hatches, about 4 units of L* apart in black ink while the gaps are wide enough. */
-static const double shares[] = {0.06, 0.08, 0.10, 0.13, 0.16, 0.20, 0.25, 0.31,
-                                0.37, 0.43, 0.49, 0.55, 0.61, 0.67, 0.72, 0.77,
-                                0.81, 0.84, 0.87, 0.90, 0.93, 0.95, 0.97, 1.00};
+/* The shares of the even hatches, about 4 units of L* apart in black ink while the gaps are wide enough; dark ones are
+ * such that the gaps are narrow. */
+static const double shares[] = {0.06, 0.08, 0.10, 0.13,  0.16,  0.20, 0.25, 0.31,
+                                0.37, 0.43, 0.49, 0.55,  0.61,  0.67, 0.72, 0.77,
+                                0.80, 0.83, 0.87, 0.905, 0.935, 0.95, 0.97, 1.00};
 enum { STEPS = G_N_ELEMENTS(shares) };
 /* Where the tone changes faster than this (per mm) only every second of the shares is used. */
 #define FINE 0.0125

@@ -13,7 +13,7 @@
 /* An open end where nothing goes on is set back by this, in tips: it is round. */
 #define BACK_TIPS (G_PI / 8)
 /* The bend from one to the other begins this many tips before the end, but in the outer part of a run. */
-#define BEND_TIPS 4.0
+#define BEND_TIPS 6.0
 #define BEND_PART 0.4
 /* Runs side by side that end within this many tips along them are joined, unless they are farther apart than this. */
 #define REACH_TIPS 2.0
