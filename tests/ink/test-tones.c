@@ -183,8 +183,8 @@ static Apart find_apart(const DtStrokes *s, double x)
     return found;
 }
 
-/* Within a step of a slow dark gradient the lines are evenly spaced: of #7d7d7d to #797979, which ask for 0.795 to
- * 0.815, a tip over 0.81. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
+/* Within a step of a slow dark gradient the lines are evenly spaced: of #7d7d7d to #7a7a7a, which ask for 0.79 to
+ * 0.81, a tip over 0.8. Dropping lines that are a tip apart would leave two tips between some. Darker ones have
  * bands of lines side by side, since gaps narrower than a fifth of the tip would close; these are joined in few
  * strokes. */
 static void test_dark_gradients_are_even(void)
@@ -192,9 +192,9 @@ static void test_dark_gradients_are_even(void)
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT, plain = o;
     g_auto(DtStrokes) mid = {0}, dark = {0}, apart = {0};
     plain.hatch = DT_HATCH_LINES;
-    gradient_in_ink("#7d7d7d", "#797979", WIDE, &plain, &mid);
+    gradient_in_ink("#7d7d7d", "#7a7a7a", WIDE, &plain, &mid);
     for (double x = 60; x < 140; x += 7.3)
-        g_assert_cmpfloat_with_epsilon(find_apart(&mid, x).most, TIP / 0.81, 0.001);
+        g_assert_cmpfloat_with_epsilon(find_apart(&mid, x).most, TIP / 0.8, 0.001);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &o, &dark);
     gradient_in_ink("#4e4e4e", "#484848", WIDE, &plain, &apart);
     const Apart bands = find_apart(&apart, WIDE / 2);
