@@ -14,6 +14,8 @@
 /* Rows on which a line may lie: so many to a tip, and no more in all. */
 #define ROWS_PER_TIP 16
 #define MOST_ROWS 100000.0
+/* Where the rows could cross the edge more often than this the area is hatched in steps instead. */
+#define MOST_CROSSINGS 5000000.0
 /* The tone along a row is looked at this often, in tips. */
 #define PLACE_TIPS 4.0
 /* Bands of more lines than this would be too wide. */
@@ -25,9 +27,11 @@ static double apart(double a, double b)
     return MIN(d, G_PI - d);
 }
 
-gboolean dt_fill_changes_across(const DtToneChange *c, double angle)
+gboolean dt_fill_changes_across(const DtLines *inset, const DtFillStyle *f, double angle,
+                                const DtToneChange *c)
 {
-    return c->coherence >= COHERENT && apart(c->along, angle) <= MOST_TURN;
+    return c->coherence >= COHERENT && apart(c->along, angle) <= MOST_TURN &&
+           dt_lines_total_length(inset) * ROWS_PER_TIP <= MOST_CROSSINGS * f->tip;
 }
 
 /* The intervals of one row are from[row] to from[row + 1]. */

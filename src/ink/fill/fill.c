@@ -251,7 +251,7 @@ static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double a
     DtToneChange change;
     if (f->even && f->pitch <= f->tip * MAX(f->spread, 1) &&
         dt_fill_tone_change(inset, f, angle, &change) && dt_fill_is_slow_tone(&change))
-        return dt_fill_changes_across(&change, angle)
+        return dt_fill_changes_across(inset, f, angle, &change)
                    ? dt_fill_tone_across(inset, f, &change, out, error)
                    : dt_fill_tone_steps(inset, f, angle, &change, out, error);
     if (f->tone || is_solid(f))

@@ -25,8 +25,10 @@ static inline gboolean dt_fill_is_slow_tone(const DtToneChange *c)
 gboolean dt_fill_tone_steps(const DtLines *inset, const DtFillStyle *f, double angle,
                             const DtToneChange *change, DtLines *out, GError **error);
 
-/* Whether the tone changes across the lines only, or would if they were turned a little. */
-gboolean dt_fill_changes_across(const DtToneChange *c, double angle);
+/* Whether the tone changes across the lines only, or would if they were turned a little, in an area that is not too
+ * intricate for that. */
+gboolean dt_fill_changes_across(const DtLines *inset, const DtFillStyle *f, double angle,
+                                const DtToneChange *c);
 /* Hatches such an area in those lines, the spaces between which change as the tone does. */
 gboolean dt_fill_tone_across(const DtLines *inset, const DtFillStyle *f, const DtToneChange *change,
                              DtLines *out, GError **error);

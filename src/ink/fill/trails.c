@@ -10,6 +10,8 @@
  * bend of no more than 45 degrees, and along it than this many tips and the distance across. */
 #define ACROSS 0.75
 #define ALONG_TIPS 3.0
+/* Pitches of hatches that go on into one another differ by less than this factor. */
+#define RATIO 1.7
 /* An open end where nothing goes on is set back by this, in tips: it is round. */
 #define BACK_TIPS (G_PI / 8)
 /* The bend from one to the other begins this many tips before the end, but in the outer part of a run. */
@@ -77,6 +79,7 @@ static void add_pair(const Trails *t, size_t a, size_t b, GArray *pairs)
     const double across = fabs(p->v - q->v), along = fabs(end_u(t, a) - end_u(t, b));
     const Pair pair = {a, b, hypot(across, along)};
     if (a % 2 != b % 2 && p->hatch != q->hatch && across <= ACROSS * MAX(p->pitch, q->pitch) &&
+        across <= RATIO * ACROSS * MIN(p->pitch, q->pitch) &&
         across <= bend_of(t, p) + bend_of(t, q) && along <= ALONG_TIPS * t->tip + across)
         g_array_append_val(pairs, pair);
 }
@@ -86,11 +89,9 @@ static void link_ends(Trails *t)
 {
     g_autoptr(GArray) open = g_array_new(FALSE, FALSE, sizeof(OpenEnd));
     g_autoptr(GArray) pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
-    double widest = 0;
     for (size_t end = 0; end < 2 * t->n; end++) {
         const OpenEnd o = {end, t->run[end / 2].v};
         t->link[end] = NONE;
-        widest = MAX(widest, t->run[end / 2].pitch);
         if (t->run[end / 2].open[end % 2])
             g_array_append_val(open, o);
     }
@@ -99,7 +100,7 @@ static void link_ends(Trails *t)
         const OpenEnd *a = &g_array_index(open, OpenEnd, i);
         for (guint k = i + 1; k < open->len; k++) {
             const OpenEnd *b = &g_array_index(open, OpenEnd, k);
-            if (b->v - a->v > ACROSS * widest)
+            if (b->v - a->v > RATIO * ACROSS * t->run[a->end / 2].pitch)
                 break;
             add_pair(t, a->end, b->end, pairs);
         }
