@@ -24,6 +24,10 @@
 #define TIP 0.4
 #define LIMIT_S 60
 #define STEP 0.2
+/* Wider parts (mm) can have a pattern. */
+#define WIDEST (3 * TIP)
+/* Filled shapes of more points are not searched for narrow parts. */
+#define MOST_POINTS 4000
 /* Thinner lines hardly show in a picture of these pixels. */
 #define THINNEST 0.12
 /* So do those of which so little is left (mm); half of the above is what its picture's pixels round to. */
@@ -222,10 +226,11 @@ static double apart(const Scene *s, const LookPicture *p, const Strip strip[3])
     return MIN(dt_colour_difference(lab[0], lab[1]), dt_colour_difference(lab[0], lab[2]));
 }
 
-/* Strips on a line and on either side of it; `half` is half its width. */
-static void make_strips(DtPoint at, DtPoint way, double half, double along, Strip strip[3])
+/* Strips on a line and on either side of it; `half` is half its width, `inner` half of what is looked at on it. */
+static void make_strips(DtPoint at, DtPoint way, double half, double inner, double along,
+                        Strip strip[3])
 {
-    strip[0] = (Strip){at, way, 0.1, 0, 0};
+    strip[0] = (Strip){at, way, 0.1, -inner, inner};
     strip[1] = (Strip){at, way, along, half + 0.15, half + 0.45};
     strip[2] = (Strip){at, way, along, -half - 0.45, -half - 0.15};
 }
@@ -404,35 +409,122 @@ static void end_stretch(Stretch *t, Result *r)
     *t = (Stretch){.lost = {0}};
 }
 
-static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtColour colour,
-                       Stretch *t, Result *r)
+/* A line, or a narrow part of a fill. */
+typedef struct {
+    double width; /* mm */
+    DtColour colour;
+    unsigned number;
+} Line;
+
+/* Whether the ink shows a place of a line, across its width or along its middle. */
+static gboolean is_seen_in_ink(const Scene *s, DtPoint at, DtPoint way, double width)
 {
-    const DtLab paint = dt_colour_lab(colour);
+    const double inner[2] = {MAX(width - TIP, 0) / 2, 0};
+    Strip art[3], ink[3];
+    for (int k = 0; k < (inner[0] > 0 ? 2 : 1); k++) {
+        make_strips(at, way, width / 2, inner[k], 0.2, art);
+        make_strips(at, way, MAX(width, TIP) / 2, inner[k], 1, ink);
+        if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Looks at a place for `mm` of a line. */
+static void look_at(const Scene *s, DtPoint at, DtPoint way, const Line *l, double mm, Stretch *t,
+                    Result *r)
+{
+    const DtLab paint = dt_colour_lab(l->colour);
+    Strip art[3], ink[3];
+    make_strips(at, way, l->width / 2, 0, 0.2, art);
+    if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART ||
+        !paint_is_apart(s, paint, art) || width_shown(s, art, l->width, l->colour) < LEAST_SHOWN)
+        return;
+    r->shown += mm;
+    if (is_seen_in_ink(s, at, way, l->width)) {
+        end_stretch(t, r);
+        return;
+    }
+    make_strips(at, way, MAX(l->width, TIP) / 2, 0, 1, ink);
+    const int cause =
+        is_beside_its_like(s, at, way, l->width, paint) ? NO_ROOM : cause_of(s, paint, art, ink);
+    if (g_getenv("COVER_PLACES"))
+        fprintf(stderr, "%u %s at %.1f, %.1f: %.2f wide #%02x%02x%02x\n", l->number, causes[cause],
+                at.x, at.y, l->width, (unsigned)lround(l->colour.r * 255),
+                (unsigned)lround(l->colour.g * 255), (unsigned)lround(l->colour.b * 255));
+    t->lost[cause] += mm;
+    if (cause < N_SAVED)
+        t->at = at;
+}
+
+static void look_along(const Scene *s, DtPoint a, DtPoint b, const Line *l, Stretch *t, Result *r)
+{
     const double length = dt_point_distance(a, b);
     const int n = MAX(1, (int)(length / STEP));
     if (!(length > 0))
         return;
     const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
-    for (int i = 0; i < n; i++) {
-        const DtPoint at = dt_point_lerp(a, b, (i + 0.5) / n);
-        Strip art[3], ink[3];
-        make_strips(at, way, width / 2, 0.2, art);
-        if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART ||
-            !paint_is_apart(s, paint, art) || width_shown(s, art, width, colour) < LEAST_SHOWN)
-            continue;
-        r->shown += length / n;
-        make_strips(at, way, MAX(width, TIP) / 2, 1, ink);
-        if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink)) {
-            end_stretch(t, r);
-            continue;
+    for (int i = 0; i < n; i++)
+        look_at(s, dt_point_lerp(a, b, (i + 0.5) / n), way, l, length / n, t, r);
+}
+
+/* How far from a point, in a direction of unit length, an outline is crossed, if nearer than `most`. */
+static double distance_along(const DtLines *outline, DtPoint from, DtPoint way, double most)
+{
+    for (size_t i = 0; i < outline->n; i++) {
+        const DtPoint *p = dt_lines_at(outline, i);
+        const size_t n = dt_lines_count(outline, i);
+        for (size_t k = 0; k < n; k++) {
+            const DtPoint ab = dt_point_sub(p[(k + 1) % n], p[k]), to = dt_point_sub(p[k], from);
+            const double turn = way.x * ab.y - way.y * ab.x;
+            if (turn == 0)
+                continue;
+            const double along = (to.x * ab.y - to.y * ab.x) / turn,
+                         share = (to.x * way.y - to.y * way.x) / turn;
+            if (share >= 0 && share <= 1 && along > 1e-6)
+                most = MIN(most, along);
         }
-        const int cause =
-            is_beside_its_like(s, at, way, width, paint) ? NO_ROOM : cause_of(s, paint, art, ink);
-        if (g_getenv("COVER_PLACES"))
-            fprintf(stderr, "%s at %.1f, %.1f\n", causes[cause], at.x, at.y);
-        t->lost[cause] += length / n;
-        if (cause < N_SAVED)
-            t->at = at;
+    }
+    return most;
+}
+
+/* Looks across a fill from a place on its outline, on the side that is inside it. */
+static void look_across(const Scene *s, const DtShape *shape, DtPoint at, DtPoint way, double mm,
+                        Stretch *t, Result *r, unsigned number)
+{
+    for (int side = -1; side <= 1; side += 2) {
+        const DtPoint inward = {-way.y * side, way.x * side};
+        const double width = distance_along(&shape->outline, at, inward, WIDEST);
+        const DtPoint middle = {at.x + inward.x * width / 2, at.y + inward.y * width / 2};
+        DtLab lab;
+        if (width < THINNEST || width >= WIDEST || !art_at(s, middle, &lab))
+            continue;
+        const Line l = {width, shape->fill.colour, number};
+        look_at(s, middle, way, &l, mm / 2, t, r); /* it is met from both edges */
+    }
+}
+
+static void look_at_fill(const Scene *s, const DtShape *shape, unsigned number, Result *r)
+{
+    if (shape->fill.kind != DT_PAINT_FLAT || shape->fill.colour.alpha < 0.99 ||
+        shape->outline.n_pts > MOST_POINTS)
+        return;
+    for (size_t i = 0; i < shape->outline.n; i++) {
+        const DtPoint *p = dt_lines_at(&shape->outline, i);
+        const size_t n = dt_lines_count(&shape->outline, i);
+        Stretch t = {.lost = {0}};
+        for (size_t k = 0; k < n; k++) {
+            const DtPoint a = p[k], b = p[(k + 1) % n];
+            const double length = dt_point_distance(a, b);
+            const int steps = MAX(1, (int)(length / STEP));
+            if (!(length > 0))
+                continue;
+            const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
+            for (int j = 0; j < steps; j++)
+                look_across(s, shape, dt_point_lerp(a, b, (j + 0.5) / steps), way, length / steps,
+                            &t, r, number);
+        }
+        end_stretch(&t, r);
     }
 }
 
@@ -443,18 +535,18 @@ static gboolean is_edge_of_fill(const DtShape *shape)
            dt_ink_colour_distance(shape->fill.colour, shape->stroke.paint.colour) < ONE_PAINT;
 }
 
-static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
+static void look_at_stroke(const Scene *s, const DtShape *shape, unsigned number, Result *r)
 {
-    const double width = dt_art_stroke_width_mm(&shape->stroke);
+    const Line l = {dt_art_stroke_width_mm(&shape->stroke), shape->stroke.paint.colour, number};
     if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT ||
-        shape->stroke.paint.colour.alpha < 0.99 || width < THINNEST || width > TIP * 1.1)
+        l.colour.alpha < 0.99 || l.width < THINNEST || l.width >= WIDEST)
         return;
     for (size_t i = 0; i < shape->outline.n; i++) {
         const DtPoint *p = dt_lines_at(&shape->outline, i);
         const size_t n = dt_lines_count(&shape->outline, i);
         Stretch t = {.lost = {0}};
         for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++)
-            look_along(s, p[k], p[(k + 1) % n], width, shape->stroke.paint.colour, &t, r);
+            look_along(s, p[k], p[(k + 1) % n], &l, &t, r);
         end_stretch(&t, r);
     }
 }
@@ -482,13 +574,17 @@ static void try_drawing(const char *svg, unsigned number, void *filled)
     o.ink.solid = g_getenv("COVER_SOLID") != NULL;
     r->good = dt_job_plan(p, svg, &o, &job, NULL, &error) && make_scene(svg, p, &job, &s, &error);
     p->rack = own;
-    if (!r->good)
+    if (!r->good) {
+        fprintf(stderr, "%s: %s\n", svg, error->message);
         return;
+    }
     r->counted = job.colours.lost_mm + job.colours.unseen_mm;
-    for (size_t i = 0; i < job.drawing->n_shapes; i++)
-        look_at_shape(&s, &job.drawing->shapes[i], r);
+    for (size_t i = 0; i < job.drawing->n_shapes; i++) {
+        look_at_stroke(&s, &job.drawing->shapes[i], number, r);
+        look_at_fill(&s, &job.drawing->shapes[i], number, r);
+    }
     const char *folder = g_getenv("COVER_PICTURES");
-    if (folder && lost_mm(r) > 0) {
+    if (folder && (lost_mm(r) > 0 || r->lost[BARE] >= 1 || r->counted >= 1)) {
         const LookPicture *both[2] = {&s.art, &s.clear};
         g_autofree char *path = g_strdup_printf("%s/%04u.png", folder, number);
         look_write_png(both, 2, path);
@@ -514,8 +610,10 @@ int main(int argc, char **argv)
     }
     for (guint i = 0; i < files->len; i++) {
         try_apart(files->pdata[i], i, &r);
-        if (!r.good)
+        if (!r.good) {
+            fprintf(stderr, "%s: not planned\n", (char *)files->pdata[i]);
             continue;
+        }
         good++;
         with_lines += r.shown > 0;
         sum.shown += r.shown;

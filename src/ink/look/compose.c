@@ -374,6 +374,8 @@ static gboolean lay_regions(DtCompose *c, const int *place_of, GError **error)
     for (guint i = 0; i < c->parts->len; i++)
         place_of_part[i] = place_of[c->area_of[i]];
     dt_compose_join_crossings(c, place_of_part);
+    dt_compose_join_attached(c, place_of_part);
+    const guint attached_from = c->parts->len - c->attached->len;
     g_autofree int *paint = g_new(int, n + 1);
     g_autofree gboolean *mixed = g_new0(gboolean, n + 1);
     for (guint i = 0; i < n; i++)
@@ -382,7 +384,7 @@ static gboolean lay_regions(DtCompose *c, const int *place_of, GError **error)
         int place = place_of_part[i], own = dt_compose_part(c, i)->label;
         if (place < 0)
             continue;
-        mixed[place] |= paint[place] >= 0 && paint[place] != own;
+        mixed[place] |= paint[place] >= 0 && (paint[place] != own || i >= attached_from);
         paint[place] = own;
         dt_lines_append_lines(&dt_trace_place(c->t, (guint)place)->only,
                               &dt_compose_part(c, i)->rings);
@@ -467,7 +469,8 @@ static gboolean compose(DtCompose *c, GError **error)
 {
     collect_paints(c);
     if (!dt_work_check(error) || !take_apart(c, error) ||
-        !dt_compose_join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
+        !dt_compose_join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error) ||
+        !dt_compose_take_off_lines(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;
     find_sides(c);
     make_areas(c);
@@ -495,6 +498,7 @@ gboolean dt_look_compose(DtTrace *t, GError **error)
                    .parts = g_array_new(FALSE, FALSE, sizeof(DtPart)),
                    .areas = g_array_new(FALSE, FALSE, sizeof(DtLookArea)),
                    .keys = g_array_new(FALSE, FALSE, sizeof(DtAreaKey)),
+                   .attached = g_array_new(FALSE, FALSE, sizeof(int)),
                    .gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder))};
     g_array_set_clear_func(c.regions, clear_lines);
     g_array_set_clear_func(c.parts, dt_part_clear);
@@ -515,6 +519,7 @@ gboolean dt_look_compose(DtTrace *t, GError **error)
         g_array_free(c.borders, TRUE);
     g_array_free(c.areas, TRUE);
     g_array_free(c.keys, TRUE);
+    g_array_free(c.attached, TRUE);
     g_array_free(c.gaps, TRUE);
     g_free(c.area_of);
     g_free(c.sides);

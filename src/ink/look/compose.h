@@ -35,6 +35,7 @@ typedef struct {
     GArray *regions;         /* DtLines, by paint */
     GArray *parts;           /* DtPart; their label is the paint */
     GArray *edges, *borders; /* of the parts */
+    GArray *attached;        /* int: the part from which each of the last parts was taken */
     DtPartSides *sides;      /* of each part */
     GArray *areas;           /* DtLookArea */
     GArray *keys;            /* DtAreaKey, of each area */
@@ -102,6 +103,11 @@ void dt_compose_mark_slivers(const DtCompose *c);
 /* Makes one part of the parts of each blend; those narrower than `narrow` mm join others. What is recorded of their
  * places is kept. */
 gboolean dt_compose_join_blends(DtCompose *c, double narrow, GError **error);
+/* Makes parts of their own, the last ones, of what is attached to others, narrower than `narrow` mm, and beside what is
+ * darker. Edges and borders are found anew. */
+gboolean dt_compose_take_off_lines(DtCompose *c, double narrow, GError **error);
+/* Gives such a part the place of the one from which it was taken, if both are dense ink of one pen. */
+void dt_compose_join_attached(const DtCompose *c, int *place_of_part);
 /* Lines along the edges of open hatches, and the bare gaps, for the places of the areas:
  * place_of[i] is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);
