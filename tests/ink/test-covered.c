@@ -41,6 +41,9 @@ typedef struct {
 #define LEVEL(paint, dash)                                                                         \
     "<path d='M24 40H56' fill='none' stroke='" paint "' stroke-width='.4' stroke-dasharray='" dash \
     "'/>"
+/* A line of a field's own paint, attached to it, over another field. */
+#define ATTACHED(paint) "<path d='M20 20H28V39.6H56V40.4H28V60H20Z' fill='" paint "'/>"
+#define ALONG_ATTACHED {30, 40}, {54.5, 40}, 0.8, 0, 0
 #define ALONG_LINE {25, 27.6875}, {55, 48.3125}, 0.4, 0, 0
 #define ALONG_LETTER {25.5, 39.95}, {54.5, 39.95}, 0.9, 0, 0
 #define ALONG_LEVEL {24.2, 40}, {55.8, 40}, 0.4, 0, 0
@@ -69,6 +72,10 @@ static const Case cases[] = {
     {"darker letter over yellow", FIELD("#f5d018") LETTER("#000"), ALONG_LETTER},
     {"green letter over black", FIELD("#000") LETTER("#2e7d32"), ALONG_LETTER},
     {"black letter over a hatch", FIELD("#aaa") LETTER("#000"), ALONG_LETTER},
+    {"attached grey line over black", FIELD("#000") ATTACHED("#444"), ALONG_ATTACHED},
+    {"attached pale line over black", FIELD("#000") ATTACHED("#999"), .from = {30, 40},
+     .to = {54.5, 40}, .width = 0.2}, /* its middle, beside which it is bare */
+    {"attached green line over black", FIELD("#000") ATTACHED("#2e7d32"), ALONG_ATTACHED},
     {"yellow over a black line", LEVEL("#000", "none") LINE("#f5d018"), ALONG_LINE},
     {"black over a yellow line", LEVEL("#f5d018", "none") LINE("#000"), ALONG_LINE},
     {"green under a black line", LINE("#2e7d32") LEVEL("#000", "none"), ALONG_LINE},

@@ -25,7 +25,6 @@
 #define AS_LIGHT 3.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
 #define EDGE_WORTH 4.0
-#define NARROW_WORTH 6.0
 /* Lines and letters keep their colour rather than fields: their differences have this weight. */
 #define NARROW_COUNTS 3.0
 /* A second pen for greys must reduce the difference by this much. */
@@ -255,13 +254,10 @@ static gboolean is_trouble(const DtBoard *b, guint i)
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
-/* What it is worth to tell two areas apart, per mm of their border: more for a narrow one, of which nothing at all is
- * seen if it is not. */
+/* What it is worth to tell two areas apart, per mm of their border. */
 static double worth_of(const DtBoard *b, const DtPartBorder *x)
 {
-    const gboolean narrow = b->areas[x->b].narrow || (x->a >= 0 && b->areas[x->a].narrow);
-    return (narrow ? NARROW_WORTH : EDGE_WORTH) *
-           dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+    return EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
 }
 
 /* The cost of leaving the paper bare along a border, per mm, if one of its areas had another recipe;

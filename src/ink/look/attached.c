@@ -9,6 +9,9 @@
 #define LEAST_WIDTHS 3.0
 /* What is beside a piece is darker if it is by so much (L*). */
 #define DARKER 3.0
+/* The least difference (CIEDE2000), per mm of the tip, for which black ink gives way to a gap beside a piece: a smaller
+ * one is not worth the ink (assign.c). */
+#define WORTH_A_GAP 30.0
 /* A piece is beside what is darker on at least this length, in tips. */
 #define LEAST_DARK_TIPS 5.0
 /* Pieces are not taken from parts of more points. */
@@ -25,7 +28,9 @@ static gboolean is_beside_dark(const DtCompose *c, int part, int other, DtPoint 
         return FALSE;
     const DtLab own = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label)->lab,
                 beside = dt_compose_paint_at(c, other, at);
-    return beside.l < own.l - DARKER && dt_colour_difference(beside, own) >= DT_LOOK_APART_IN_ART;
+    return beside.l < own.l - DARKER &&
+           dt_colour_difference(beside, own) >=
+               MAX(DT_LOOK_APART_IN_ART, WORTH_A_GAP * dt_compose_tip(c->t));
 }
 
 /* How much of each part's edge (mm) is beside what is darker. */
