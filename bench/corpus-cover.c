@@ -2,13 +2,15 @@
  * --cover [N] [DIR].
  *
  * Each drawing is planned with black, green and terracotta. The planned ink is painted pen by pen twice: by
- * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork, where librsvg's
- * picture shows a line apart from both of its sides, the ink must show one, too. What it does not show is counted in
- * mm by its cause. Three causes are no loss that an order or a cut could save: no room for a gap; a bare line
- * beside paper or among the gaps of an open hatch, from which no ink can be taken away, unless both of its sides are
- * lighter; and stretches shorter than the tip is wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
- * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a
- * line; with COVER_PLACES each place that the ink does not show is written to standard error, mm on the bed. */
+ * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork up to three tips wide, and
+ * across each part as narrow of its flat fills, such as letters, where librsvg's picture shows a line apart from both of
+ * its sides, the ink must show one, too. What it does not show is counted in mm by its cause. Three causes are no loss
+ * that an order or a cut could save: no room for a gap; a bare line beside paper or among the gaps of an open hatch,
+ * from which no ink can be taken away, unless both of its sides are lighter; and stretches shorter than the tip is
+ * wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
+ * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line,
+ * by this witness or by the plan's own count; with COVER_PLACES each place that the ink does not show is written to
+ * standard error: the drawing's number, the cause, mm on the bed, the width and the paint. */
 #include "drawtrue/job.h"
 #include "ink/paint/colour-difference.h"
 #include "own-process.h"
@@ -631,7 +633,7 @@ int main(int argc, char **argv)
             fflush(stdout);
         }
     }
-    printf("%u of %u drawings planned, %u with lines of up to a tip's width: %.0f mm that the "
+    printf("%u of %u drawings planned, %u with lines of up to three tips' width: %.0f mm that the "
            "artwork shows\n",
            good, files->len, with_lines, sum.shown);
     for (int k = 0; k < N_CAUSES; k++)
