@@ -11,7 +11,7 @@
 #define DARKER 3.0
 /* The least difference (CIEDE2000), per mm of the tip, for which black ink gives way to a gap beside a piece: a smaller
  * one is not worth the ink (assign.c). */
-#define WORTH_A_GAP 30.0
+#define WORTH_A_GAP 29.0
 /* A piece is beside what is darker on at least this length, in tips. */
 #define LEAST_DARK_TIPS 5.0
 /* Pieces are not taken from parts of more points. */
