@@ -54,6 +54,8 @@ char *dt_code_add_check(const char *line, gsize len);
 /* Whether the controller accepts a word such as "G4", "M0" or "X", or a comment for "(" (in round
  * brackets) or ";". The second: how many seconds one unit of P in its dwell is. */
 gboolean dt_code_takes(const DtProfile *p, const char *word);
+/* Whether no program can wait for the pen: it takes time, and the controller accepts no dwell (G4). */
+gboolean dt_code_cannot_wait(const DtProfile *p);
 double dt_code_dwell_unit_s(const DtProfile *p);
 
 /* What the head of a program says of this machine's corrections. Of several heads, as in programs that were joined, the
@@ -64,6 +66,19 @@ typedef enum {
     DT_HEAD_UNCORRECTED, /* planned without them */
     DT_HEAD_CORRECTED,
 } DtHead;
+
+/* The paper that a program of ours was planned for, stated in a comment after its head if it is not
+ * that of the profile. */
+typedef struct {
+    gboolean stated;
+    double w, h;
+    DtPoint at;  /* lower left corner, bed mm */
+    double turn; /* radians, about that corner */
+    char name[64];
+} DtStatedPaper;
+
+/* Replaces the paper of the profile by the stated one, if there is one. */
+void dt_code_take_paper(const DtStatedPaper *paper, DtProfile *p);
 
 typedef enum {
     DT_FINDING_NO_INK, /* will not draw */
@@ -95,9 +110,10 @@ typedef struct {
     double held_up_s;    /* part of time_s: what the motors wait because lines, or blocks planned
                     * ahead, are missing */
     size_t starved;      /* stops with the pen down because the next line has not arrived yet */
-    double off_paper_mm; /* ink outside every paper of the profile */
-    DtBox ink_box;       /* bed mm */
-    char made_for[128];  /* "MACHINE, profile FILE" by the head of a program of ours, possibly cut
+    double off_paper_mm; /* ink beside the paper, the program's or else the profile's */
+    DtStatedPaper paper;
+    DtBox ink_box;      /* bed mm */
+    char made_for[128]; /* "MACHINE, profile FILE" by the head of a program of ours, possibly cut
                           * off; "" if it has none */
     DtHead head;
 } DtInspection;

@@ -46,6 +46,16 @@ gboolean dt_log_read(const char *journal, DtLog *out, GError **error);
 void dt_log_clear(DtLog *l);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtLog, dt_log_clear)
 
+/* The run that needs a program's file as it is now: the last one of it, if it draws at this moment, or if a part is
+ * drawn and 'resume' could go on with the rest. FALSE if there is none, also if the journal or the file cannot be
+ * read. */
+typedef struct {
+    gint64 id;
+    gboolean draws; /* at this moment */
+    size_t drawn, strokes;
+} DtUnfinished;
+gboolean dt_log_unfinished(const char *journal, const char *program, DtUnfinished *out);
+
 /* Enters a note, e.g. what a test sheet showed before and after a correction. */
 gboolean dt_log_note(const char *journal, const char *machine, const char *kind, const char *text,
                      GError **error);

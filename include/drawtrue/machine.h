@@ -74,9 +74,11 @@ typedef struct {
 
     /* paper and placement */
     double paper_w, paper_h;
-    DtPoint paper_at; /* lower left corner on the bed */
+    DtPoint paper_at;  /* lower left corner on the bed */
+    double paper_turn; /* radians, about that corner; 0 in every profile file */
     double margin;
     char *paper_name;
+    gboolean paper_is_job_s; /* for one job, not from the profile: its program states it */
 } DtProfile;
 
 /* NULL with DT_ERROR_INPUT and "file:line: message", one line for each problem, on any wrong

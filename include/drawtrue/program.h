@@ -89,6 +89,8 @@ typedef struct {
     size_t starved;   /* stops in mid-stroke because a line was missing */
     double seconds;   /* predicted, without homing and pen changes */
     double ink_mm, travel_mm;
+    double off_paper_mm; /* ink beside the paper, the program's or else the profile's */
+    DtStatedPaper paper;
     gboolean homes; /* it homes before its first motion */
     DtHead head;
     char sha256[65];

@@ -25,6 +25,7 @@ typedef struct {
     double back_mm;      /* mm of ink to go back before that */
     gboolean from_place; /* start at the stroke drawn at `place`, bed mm */
     DtPoint place;
+    gboolean on_sheet; /* `place` is from the lower left corner of the program's paper instead */
 } DtResume;
 
 /* Reads and checks the whole program; opens nothing but the journal, and nothing moves. The run
@@ -52,6 +53,8 @@ typedef enum {
     DT_CONCERN_PEN,             /* `pen_name` (`pen`) must be in the holder when it starts */
     DT_CONCERN_HOMES,           /* the machine is not homed: it homes first */
     DT_CONCERN_RESUMES,         /* continues `run` at stroke `stroke` of `strokes` */
+    DT_CONCERN_OFF_PAPER,       /* `off_paper_mm` of `ink_mm` lie beside `sheet` */
+    DT_CONCERN_UNWAITED,        /* nothing waits for the pen: dt_code_cannot_wait() */
     DT_CONCERN_WIRE,            /* lines arrive too slowly for the motors: `held_up_s` of
                                  * `total_s`, `starved` stops in mid-stroke */
 } DtConcernKind;
@@ -70,8 +73,10 @@ typedef struct {
     gint64 program_time, profile_time;            /* seconds since 1970 */
     char *sheet;
     double sheet_w, sheet_h;
-    DtPoint sheet_at; /* bed mm */
-    int pen;          /* index in the rack, -1: not in it */
+    DtPoint sheet_at;  /* bed mm */
+    double sheet_turn; /* radians, about that corner */
+    double off_paper_mm, ink_mm;
+    int pen; /* index in the rack, -1: not in it */
     char *pen_name;
     gint64 run;
     size_t stroke, strokes;

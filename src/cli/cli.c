@@ -3,7 +3,9 @@
 
 #include "cli/print.h"
 #include "drawtrue/code.h"
+#include "drawtrue/log.h"
 
+#include <inttypes.h>
 #include <string.h>
 
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
@@ -92,6 +94,26 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
     return p;
 }
 
+gboolean dt_cli_keep_unfinished(const char *journal, const char *output, gboolean force,
+                                GError **error)
+{
+    DtUnfinished run;
+    if (force || !dt_log_unfinished(journal, output, &run))
+        return TRUE;
+    if (run.draws)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: run %" PRId64
+                    " is drawing it, and needs it to go on if it is cut off; give "
+                    "another name",
+                    output, run.id);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %zu of its %zu strokes are drawn, and 'drawtrue resume --run %" PRId64
+                    "' needs it to draw the rest; give another name, or --force",
+                    output, run.drawn, run.strokes, run.id);
+    return FALSE;
+}
+
 gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
                              const DtProfile *p, gboolean force, GError **error)
 {
@@ -101,7 +123,8 @@ gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *in
         inputs[n++] = input;
     if (p != NULL && p->path != NULL)
         inputs[n++] = p->path;
-    return dt_base_check_output(output, kind, inputs, force, error);
+    return dt_base_check_output(output, kind, inputs, force, error) &&
+           (kind != DT_FILE_PROGRAM || dt_cli_keep_unfinished(NULL, output, force, error));
 }
 
 void dt_cli_note_origin(const DtProfile *p, const char *program)

@@ -48,13 +48,18 @@ DtProfile *dt_cli_profile(const char *path, GError **error);
 #define DT_CLI_FORCE(variable)                                                                     \
     {                                                                                              \
         "force", 0, 0, G_OPTION_ARG_NONE, &(variable),                                             \
-            N_("Replace a file that drawtrue did not write"), NULL                                 \
+            N_("Replace a file that drawtrue did not write, or that a run still needs"), NULL      \
     }
 
 /* Whether a file may be written there; called before any work, see dt_base_check_output().
  * `input` and the profile's file are what is read; either may be NULL. */
 gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
                              const DtProfile *p, gboolean force, GError **error);
+
+/* Whether no run of this journal needs the program that is at `output`: one that draws it, or could go on with it. NULL:
+ * the default journal, of which dt_cli_claim_output() asks already. */
+gboolean dt_cli_keep_unfinished(const char *journal, const char *output, gboolean force,
+                                GError **error);
 
 /* Of a program that has been corrected: says so where it cannot be told whether it was before. */
 void dt_cli_note_origin(const DtProfile *p, const char *program);

@@ -191,7 +191,7 @@ static int explain_lines(const DtProfile *p, const char *program, GError **error
     return code;
 }
 
-static int inspect(const DtProfile *p, const char *program, const char *picture_path, gboolean json,
+static int inspect(DtProfile *p, const char *program, const char *picture_path, gboolean json,
                    GError **error)
 {
     Picture picture = {.profile = p};
@@ -210,6 +210,7 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
     dt_mending_clear(&m);
     dt_cli_print_report(report, json);
     if (picture_path) {
+        dt_code_take_paper(&i.paper, p);
         g_autofree char *figures = dt_report_inspection_figures(&i);
         if (!write_picture(&picture, &i, program, figures, picture_path, error))
             code = (*error)->code;

@@ -113,6 +113,18 @@ static gboolean is_certain(const DtMending *m, const char *program, const char *
     return m->n_doubts == 0;
 }
 
+/* Ink that the words draw as they should, and not on the sheet. */
+static void note_off_paper(const DtProfile *p, const char *text, gsize len, const char *output)
+{
+    DtInspection i;
+    if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
+        return;
+    g_autofree char *beside = dt_report_off_paper(p, &i);
+    if (beside != NULL)
+        dt_cli_printf(stderr, "%s: %s\n", output, beside);
+    dt_inspection_clear(&i);
+}
+
 static int mend(const DtProfile *p, const char *program, const char *output,
                 const DtMendOptions *options, gboolean correct, gboolean json, GError **error)
 {
@@ -135,6 +147,7 @@ static int mend(const DtProfile *p, const char *program, const char *output,
     }
     if (correct)
         dt_cli_note_origin(p, program);
+    note_off_paper(p, text, len, output);
     gboolean good = write_mended(p, &m, text, len, output, error);
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, correct, json);

@@ -38,6 +38,7 @@ static int run(int argc, char **argv, GError **error)
     }
     g_auto(DtJob) job = {0};
     if (!dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], in.profile, force, error) ||
+        !dt_cli_keep_unfinished(journal, output, force, error) ||
         !dt_cli_plan_job(&in, &in.job, argv[1], &job, error))
         return DT_ERROR_INPUT;
     if (measured && measured->sheet > 0 &&

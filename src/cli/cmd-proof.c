@@ -87,7 +87,7 @@ static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError *
                                error);
 }
 
-static gboolean prove_program(const DtProfile *p, const char *path, GError **error)
+static gboolean prove_program(DtProfile *p, const char *path, GError **error)
 {
     DtInspection inspection = {0};
     DtTimes times = {0};
@@ -100,6 +100,7 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
         good = FALSE;
     }
     if (good) {
+        dt_code_take_paper(&inspection.paper, p);
         dt_machine_time(p, &inspection.moves, TRUE, &times);
         dt_inspection_fit_times(&inspection, &inspection.moves, &times);
         DtProofInput in = {.profile = p, .moves = &inspection.moves, .times = &times};

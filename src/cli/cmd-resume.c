@@ -20,13 +20,14 @@ static const GOptionEntry entries[] = {
 
 static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **error)
 {
-    const DtProfile *p = user;
+    (void)user;
     const DtResume from = {
         .run = run_number,
         .back_strokes = (size_t)back_strokes,
         .back_mm = back_mm,
         .from_place = at_text != NULL,
-        .place = dt_point_add(p->paper_at, at),
+        .place = at,
+        .on_sheet = TRUE,
     };
     return dt_run_resume(s, &from, o, error);
 }
@@ -54,7 +55,7 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
-    return dt_cli_running_draw(profile, make, profile, 0, error);
+    return dt_cli_running_draw(profile, make, NULL, 0, error);
 }
 
 const DtCommand dt_command_resume = {

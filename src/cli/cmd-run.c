@@ -142,13 +142,17 @@ static int run(int argc, char **argv, GError **error)
         offer_corrections(profile, argv[1]);
         return dt_cli_running_draw(profile, make, argv[1], 0, error);
     }
-    unsigned settled = 0; /* before anything moves */
+    const unsigned sheet_kinds = 1u << DT_CONCERN_SHEET | 1u << DT_CONCERN_OFF_PAPER;
+    unsigned settled =
+        lays ? sheet_kinds : 0; /* before anything moves; the sheet's place is not known yet */
     if (!dt_cli_running_ask(profile, make, argv[1], &settled, error))
         return DT_ERROR_INPUT;
     g_autofree char *program =
         lays ? laid_program(profile, argv[1], error) : corrected_program(profile, argv[1], error);
     if (program == NULL)
         return DT_ERROR_INPUT;
+    if (lays && dt_code_has_heads(profile)) /* it states where it lies */
+        settled &= ~sheet_kinds;
     return dt_cli_running_draw(profile, make, program, settled, error);
 }
 

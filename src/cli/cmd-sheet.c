@@ -67,6 +67,7 @@ static int make(const DtProfile *p, guint kinds, const char *day, GError **error
 {
     gint64 number = 0;
     if (!dt_cli_claim_output(output, DT_FILE_PROGRAM, NULL, p, force, error) ||
+        !dt_cli_keep_unfinished(journal, output, force, error) ||
         (picture && (!dt_proof_check_path(picture, error) ||
                      !dt_cli_claim_output(picture, DT_FILE_PICTURE, NULL, p, force, error))) ||
         !dt_sheet_log_next(journal, p->name, &number, error))

@@ -169,6 +169,11 @@ gboolean dt_code_takes(const DtProfile *p, const char *word)
                         : *word == 'M' && dt_vocabulary_takes_m(&v, tenths / 10);
 }
 
+gboolean dt_code_cannot_wait(const DtProfile *p)
+{
+    return MAX(p->drop_s, p->lift_s) > 0 && !dt_code_takes(p, "G4");
+}
+
 double dt_code_dwell_unit_s(const DtProfile *p)
 {
     DtVocabulary v;

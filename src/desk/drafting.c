@@ -110,7 +110,13 @@ static DtBox paper_of(const DtProfile *p)
 static void take_ink(DtDeskDrawing *w, Found *f)
 {
     if (f->ink != NULL) {
-        w->ink_paper = paper_of(f->draft->in.profile);
+        const DtProfile *p = f->draft->in.profile;
+        w->ink_paper = paper_of(p);
+        if (f->draft->is_program) { /* which may have stated its own */
+            w->paper = w->ink_paper;
+            g_free(w->paper_name);
+            w->paper_name = g_strdup(p->paper_name);
+        }
         g_clear_pointer(&w->ink, g_bytes_unref);
         w->ink = g_steal_pointer(&f->ink);
         w->summary = f->summary;
@@ -200,6 +206,8 @@ static gboolean show_program(Draft *t, const char *path, gboolean reports, GErro
     const DtProfile *p = t->in.profile;
     const gboolean good = dt_code_inspect(p, path, &i, error);
     if (good) {
+        if (t->is_program)
+            dt_code_take_paper(&i.paper, t->in.profile);
         dt_machine_time(p, &i.moves, TRUE, &times);
         dt_inspection_fit_times(&i, &i.moves, &times);
         show(t, &i.moves, &times, reports ? dt_report_inspection(p, &i, NULL, t->name, TRUE) : NULL,

@@ -243,6 +243,8 @@ static void add_concerns(JsonBuilder *b, const DtDesk *d)
         [DT_CONCERN_PEN] = "pen",
         [DT_CONCERN_HOMES] = "homes",
         [DT_CONCERN_RESUMES] = "resumes",
+        [DT_CONCERN_OFF_PAPER] = "off-paper",
+        [DT_CONCERN_UNWAITED] = "unwaited",
         [DT_CONCERN_WIRE] = "wire",
     };
     size_t n = 0;

@@ -66,19 +66,33 @@ gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffi
         return FALSE;
     }
     const DtAffine home = dt_affine_translate(-p->paper_at.x, -p->paper_at.y);
-    const DtAffine turned = dt_affine_then(home, dt_affine_rotate(atan2(b.y - a.y, b.x - a.x)));
+    const double turn = atan2(b.y - a.y, b.x - a.x) - p->paper_turn;
+    const DtAffine turned = dt_affine_then(home, dt_affine_rotate(turn));
     *out = dt_affine_then(turned, dt_affine_translate(a.x, a.y));
     return TRUE;
 }
 
+/* The profile with the paper where it lies. */
+static DtProfile *profile_laid(const DtProfile *p, DtPoint left, DtPoint right)
+{
+    const DtPoint a = dt_machine_ink_at(p, left), b = dt_machine_ink_at(p, right);
+    DtProfile *laid = dt_profile_copy(p);
+    laid->paper_at = a;
+    laid->paper_turn = atan2(b.y - a.y, b.x - a.x);
+    laid->paper_is_job_s = TRUE;
+    return laid;
+}
+
 /* Checks the program; what its head says. Without comments there is no head, and ours is the likelier origin. */
-static gboolean check(const DtProfile *p, const char *path, DtHead *head, GError **error)
+static gboolean check(const DtProfile *p, const char *path, DtHead *head, DtStatedPaper *paper,
+                      GError **error)
 {
     DtProgramTotals totals;
     g_autoptr(DtProgram) g = dt_program_open(p, path, error);
     if (g == NULL || !dt_program_check(g, TRUE, &totals, error))
         return FALSE;
     *head = dt_code_has_heads(p) ? totals.head : DT_HEAD_CORRECTED;
+    *paper = totals.paper;
     return TRUE;
 }
 
@@ -87,8 +101,14 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
 {
     DtAffine m;
     DtHead head;
-    if (!check(p, program_path, &head, error) || !dt_job_sheet_at(p, left, right, &m, error))
+    DtStatedPaper paper;
+    if (!check(p, program_path, &head, &paper, error))
         return FALSE;
+    g_autoptr(DtProfile) meant = dt_profile_copy(p);
+    dt_code_take_paper(&paper, meant);
+    if (!dt_job_sheet_at(meant, left, right, &m, error))
+        return FALSE;
+    g_autoptr(DtProfile) laid = profile_laid(meant, left, right);
     const DtJobOptions plan = {.no_corrections = head == DT_HEAD_UNCORRECTED};
     g_autoptr(DtProfile) own = NULL;
     DtProfile exact = *dt_job_profile(p, &plan, &own); /* shares what it points to: not freed */
@@ -100,5 +120,5 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
     dt_moves_init(&moves);
     return g != NULL && trace(g, m, head < DT_HEAD_UNCORRECTED, &s, error) &&
            dt_machine_moves(&exact, &s, &moves, error) &&
-           dt_job_write_program(p, &plan, &moves, out_path, NULL, error);
+           dt_job_write_program(laid, &plan, &moves, out_path, NULL, error);
 }

@@ -537,6 +537,9 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
     }
     if (o->text[PAPER_AT] != NULL)
         read_point(o->text[PAPER_AT], &p->paper_at);
+    p->paper_is_job_s = p->paper_w != profile->paper_w || p->paper_h != profile->paper_h ||
+                        p->paper_at.x != profile->paper_at.x ||
+                        p->paper_at.y != profile->paper_at.y;
     if (o->text[MARGIN] != NULL)
         p->margin = number_of(o, MARGIN);
     if (o->text[INK_TOLERANCE] != NULL)

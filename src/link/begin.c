@@ -61,14 +61,31 @@ static void compare_times(DtRun *r)
     c->profile_time = changed.st_mtime;
 }
 
-static void note_sheet(DtRun *r)
+static const double least_off_paper = 0.5; /* mm of ink */
+
+static DtConcern *add_sheet(DtRun *r, DtConcernKind kind, DtConcernRank rank)
 {
     const DtProfile *p = r->session->profile;
-    DtConcern *c = add(r, DT_CONCERN_SHEET, DT_CONCERN_NOTE);
-    c->sheet = g_strdup(p->paper_name ? p->paper_name : "sheet");
-    c->sheet_w = p->paper_w;
-    c->sheet_h = p->paper_h;
-    c->sheet_at = p->paper_at;
+    const DtStatedPaper *own = &r->totals.paper;
+    const char *name = own->stated ? own->name : p->paper_name;
+    DtConcern *c = add(r, kind, rank);
+    c->sheet = g_strdup(name && *name ? name : "sheet");
+    c->sheet_w = own->stated ? own->w : p->paper_w;
+    c->sheet_h = own->stated ? own->h : p->paper_h;
+    c->sheet_at = own->stated ? own->at : p->paper_at;
+    c->sheet_turn = own->stated ? own->turn : p->paper_turn;
+    return c;
+}
+
+static void note_off_paper(DtRun *r)
+{
+    if (r->totals.off_paper_mm < least_off_paper)
+        return;
+    /* a program without comments cannot state its own paper, so that its ink may well be where it belongs */
+    const gboolean certain = dt_code_has_heads(r->session->profile);
+    DtConcern *c = add_sheet(r, DT_CONCERN_OFF_PAPER, certain ? DT_CONCERN_DOUBT : DT_CONCERN_NOTE);
+    c->off_paper_mm = r->totals.off_paper_mm;
+    c->ink_mm = r->totals.ink_mm;
 }
 
 static void note_pen(DtRun *r)
@@ -115,10 +132,14 @@ void dt_run_find_concerns(DtRun *r)
     if (!is_known(r))
         add(r, DT_CONCERN_FIRST_RUN, DT_CONCERN_NOTE);
     if (!r->resumed)
-        note_sheet(r);
+        add_sheet(r, DT_CONCERN_SHEET, DT_CONCERN_NOTE);
+    if (!r->resumed)
+        note_off_paper(r);
     if (!r->resumed)
         note_pen(r); /* a resume waits for it */
     note_wire(r);
+    if (r->totals.strokes > 0 && dt_code_cannot_wait(r->session->profile))
+        add(r, DT_CONCERN_UNWAITED, DT_CONCERN_NOTE);
     if (!now.homed)
         add(r, DT_CONCERN_HOMES, DT_CONCERN_NOTE);
     if (r->resumed) {
@@ -276,6 +297,15 @@ static gboolean strokes_behind(const DtProfile *p, const DtJournalRun *old, DtPo
     return at.away_mm <= pointing_tolerance && at.stroke <= old->drawn;
 }
 
+/* Of a place given from the lower left corner of the sheet. */
+static DtPoint place_on_bed(const DtRun *r, DtPoint on_sheet)
+{
+    g_autoptr(DtProfile) p = dt_profile_copy(r->session->profile);
+    dt_code_take_paper(&r->totals.paper, p);
+    const DtPoint turned = dt_affine_apply(dt_affine_rotate(p->paper_turn), on_sheet);
+    return dt_point_add(p->paper_at, turned);
+}
+
 DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, GError **error)
 {
     const DtProfile *p = s->profile;
@@ -293,8 +323,10 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     }
     g_autoptr(DtRun) r = new_run(s, old.program, o, g_steal_pointer(&journal), error);
     size_t back = from->back_strokes;
-    if (r == NULL || !is_same_program(r, &old, error) ||
-        (from->from_place && !strokes_behind(p, &old, from->place, &back, error)))
+    if (r == NULL || !is_same_program(r, &old, error))
+        return NULL;
+    const DtPoint place = from->on_sheet ? place_on_bed(r, from->place) : from->place;
+    if (from->from_place && !strokes_behind(p, &old, place, &back, error))
         return NULL;
     if (from->back_mm > 0)
         back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, from->back_mm));

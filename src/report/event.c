@@ -186,6 +186,19 @@ static char *profile_changed_text(const DtConcern *c)
                            made, c->profile, changed);
 }
 
+static char *sheet_text(const DtConcern *c)
+{
+    const double degrees = c->sheet_turn * 180 / G_PI;
+    if (degrees != 0)
+        return g_strdup_printf(
+            _("paper      %s, %g x %g mm, its lower left corner %.1f mm right of "
+              "and %.1f mm behind the origin, turned by %.1f degrees"),
+            c->sheet, c->sheet_w, c->sheet_h, c->sheet_at.x, c->sheet_at.y, degrees);
+    return g_strdup_printf(_("paper      %s, %g x %g mm, its lower left corner %g mm right of "
+                             "and %g mm behind the origin"),
+                           c->sheet, c->sheet_w, c->sheet_h, c->sheet_at.x, c->sheet_at.y);
+}
+
 char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
 {
     g_autofree char *name = g_path_get_basename(c->program);
@@ -203,14 +216,18 @@ char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
               "fitted: eyes protected\nfor its wavelength, an enclosure, fumes led away, something "
               "at hand against fire. Local\nrules and trained people come first."));
     case DT_CONCERN_SHEET:
-        return g_strdup_printf(_("paper      %s, %g x %g mm, its lower left corner %g mm right of "
-                                 "and %g mm behind the origin"),
-                               c->sheet, c->sheet_w, c->sheet_h, c->sheet_at.x, c->sheet_at.y);
+        return sheet_text(c);
+    case DT_CONCERN_OFF_PAPER:
+        return g_strdup_printf(
+            _("%.0f of %.0f mm of the ink lie beside the paper, %s at %g, %g mm"), c->off_paper_mm,
+            c->ink_mm, c->sheet, c->sheet_at.x, c->sheet_at.y);
     case DT_CONCERN_PEN:
         return g_strdup_printf(_("pen        %s; it must be in the holder"), pen);
     case DT_CONCERN_RESUMES:
         return g_strdup_printf(_("resumes    run %" PRId64 ", %s: homes, then stroke %zu of %zu"),
                                c->run, name, c->stroke, c->strokes);
+    case DT_CONCERN_UNWAITED:
+        return dt_report_unwaited(p);
     case DT_CONCERN_WIRE:
         return dt_report_wire(p, c->held_up_s, c->starved, c->total_s);
     default:

@@ -41,14 +41,25 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
 
 char *dt_report_unwaited(const DtProfile *p)
 {
-    const double needs_s = MAX(p->drop_s, p->lift_s);
-    if (needs_s <= 0 || dt_code_takes(p, "G4"))
+    if (!dt_code_cannot_wait(p))
         return NULL;
     return g_strdup_printf(
         _("the controller's words lack a dwell (G4), so the program does not wait for the pen, "
           "which takes up to "
           "%g s: ink is missing where strokes begin unless the controller waits by itself"),
-        needs_s);
+        MAX(p->drop_s, p->lift_s));
+}
+
+char *dt_report_off_paper(const DtProfile *p, const DtInspection *i)
+{
+    const DtStatedPaper *own = &i->paper;
+    const DtPoint at = own->stated ? own->at : p->paper_at;
+    const double least = 0.5; /* mm: less reads as 0 */
+    if (i->off_paper_mm < least)
+        return NULL;
+    return g_strdup_printf(_("%.0f of %.0f mm of the ink lie beside the paper, %s at %g, %g mm"),
+                           i->off_paper_mm, i->ink_mm, own->stated ? own->name : p->paper_name,
+                           at.x, at.y);
 }
 
 /* The number of findings of the same kind from `at` on. */
@@ -119,16 +130,20 @@ static char *inspection_text(const DtProfile *p, const DtInspection *i, const Dt
     g_autofree char *wire = dt_report_wire(p, i->held_up_s, i->starved, i->time_s);
     if (wire != NULL)
         g_string_append_printf(s, "%s\n", wire);
+    g_autofree char *unwaited = i->lifts > 0 ? dt_report_unwaited(p) : NULL;
+    if (unwaited != NULL)
+        g_string_append_printf(s, "%s\n", unwaited);
     if (!dt_box_is_empty(i->ink_box))
         g_string_append_printf(s, _("ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n"),
                                i->ink_box.x0, i->ink_box.y0, i->ink_box.x1, i->ink_box.y1);
     else
         g_string_append(s, _("no ink lands\n"));
-    if (i->off_paper_mm > 0)
-        g_string_append_printf(s, _("%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n"),
-                               i->off_paper_mm, p->paper_name, p->paper_at.x, p->paper_at.y);
+    g_autofree char *beside = dt_report_off_paper(p, i);
+    if (beside != NULL)
+        g_string_append_printf(s, "%s\n", beside);
     if (i->n_findings == 0)
-        g_string_append(s, _("nothing is wrong with it on this machine\n"));
+        g_string_append(s, beside ? _("nothing else is wrong with it on this machine\n")
+                                  : _("nothing is wrong with it on this machine\n"));
     add_findings(s, i, program);
     put_mending(s, m, program);
     return g_string_free(s, FALSE);
@@ -149,7 +164,8 @@ static void add_readings(JsonBuilder *b, const DtMending *m)
     json_builder_end_array(b);
 }
 
-static char *inspection_json(const DtInspection *i, const DtMending *m, const char *program)
+static char *inspection_json(const DtProfile *p, const DtInspection *i, const DtMending *m,
+                             const char *program)
 {
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "program", program);
@@ -162,6 +178,9 @@ static char *inspection_json(const DtInspection *i, const DtMending *m, const ch
     dt_json_number(b, "time_s", i->time_s);
     dt_json_number(b, "held_up_s", i->held_up_s);
     dt_json_count(b, "starved", i->starved);
+    g_autofree char *unwaited = i->lifts > 0 ? dt_report_unwaited(p) : NULL;
+    if (unwaited != NULL)
+        dt_json_text(b, "unwaited", unwaited);
     const double box[] = {i->ink_box.x0, i->ink_box.y0, i->ink_box.x1, i->ink_box.y1};
     if (dt_box_is_empty(i->ink_box))
         dt_json_text(b, "ink_box", NULL);
@@ -189,7 +208,7 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMe
                            const char *program, gboolean json)
 {
     g_autofree char *shown = dt_base_show_text(program, -1);
-    return json ? inspection_json(i, m, program) : inspection_text(p, i, m, shown);
+    return json ? inspection_json(p, i, m, program) : inspection_text(p, i, m, shown);
 }
 
 /* Mending ------------------------------------------------------------------------------------ */

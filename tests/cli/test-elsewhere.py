@@ -274,6 +274,64 @@ def cancelled(folder):
               not (folder / "big.nc").exists(), (process.returncode, said))
 
 
+def own_paper(folder):
+    """A drawing planned for another sheet than the profile's: every command that has its program knows that sheet."""
+    (folder / "bent.ini").write_text("[machine]\nname = straight\n[paper]\nat = 20, 20 mm\n")
+    run(folder, "plan", "art.svg", "-m", "bent.ini", "-o", "own.nc")
+    check("the profile's own paper goes without saying", "(paper " not in (folder / "own.nc").read_text())
+    run(folder, "plan", "art.svg", "-m", "bent.ini", "-o", "a6.nc", "--paper", "A6", "--paper-at", "150,60")
+    seen = run(folder, "inspect", "a6.nc", "-m", "bent.ini")
+    check("another one is no fault", seen.returncode == 0 and "beside" not in seen.stdout, seen)
+    done, ink = drawn(folder, "a6.nc", truth="[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0\nbacklash_y = 0\n")
+    check("run says where it belongs", done.returncode == 0 and
+          "A6, 105 x 148 mm, its lower left corner 150 mm right of and 60 mm behind" in done.stdout and
+          "beside" not in done.stderr and all(150 < x < 255 and 60 < y < 208 for x, y in ink), done)
+    x, y = ink[0]
+    again = run(folder, "resume", "--run", "1", "-m", "bent.ini", "--port", "nowhere", "--at", f"{x - 150},{y - 60}")
+    check("a place on the sheet is found there", "no ink lies" not in again.stderr, again)
+    again = run(folder, "resume", "--run", "1", "-m", "bent.ini", "--port", "nowhere", "--at", f"{x - 20},{y - 20}")
+    check("and not where the profile's sheet is", "no ink lies" in again.stderr, again)
+    (folder / "low.nc").write_text(SQUARE.replace("X20", "X5"))
+    said = run(folder, "mend", "low.nc", "-m", "bent.ini", "-o", "fit.nc")
+    check("mend says what lies beside the paper", "fit.nc: 60 of 170 mm of the ink lie beside the paper, A5" in said.stderr, said)
+    seen = run(folder, "inspect", "fit.nc", "-m", "bent.ini")
+    check("so does inspect", "lie beside the paper" in seen.stdout and "nothing else is wrong" in seen.stdout, seen)
+    done, _ = drawn(folder, "fit.nc")
+    check("so does run", "60 of 170 mm of the ink lie beside the paper, A5" in done.stderr, done)
+
+
+def unfinished(folder):
+    """The program of a run that is drawing or could be resumed is not replaced."""
+    (folder / "art.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 30"><path d="M2 2H12V8" fill="none" stroke="#000"/>'
+        '<path d="M22 2H32V8" fill="none" stroke="#f00"/></svg>')
+    plan = ("plan", "art.svg", "-o", "two.nc", "--effort", "0")
+    check("there is a program", run(folder, *plan).returncode == 0 and "M0" in (folder / "two.nc").read_text())
+    rig = subprocess.Popen([PROGRAM, "rig", "--link", "port", "--json"], cwd=folder, stdout=subprocess.PIPE, text=True)
+    rig.stdout.readline()
+    drawing = subprocess.Popen([PROGRAM, "run", "two.nc", "--port", "port", "--json"], cwd=folder, env=environment(folder),
+                               stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+    for line in drawing.stdout:
+        if "pen-change" in line:
+            break
+    before = (folder / "two.nc").read_bytes()
+    busy = run(folder, *plan, "--outlines")
+    check("not while it is drawn", busy.returncode == 1 and "run 1 is drawing it" in busy.stderr and
+          (folder / "two.nc").read_bytes() == before, busy)
+    drawing.terminate()
+    drawing.communicate(timeout=LIMIT)
+    rig.terminate()
+    rig.communicate(timeout=LIMIT)
+    for command in (plan, ("mend", "other.nc", "-o", "two.nc"), ("sheet", "-o", "two.nc")):
+        (folder / "other.nc").write_text(SQUARE)
+        kept = run(folder, *command)
+        check(f"{command[0]} keeps what can be resumed", kept.returncode == 1 and "'drawtrue resume --run 1'" in kept.stderr and
+              (folder / "two.nc").read_bytes() == before, kept)
+    check("--force replaces it", run(folder, *plan, "--force", "--pens", "black").returncode == 0 and
+          (folder / "two.nc").read_bytes() != before)
+    check("what replaced it is nobody's need", run(folder, *plan).returncode == 0)
+
+
 def play(case):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         (pathlib.Path(scratch) / "art.svg").write_text(
@@ -282,7 +340,7 @@ def play(case):
         case(pathlib.Path(scratch))
 
 
-cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled)
+cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled, own_paper, unfinished)
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, case) for case in cases]:
         done.result()

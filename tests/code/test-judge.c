@@ -196,6 +196,45 @@ static void test_ink_beside_the_paper_is_measured(void)
     }
 }
 
+/* That of a program of ours, which was planned for another sheet than the profile's. */
+static void test_a_program_s_own_paper_is_what_counts(void)
+{
+    static const struct {
+        const char *comment, *name;
+        double off;
+    } cases[] = {
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper 50 x 50 mm at 50,50: scrap)\n", "scrap",
+         0},
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper 30 x 50 mm at 50,50: strip)\n", "strip",
+         10},
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper 40 x 40 mm at 75,45 turned 45: on "
+         "edge)\n",
+         "on edge", 0},
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper 50 x 0 mm at 50,50: none)\n", NULL, 30},
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper 50 x nan mm at 50,50: none)\n", NULL, 30},
+        {"(drawtrue 0.1.0 for plotter, profile x)\n(paper of 50 x 50 mm)\n", NULL, 30},
+        {"(paper 50 x 50 mm at 50,50: scrap)\n", NULL, 30}, /* from elsewhere: any comment */
+    };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    p->paper_at = dt_point(150, 150);
+    p->paper_w = p->paper_h = 50;
+    for (size_t k = 0; k < G_N_ELEMENTS(cases); k++) {
+        g_autofree char *text = g_strconcat(
+            cases[k].comment,
+            "G21G90\nM5\nG4P0.1\nG28\nG0X60Y60\nM3 S40\nG4P0.15\nG1X90F600\nM5\nG4P0.1\nM2\n",
+            NULL);
+        DtInspection i;
+        g_assert_true(dt_code_inspect_text(p, text, strlen(text), &i, NULL));
+        g_assert_cmpfloat_with_epsilon(i.off_paper_mm, cases[k].off, 0.01);
+        g_assert_cmpint(i.paper.stated, ==, cases[k].name != NULL);
+        g_assert_cmpstr(i.paper.name, ==, cases[k].name ? cases[k].name : "");
+        g_autoptr(DtProfile) own = dt_profile_copy(p);
+        dt_code_take_paper(&i.paper, own);
+        g_assert_cmpfloat(own->paper_at.x, ==, cases[k].name ? i.paper.at.x : 150);
+        dt_inspection_clear(&i);
+    }
+}
+
 static void test_an_endless_line_is_named_and_the_rest_judged(void)
 {
     enum { LENGTH = 3000000 };
@@ -634,6 +673,8 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/ink-box", test_the_ink_s_box_holds_the_ink_alone);
     g_test_add_func("/code/judge/origin", test_the_first_stroke_begins_at_the_origin);
     g_test_add_func("/code/judge/beside-the-paper", test_ink_beside_the_paper_is_measured);
+    g_test_add_func("/code/judge/beside-the-paper-of-the-program",
+                    test_a_program_s_own_paper_is_what_counts);
     g_test_add_func("/code/judge/endless-line", test_an_endless_line_is_named_and_the_rest_judged);
     g_test_add_func("/code/judge/pieces", test_lines_about_the_ends_of_pieces);
     g_test_add_func("/code/judge/idle-lifts", test_which_lifts_are_idle);

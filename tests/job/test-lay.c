@@ -81,6 +81,7 @@ typedef struct {
     DtPoint shift; /* of the sheet's lower left corner, mm */
     double turn;
     gboolean is_foreign, is_uncorrected;
+    gboolean has_own_paper; /* planned for another sheet than the profile's */
 } Case;
 
 /* A machine with errors draws on the sheet what `means` draws with the same program where the profile has the sheet. */
@@ -94,12 +95,18 @@ static void lay_by(const Case *c)
     g_autofree char *job = g_build_filename(folder, "job.nc", NULL);
     g_autofree char *laid = g_build_filename(folder, "laid.nc", NULL);
     const DtWriteOptions o = {.lacks_corrections = c->is_uncorrected};
-    make_program(means, &o, job);
+    g_autoptr(DtProfile) planned = dt_profile_copy(means);
+    if (c->has_own_paper) {
+        planned->paper_at = dt_point(40, 60);
+        planned->paper_w = 130;
+        planned->paper_is_job_s = TRUE;
+    }
+    make_program(planned, &o, job);
     if (c->is_foreign)
         remove_head(job);
-    const DtPoint corner = dt_point_add(p->paper_at, c->shift);
-    const DtPoint other =
-        dt_point_add(corner, dt_point(p->paper_w * cos(c->turn), p->paper_w * sin(c->turn)));
+    const DtPoint at = planned->paper_at, corner = dt_point_add(at, c->shift);
+    const double w = planned->paper_w;
+    const DtPoint other = dt_point_add(corner, dt_point(w * cos(c->turn), w * sin(c->turn)));
     g_autoptr(GError) error = NULL;
     gboolean good = dt_job_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
                                laid, &error);
@@ -109,8 +116,7 @@ static void lay_by(const Case *c)
     ink_of(means, job, &before);
     ink_of(draws, laid, &after);
     const DtAffine m =
-        dt_affine_then(dt_affine_then(dt_affine_translate(-p->paper_at.x, -p->paper_at.y),
-                                      dt_affine_rotate(c->turn)),
+        dt_affine_then(dt_affine_then(dt_affine_translate(-at.x, -at.y), dt_affine_rotate(c->turn)),
                        dt_affine_translate(corner.x, corner.y));
     g_assert_cmpuint(before.n, ==, after.n);
     for (size_t i = 0; i < before.n; i++)
@@ -121,6 +127,14 @@ static void lay_by(const Case *c)
     g_assert_true(g_file_get_contents(laid, &text, NULL, NULL));
     g_assert_cmpint(dt_code_head(text), ==,
                     c->is_uncorrected ? DT_HEAD_UNCORRECTED : DT_HEAD_CORRECTED);
+    DtInspection i; /* it states where its sheet is now */
+    g_assert_true(dt_code_inspect(p, laid, &i, NULL));
+    g_assert_true(i.paper.stated);
+    g_assert_cmpfloat(i.paper.w, ==, w);
+    g_assert_cmpfloat(dt_point_distance(i.paper.at, corner), <, 0.02);
+    g_assert_cmpfloat_with_epsilon(i.paper.turn, c->turn, 1e-3);
+    g_assert_cmpfloat_with_epsilon(i.off_paper_mm, 0, 1e-6);
+    dt_inspection_clear(&i);
     g_unlink(job);
     g_unlink(laid);
     g_rmdir(folder);
@@ -128,11 +142,11 @@ static void lay_by(const Case *c)
 
 static void test_the_ink_lies_as_the_sheet_does(void)
 {
-    static const Case cases[] = {{{0, 0}, 0, FALSE, FALSE},
-                                 {{4.2, -1.3}, 0.03, FALSE, FALSE},
-                                 {{-2, 3}, -0.05, FALSE, FALSE},
-                                 {{4.2, -1.3}, 0.03, TRUE, FALSE},
-                                 {{-2, 3}, -0.05, FALSE, TRUE}};
+    static const Case cases[] = {
+        {{0, 0}, 0, FALSE, FALSE, FALSE},        {{4.2, -1.3}, 0.03, FALSE, FALSE, FALSE},
+        {{-2, 3}, -0.05, FALSE, FALSE, FALSE},   {{4.2, -1.3}, 0.03, TRUE, FALSE, FALSE},
+        {{-2, 3}, -0.05, FALSE, TRUE, FALSE},    {{0, 0}, 0, FALSE, FALSE, TRUE},
+        {{4.2, -1.3}, 0.03, FALSE, FALSE, TRUE}, {{-2, 3}, -0.05, FALSE, TRUE, TRUE}};
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
         lay_by(&cases[i]);
 }

@@ -430,6 +430,73 @@ static void test_a_wire_that_sets_the_pace_is_said(void)
     stage_clear(&s);
 }
 
+/* Says so in the program's second line, as the writer does. */
+static void state_paper(const Stage *s, const char *comment)
+{
+    g_autofree char *text = NULL;
+    g_assert_true(g_file_get_contents(s->program, &text, NULL, NULL));
+    char *rest = strchr(text, '\n') + 1;
+    g_autofree char *head = g_strndup(text, (gsize)(rest - text));
+    g_autofree char *whole = g_strconcat(head, comment, rest, NULL);
+    g_assert_true(g_file_set_contents(s->program, whole, -1, NULL));
+}
+
+/* Ink where the profile's sheet is not is a doubt, unless the program was planned for another one. */
+static void test_ink_beside_the_paper_is_a_doubt(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 20);
+    s.profile->paper_at = dt_point(100, 100);
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    const DtConcern *c = find_concern(s.run, DT_CONCERN_OFF_PAPER);
+    g_assert_nonnull(c);
+    g_assert_cmpint(c->rank, ==, DT_CONCERN_DOUBT);
+    g_assert_cmpfloat_with_epsilon(c->off_paper_mm, 2, 0.01);
+    g_assert_cmpfloat_with_epsilon(c->ink_mm, 2, 0.01);
+    g_clear_pointer(&s.run, dt_run_unref);
+    state_paper(&s, "(paper 105 x 148 mm at 5,4 turned 0.5: A6)\n");
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_null(find_concern(s.run, DT_CONCERN_OFF_PAPER));
+    c = find_concern(s.run, DT_CONCERN_SHEET);
+    g_assert_cmpstr(c->sheet, ==, "A6");
+    g_assert_true(c->sheet_w == 105 && c->sheet_h == 148 && c->sheet_at.x == 5 &&
+                  c->sheet_at.y == 4);
+    g_assert_cmpfloat_with_epsilon(c->sheet_turn, 0.5 * G_PI / 180, 1e-9);
+    stage_clear(&s);
+}
+
+static void test_a_controller_without_a_dwell_is_noted(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    s.options.doubts = TRUE;
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_null(find_concern(s.run, DT_CONCERN_UNWAITED));
+    g_clear_pointer(&s.run, dt_run_unref);
+    g_autofree char *text = NULL;
+    g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
+    g_autoptr(GString) bare = g_string_new(text);
+    g_string_replace(bare, "G4P0.01\n", "", 0);
+    g_assert_true(g_file_set_contents(s.program, bare->str, -1, NULL));
+    g_autoptr(GString) words = g_string_new(s.profile->dialect.words);
+    g_string_replace(words, "G4 ", "", 0);
+    g_free(s.profile->dialect.words);
+    s.profile->dialect.words = g_strdup(words->str);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    const DtConcern *c = find_concern(s.run, DT_CONCERN_UNWAITED);
+    g_assert_nonnull(c);
+    g_assert_cmpint(c->rank, ==, DT_CONCERN_NOTE);
+    stage_clear(&s);
+}
+
 static void test_another_machine_s_program_is_an_objection(void)
 {
     Stage s;
@@ -561,6 +628,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
     g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
     g_test_add_func("/link/run/slow-wire", test_a_wire_that_sets_the_pace_is_said);
+    g_test_add_func("/link/run/beside-the-paper", test_ink_beside_the_paper_is_a_doubt);
+    g_test_add_func("/link/run/no-dwell", test_a_controller_without_a_dwell_is_noted);
     g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_an_objection);
     g_test_add_func("/link/run/other-profile", test_another_profile_s_program_is_a_doubt);
     g_test_add_func("/link/run/first", test_the_first_run_of_a_machine_is_noted);

@@ -173,6 +173,14 @@ static void test_concerns_in_words(void)
     assert_concern(&c,
                    "paper      A5, 148 x 210 mm, its lower left corner 15 mm right of and 12 mm "
                    "behind the origin");
+    c.sheet_turn = 2.5 * G_PI / 180;
+    assert_concern(
+        &c, "paper      A5, 148 x 210 mm, its lower left corner 15.0 mm right of and 12.0 mm "
+            "behind the origin, turned by 2.5 degrees");
+    c.kind = DT_CONCERN_OFF_PAPER;
+    c.off_paper_mm = 21.4;
+    c.ink_mm = 400;
+    assert_concern(&c, "21 of 400 mm of the ink lie beside the paper, A5 at 15, 12 mm");
     c.kind = DT_CONCERN_PEN;
     c.pen_name = (char *)"moss";
     assert_concern(&c, "pen        moss; it must be in the holder");
@@ -253,7 +261,7 @@ static void test_findings_of_a_kind_are_cut_short(void)
                  "job.nc: 120 lines, 3 refused \302\267 ink 1234 mm in 7 strokes \302\267 travel "
                  "568 mm \302\267 1 min 15 s\nink from X 1.00, Y 2.00 to X 30.00, Y 40.00 mm\n");
     assert_lacks(text, "the wire");
-    assert_holds(text, "21 mm of the ink lie beside the paper, A5 landscape at 0, 0 mm\n");
+    assert_holds(text, "21 of 1234 mm of the ink lie beside the paper, A5 landscape at 0, 0 mm\n");
     assert_holds(text, "\nWill harm the machine, the pen or the paper:\n  job.nc:10:3: too far\n");
     assert_holds(text,
                  "  job.nc:21:3: too far\n  and 3 more like it (beyond-travel)\n\nTakes longer "
@@ -287,6 +295,19 @@ static void test_a_program_without_fault(void)
         "\302\267 3.0 s\nno ink lands\nnothing is wrong with it on this machine\n");
     g_autofree char *json = dt_report_inspection(p, &i, NULL, "a.nc", TRUE);
     assert_holds(json, "\"ink_box\" : null");
+    assert_lacks(json, "unwaited");
+    DtInspection beside = i;
+    beside.off_paper_mm = beside.ink_mm = 3;
+    beside.paper = (DtStatedPaper){.stated = TRUE, .at = {7, 8}, .name = "A6"};
+    g_autofree char *off = dt_report_inspection(p, &beside, NULL, "a.nc", FALSE);
+    assert_holds(off, "\n3 of 3 mm of the ink lie beside the paper, A6 at 7, 8 mm\n"
+                      "nothing else is wrong with it on this machine\n");
+    g_free(p->dialect.words);
+    p->dialect.words = g_strdup("G0 G1 M3 M5 X Y F S");
+    g_autofree char *unwaited = dt_report_inspection(p, &i, NULL, "a.nc", FALSE);
+    assert_holds(unwaited, "the controller's words lack a dwell (G4)");
+    g_autofree char *told = dt_report_inspection(p, &i, NULL, "a.nc", TRUE);
+    assert_holds(told, "\"unwaited\" : \"the controller's words lack");
 }
 
 static void test_readings_of_the_pen(void)

@@ -203,7 +203,7 @@ function check(c) {
     return h("li", null, tr("In the holder:"), pen ? penLine(pen) : ` ${c.pen}`);
   }
   if (c.kind === "homes") return h("li", null, tr("It homes first: both axes run to their switches."));
-  if (c.kind === "wire") return h("li", null, `${c.text[0].toUpperCase()}${c.text.slice(1)}.`);
+  if (c.kind === "wire" || c.kind === "unwaited") return h("li", null, `${c.text[0].toUpperCase()}${c.text.slice(1)}.`);
   if (c.kind === "resumes") return h("li", null, c.text.replace(/^\S+\s{2,}/, ""));
   return null;
 }

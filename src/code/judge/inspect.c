@@ -110,6 +110,7 @@ gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o,
     dt_carriage_init(&j->carriage, p);
     j->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
                        p->paper_at.y + p->paper_h};
+    j->paper_turn = p->paper_turn;
     if (p->rack.n > 0)
         j->tip = p->rack.pens[0].offset;
     dt_judge_drive(j, dt_point(0, 0));

@@ -132,14 +132,31 @@ static inline void add_to_box(DtBox *b, DtPoint p)
     b->y1 = MAX(b->y1, p.y);
 }
 
+/* As if the paper were not turned on the bed. */
+static DtPoint turned_back(const DtJudge *j, DtPoint p)
+{
+    const DtPoint corner = {j->paper.x0, j->paper.y0}, d = dt_point_sub(p, corner);
+    const double c = cos(j->paper_turn), s = sin(j->paper_turn);
+    return dt_point(corner.x + c * d.x + s * d.y, corner.y + c * d.y - s * d.x);
+}
+
+static void add_off_paper(DtJudge *j, DtPoint from, DtPoint to, double length)
+{
+    if (j->paper_turn != 0) {
+        from = turned_back(j, from);
+        to = turned_back(j, to);
+    }
+    if (!is_on(j->paper, from) || !is_on(j->paper, to))
+        j->out->off_paper_mm += length_outside(j->paper, from, to, length);
+}
+
 static void add_ink(DtJudge *j, DtPoint from, DtPoint to, double length)
 {
     DtInspection *out = j->out;
     out->ink_mm += length;
     add_to_box(&out->ink_box, from);
     add_to_box(&out->ink_box, to);
-    if (!is_on(j->paper, from) || !is_on(j->paper, to))
-        out->off_paper_mm += length_outside(j->paper, from, to, length);
+    add_off_paper(j, from, to, length);
     j->drew = TRUE;
 }
 

@@ -352,6 +352,7 @@ static void on_block(void *user, const DtCodeBlock *b)
     if (b->comment) {
         note_pen(j, b);
         dt_judge_note_machine(j, b);
+        dt_judge_note_paper(j, b);
         j->tries_limits |= dt_block_tries_limits(b);
     }
     if (b->comment && j->inches.comment_line == 0)

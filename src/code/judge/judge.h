@@ -39,6 +39,7 @@ typedef struct {
     DtPace pace;   /* with the wire */
     DtCarriage carriage;
     DtBox paper;
+    double paper_turn; /* radians, about its lower left corner */
     DtMoveListener listener;
     void *listener_user;
     DtMoves *collect; /* NULL: not kept */
@@ -110,6 +111,8 @@ void dt_judge_note_figure(DtJudge *j, double mm);
 void dt_judge_inches(DtJudge *j);
 /* Notes the machine that the head of a program of ours names: j->out->made_for. */
 void dt_judge_note_machine(DtJudge *j, const DtCodeBlock *b);
+/* Takes the paper that a comment of a program of ours states in place of the profile's. */
+void dt_judge_note_paper(DtJudge *j, const DtCodeBlock *b);
 /* Finds that it is another machine than that of the profile. */
 void dt_judge_machine(DtJudge *j);
 

@@ -3,6 +3,8 @@
 
 #include "drawtrue/base.h"
 
+#include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #define BEFORE_PROFILE ", profile "
@@ -34,6 +36,39 @@ void dt_judge_note_machine(DtJudge *j, const DtCodeBlock *b)
     j->out->head = head;
     g_strlcpy(j->out->made_for, machine, MIN(n + 1, sizeof j->out->made_for));
     g_strchomp(j->out->made_for);
+}
+
+void dt_judge_note_paper(DtJudge *j, const DtCodeBlock *b)
+{
+    if (j->drew || j->out->head == DT_HEAD_NONE || b->comment == NULL ||
+        !g_str_has_prefix(b->comment, DT_PAPER_SAID))
+        return;
+    g_autofree char *text = g_strndup(b->comment, b->comment_len);
+    DtStatedPaper s = {.stated = TRUE};
+    double degrees = 0;
+    if (sscanf(text, DT_PAPER_SAID "%lf x %lf mm at %lf,%lf turned %lf", &s.w, &s.h, &s.at.x,
+               &s.at.y, &degrees) < 4 ||
+        !(s.w > 0 && s.h > 0 && isfinite(s.w + s.h + s.at.x + s.at.y + degrees)))
+        return;
+    const char *name = strstr(text, ": ");
+    s.turn = degrees * G_PI / 180;
+    g_strlcpy(s.name, name ? name + strlen(": ") : "", sizeof s.name);
+    j->paper = (DtBox){s.at.x, s.at.y, s.at.x + s.w, s.at.y + s.h};
+    j->paper_turn = s.turn;
+    j->out->paper = s;
+}
+
+void dt_code_take_paper(const DtStatedPaper *paper, DtProfile *p)
+{
+    if (!paper->stated)
+        return;
+    p->paper_w = paper->w;
+    p->paper_h = paper->h;
+    p->paper_at = paper->at;
+    p->paper_turn = paper->turn;
+    p->paper_is_job_s = TRUE;
+    g_free(p->paper_name);
+    p->paper_name = g_strdup(*paper->name ? paper->name : "sheet");
 }
 
 DtHead dt_code_head(const char *text)

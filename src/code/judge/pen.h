@@ -33,6 +33,7 @@ gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME]);
 #define DT_TRIES_LIMITS "feeds and waits beyond the profile are meant"
 gboolean dt_block_tries_limits(const DtCodeBlock *b);
 /* What a person has to do at the following stop. */
+#define DT_PAPER_SAID "paper " /* and its size, place and name */
 #define DT_TURNS_PAPER "turn the paper a quarter turn counter-clockwise"
 gboolean dt_block_turns_paper(const DtCodeBlock *b);
 

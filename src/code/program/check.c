@@ -79,6 +79,8 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
     out->held_up_s = g->found.held_up_s;
     out->starved = g->found.starved;
     out->ink_mm = g->found.ink_mm;
+    out->off_paper_mm = g->found.off_paper_mm;
+    out->paper = g->found.paper;
     out->travel_mm = g->found.travel_mm;
     return dt_program_rewind(g, error);
 }

@@ -221,9 +221,25 @@ static void put_head(Writer *w, const char *made)
     put_comment(w, text);
 }
 
+/* What dt_judge_note_paper() reads. The profile's own paper goes without saying. */
+static void say_paper(Writer *w)
+{
+    const DtProfile *p = w->profile;
+    if (!p->paper_is_job_s)
+        return;
+    g_autofree char *turned = p->paper_turn != 0
+                                  ? g_strdup_printf(" turned %.6g", p->paper_turn * 180 / G_PI)
+                                  : g_strdup("");
+    g_autofree char *text =
+        g_strdup_printf(DT_PAPER_SAID "%.10g x %.10g mm at %.10g,%.10g%s: %s", p->paper_w,
+                        p->paper_h, p->paper_at.x, p->paper_at.y, turned, p->paper_name);
+    put_comment(w, text);
+}
+
 static void say_head(Writer *w)
 {
     put_head(w, w->lacks_corrections ? " uncorrected" : "");
+    say_paper(w);
     dt_emit_modes(&w->emit);
 }
 
