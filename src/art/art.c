@@ -279,6 +279,12 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     }
     if (text != data)
         g_free(data);
+    if (text && !pdf && options->page > 1) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: it has no page %d: only PDF files have several pages here", name,
+                    options->page);
+        g_clear_pointer(&text, g_free);
+    }
     if (text && len > 0 && !begins_as_xml(text, len)) {
         g_set_error(
             error, DT_ERROR, DT_ERROR_INPUT,

@@ -253,6 +253,12 @@ gboolean dt_base_check_output(const char *path, DtFileKind kind, const char *con
                               gboolean force, GError **error)
 {
     struct stat st;
+    if (strcmp(path, "-") == 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "'-' is not standard output here, which has the report; './-' is a file of "
+                    "that name");
+        return FALSE;
+    }
     if (stat(path, &st) != 0)
         return has_folder(path, error);
     for (; inputs != NULL && *inputs != NULL; inputs++)

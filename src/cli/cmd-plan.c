@@ -49,6 +49,7 @@ static int run(int argc, char **argv, GError **error)
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);
     dt_cli_print_report(report, as_json);
+    dt_cli_note_plan(&in, &job.colours, argv[1]);
     return 0;
 }
 

@@ -73,7 +73,10 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
         in.before_moves = &before.moves;
         in.before = &before.times;
     }
-    return write_and_report(&in, path, &job, NULL, error);
+    if (!write_and_report(&in, path, &job, NULL, error))
+        return FALSE;
+    dt_cli_note_plan(plan, &job.colours, path);
+    return TRUE;
 }
 
 static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError **error)

@@ -2,7 +2,9 @@
 #include "cli/planning.h"
 
 #include "cli/print.h"
+#include "drawtrue/colour.h"
 
+#include <math.h>
 #include <signal.h>
 #include <unistd.h>
 
@@ -21,6 +23,66 @@ gboolean dt_cli_parse_planning(const DtCommand *c, const GOptionEntry *entries, 
         return FALSE;
     g_autoptr(DtProfile) p = dt_cli_profile(machine, error);
     return p != NULL && dt_options_apply(options, p, out, error);
+}
+
+/* Cautions ---------------------------------------------------------------------------------- */
+
+/* A paint of the colour, or one that looks like it, got the pen. */
+static gboolean has_paint(const DtInkReport *colours, const DtInkColourRule *rule)
+{
+    const double ruled = 3,
+                 alike = 6; /* CIEDE2000: such a paint obeys; is listed with the colour */
+    const DtLab lab = dt_colour_lab(rule->colour);
+    for (size_t i = 0; i < colours->n; i++) {
+        const DtInkMatch *m = &colours->matches[i];
+        const double away = dt_colour_difference(dt_colour_lab(m->colour), lab);
+        if (away < ruled || (away < alike && m->pen == rule->pen))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static void note_rules(const DtPlanInput *in, const DtInkReport *colours, const char *art_path)
+{
+    for (size_t i = 0; i < in->job.ink.n_rules; i++) {
+        const DtInkColourRule *rule = &in->job.ink.rules[i];
+        const DtColour c = rule->colour;
+        if (!has_paint(colours, rule))
+            dt_cli_printf(stderr,
+                          "%s: --colour #%02lx%02lx%02lx=%s has no effect: no paint of the drawing "
+                          "has this colour\n",
+                          art_path, lround(255 * c.r), lround(255 * c.g), lround(255 * c.b),
+                          in->profile->rack.pens[rule->pen].name);
+    }
+}
+
+/* Where the pens cannot go is not drawn on. */
+static void note_reach(const DtProfile *p, const DtPlacement *placement)
+{
+    const double least = 0.5; /* mm */
+    const DtPoint at = p->paper_at;
+    const DtBox sheet = {at.x, at.y, at.x + p->paper_w, at.y + p->paper_h};
+    const DtBox meant = dt_box_grow(sheet, -p->margin);
+    const DtBox area = dt_box_intersect(meant, dt_machine_reach(p));
+    if (placement->fit != DT_FIT_MARGINS || (dt_box_width(meant) - dt_box_width(area) < least &&
+                                             dt_box_height(meant) - dt_box_height(area) < least))
+        return;
+    dt_cli_printf(stderr,
+                  "caution: only %.0f by %.0f mm of the %.0f by %.0f mm within the margins of the "
+                  "paper (%s at %g, %g mm) can be reached; the drawing lies there\n",
+                  dt_box_width(area), dt_box_height(area), dt_box_width(meant),
+                  dt_box_height(meant), p->paper_name, at.x, at.y);
+}
+
+void dt_cli_note_plan(const DtPlanInput *in, const DtInkReport *colours, const char *art_path)
+{
+    if (in->profile->path == NULL)
+        dt_cli_print(
+            stderr,
+            "caution: no profile is given (--machine FILE, or DRAWTRUE_MACHINE): this is for the "
+            "built-in machine, whose speeds and pens may not be yours\n");
+    note_reach(in->profile, &in->job.placement);
+    note_rules(in, colours, art_path);
 }
 
 /* Work under way ---------------------------------------------------------------------------- */

@@ -16,6 +16,10 @@ gboolean dt_cli_plan_job(const DtPlanInput *in, const DtJobOptions *o, const cha
 gboolean dt_cli_plan_sheets(const DtPlanInput *in, const char *art_path, DtJobSheets *out,
                             GError **error);
 
+/* Says on standard error what a person may not have meant: no profile, a sheet beyond the reach, a colour that no paint
+ * has. */
+void dt_cli_note_plan(const DtPlanInput *in, const DtInkReport *colours, const char *art_path);
+
 /* Writes the program, with the same progress line and cancelling. */
 gboolean dt_cli_write_program(const DtPlanInput *in, const DtMoves *moves, const char *path,
                               GError **error);

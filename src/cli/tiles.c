@@ -31,6 +31,7 @@ gboolean dt_cli_write_sheets(const DtPlanInput *in, const DtJobSheets *sheets,
         dt_report_sheets(in->profile, sheets, trueness, art_path, TRUE,
                          (const char *const *)(const void *)files->pdata, json);
     dt_cli_print_report(report, json);
+    dt_cli_note_plan(in, &sheets->colours, art_path);
     return TRUE;
 }
 

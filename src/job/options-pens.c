@@ -55,6 +55,12 @@ static gboolean read_swaps(const DtRack *rack, const char *text, DtInkOptions *i
         swap->to = swap->from < 0 ? -1 : find_pen(rack, to, "swap", error);
         if (swap->to < 0)
             return FALSE;
+        for (const DtInkSwap *s = ink->swaps; s < swap; s++)
+            if (s->from == swap->from && s->to != swap->to) {
+                g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--swap has two pens in place of '%.60s'", from);
+                return FALSE;
+            }
     }
     return TRUE;
 }
@@ -86,6 +92,12 @@ static gboolean read_rules(const DtRack *rack, const char *text, DtInkOptions *i
         rule->pen = find_pen(rack, pen, "colour", error);
         if (rule->pen < 0)
             return FALSE;
+        for (const DtInkColourRule *r = ink->rules; r < rule; r++)
+            if (memcmp(&r->colour, &rule->colour, sizeof r->colour) == 0 && r->pen != rule->pen) {
+                g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--colour has two pens for %s",
+                            colour);
+                return FALSE;
+            }
     }
     return TRUE;
 }

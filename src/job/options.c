@@ -274,8 +274,13 @@ static gboolean is_right(int i, const char *text)
 static gboolean check_value(int i, const char *text, GError **error)
 {
     double w, h;
-    if (table[i].type == DT_OPTION_PAPER)
-        return dt_machine_paper(text, &w, &h, error);
+    if (table[i].type == DT_OPTION_PAPER) {
+        if (dt_machine_paper(text, &w, &h, error))
+            return TRUE;
+        if (error != NULL && *error != NULL)
+            (*error)->code = DT_ERROR_USAGE;
+        return FALSE;
+    }
     if (is_right(i, text))
         return TRUE;
     g_autofree char *takes = describe_values(i);
@@ -435,9 +440,22 @@ void dt_options_add_table(JsonBuilder *b, const char *member)
 
 /* The command line --------------------------------------------------------------------------- */
 
+/* Lists given more than once on the command line count together. */
+static gboolean extend_value(DtOptions *o, const char *name, const char *text, GError **error)
+{
+    const int i = find_option(name, error);
+    if (i < 0)
+        return FALSE;
+    if ((i != PENS && i != SWAP && i != COLOUR) || o->text[i] == NULL || text == NULL ||
+        *text == '\0')
+        return dt_options_set(o, name, text, error);
+    g_autofree char *all = g_strjoin(",", o->text[i], text, NULL);
+    return dt_options_set(o, name, all, error);
+}
+
 static gboolean take_option(const char *name, const char *value, gpointer options, GError **error)
 {
-    return dt_options_set(options, name + strspn(name, "-"), value, error);
+    return extend_value(options, name + strspn(name, "-"), value, error);
 }
 
 /* The help with unit and default: made once and kept while the program runs. */
@@ -546,6 +564,11 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
         p->ink_tolerance = number_of(o, INK_TOLERANCE);
     if (!dt_job_apply_pens(o->text[PENS], o->text[SWAP], o->text[COLOUR], p, &out->job.ink, error))
         return FALSE;
+    if (has(o, SOLID) && has(o, TONE)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--solid and --tone exclude each other: dense fills have no tones");
+        return FALSE;
+    }
     out->several = o->text[SHEETS] != NULL;
     if (out->several && out->job.minutes > 0) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,

@@ -332,6 +332,30 @@ def unfinished(folder):
     check("what replaced it is nobody's need", run(folder, *plan).returncode == 0)
 
 
+def meant(folder):
+    """What a person may not have meant is said, and lists given twice count together."""
+    (folder / "my.ini").write_text("[machine]\nname = straight\n[paper]\nsize = A5 landscape\nat = 20, 20 mm\n")
+    plan = ("plan", "art.svg", "-o", "job.nc")
+    mine = (*plan, "-m", "my.ini")
+    said = run(folder, *mine)
+    check("of a usual plan nothing is said", said.returncode == 0 and not said.stderr, said)
+    for command in (plan, ("proof", "art.svg", "-o", "p.png")):
+        said = run(folder, *command)
+        check(f"{command[0]} says that there is no profile", said.returncode == 0 and "no profile is given" in said.stderr, said)
+    said = run(folder, *mine, "--paper-at", "250,200")
+    check("a sheet beyond the reach is said", said.returncode == 0 and "can be reached" in said.stderr and
+          "A5 landscape at 250, 200 mm" in said.stderr, said)
+    said = run(folder, *mine, "--paper-at", "250,200", "--true-size", "--paper", "60x60")
+    check("where it is fitted, not at true size", "can be reached" not in said.stderr, said)
+    said = run(folder, *mine, "--colour", "#1c1c1c=blue")
+    check("a colour that is there gets its pen", said.stderr == "" and "pen blue" in said.stdout, said)
+    said = run(folder, *mine, "--colour", "#40a040=blue")
+    check("one that is not is said", said.returncode == 0 and "--colour #40a040=blue has no effect" in said.stderr, said)
+    both = run(folder, *mine, "--swap", "black=red", "--swap", "red=blue")
+    check("lists given twice count together", both.returncode == 0 and "pen red" in both.stdout and
+          "pen black" not in both.stdout, both)
+
+
 def play(case):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         (pathlib.Path(scratch) / "art.svg").write_text(
@@ -340,7 +364,7 @@ def play(case):
         case(pathlib.Path(scratch))
 
 
-cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled, own_paper, unfinished)
+cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled, own_paper, unfinished, meant)
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, case) for case in cases]:
         done.result()
