@@ -116,6 +116,26 @@ static void test_text_on_a_path(void)
     g_assert_cmpfloat(b.x1, <=, 88);
 }
 
+/* A substituted font may be wider than the one that the artist had. */
+static void test_letters_beyond_the_path_are_noted(void)
+{
+    static const struct {
+        const char *path;
+        gboolean lost;
+    } cases[] = {{"M10 50H90", FALSE}, {"M10 50H20", TRUE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *body =
+            g_strdup_printf("<path id='p' d='%s'/><text font-size='10'><textPath "
+                            "href='#p'>HHHH </textPath></text>",
+                            cases[i].path);
+        g_autoptr(DtDrawing) d = read_page(body);
+        gboolean told = FALSE;
+        for (gsize k = 0; k < d->n_notes; k++)
+            told |= strstr(d->notes[k].text, "letters beyond the end of their path") != NULL;
+        g_assert_cmpint(told, ==, cases[i].lost);
+    }
+}
+
 /* SVG 2, 11.8.2: a length is in the units of the path's pathLength, a percentage is of the whole path. */
 static void test_text_starts_on_a_path(void)
 {
@@ -468,6 +488,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/lists", test_lists_place_letters_one_by_one);
     g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
     g_test_add_func("/art/text/on-a-path", test_text_on_a_path);
+    g_test_add_func("/art/text/on-a-path/too-long", test_letters_beyond_the_path_are_noted);
     g_test_add_func("/art/text/starts-on-a-path", test_text_starts_on_a_path);
     g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
     g_test_add_func("/art/text/length", test_text_length);

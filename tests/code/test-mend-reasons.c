@@ -212,6 +212,12 @@ static void test_lines_are_written_anew_for_a_reason(void)
         {"laconic", UP "G0 X10 Y10\nM3 S40\nG4 P0.2\n(seeds)\nG1 X20 F600\n" BACK,
          "8 this controller does not accept comments in brackets: the comment is left out\n",
          "\nG4 P0.2\nG1 X20 F600\n", "seeds"},
+        {"builtin", DOWN "#1=20\nG1 X#1 F600\n" BACK,
+         "8 left out: this controller does not accept parameters or expressions\n"
+         "9 rewritten: this controller does not accept parameters or expressions\n",
+         "\nG1X20F600\n", "#"},
+        {"builtin", DOWN "O1000 (seeds)\nG1 X20 F600\n" BACK,
+         "8 left out: RS-274 has no letter O\n", "\n(seeds)\nG1 X20 F600\n", "O1000"},
         {"builtin", RAISED "M4 S50\nG4 P0.2\nM5\nG4 P0.2\n" NO_DWELL BACK,
          "11 rewritten: this controller does not accept M4\n", "M5", "M4"},
     };

@@ -5,7 +5,7 @@ import { desk, ask, move, get, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { tr, trc, plural, whole } from "./words.js";
 
-const NAMES = { machine: tr("Name"), motion: tr("Motion"), drive: tr("Drive train"), lift: tr("Pen lift"), corrections: tr("Corrections"), supply: tr("Supply"), controller: tr("Controller"), paper: tr("Paper") };
+const NAMES = { machine: tr("Name"), motion: tr("Motion"), drive: tr("Drive train"), lift: tr("Pen lift"), corrections: tr("Corrections"), supply: tr("Supply"), controller: tr("Controller"), board: tr("Board"), paper: tr("Paper") };
 
 function field(key, changes, onchange) {
   const id = freshId("key"), help = freshId("help"), value = key.value ?? "";

@@ -223,8 +223,13 @@ static void track_path(const ArtText *t, const ArtRun *run, const ArtTrack *trac
         const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
         DtPoint at;
         double angle;
-        if (!g->outline || !dt_art_text_path_at(track, start + g->x + g->advance / 2, &at, &angle))
+        if (!g->outline)
             continue;
+        if (!dt_art_text_path_at(track, start + g->x + g->advance / 2, &at, &angle)) {
+            dt_art_note(t->r, run->span->path,
+                        "letters beyond the end of their path are left out, as in browsers");
+            continue;
+        }
         DtAffine m = {size, 0, 0, size, -g->advance / 2, g->y - lift};
         m = dt_affine_then(m, dt_affine_rotate(angle));
         append_glyph(out, g->outline, dt_affine_then(m, dt_affine_translate(at.x, at.y)));

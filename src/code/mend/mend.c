@@ -123,7 +123,8 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
         dt_mend_rewrite(m, a);
     }
     gboolean dropped = m->emit.out->len == after_comment;
-    if (b->n_words == 0)
+    const gboolean nothing_else = b->n_words == 0 && !b->computed && m->fault->len == 0;
+    if (nothing_else && b->comment)
         dt_mend_change(m, "%s: the comment is %s", m->reason->str,
                        m->emit.out->len > before ? _("rewritten") : _("left out"));
     else
