@@ -3,6 +3,7 @@
 #include "support/eye-reader.h"
 #include "truing/eye/eye.h"
 
+#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -399,6 +400,32 @@ static void test_nothing_is_guessed(void)
     bench_clear(&b);
 }
 
+/* Among ticks that look alike the one that is asked about has a red ring, in pictures of such questions alone. */
+static void test_the_tick_that_is_asked_about_is_ringed(void)
+{
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s =
+        dt_sheet_new(p, DT_SHEET_SCALE | DT_SHEET_SLACK, "2026-03-14", 1, NULL);
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-ring-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "ask.svg", NULL);
+    size_t n, rings = 0;
+    g_autofree DtAsk *asks = dt_eye_asks(s, &n);
+    for (size_t i = 0; i < n; i += MAX(n / 12, 1)) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text = NULL;
+        g_assert_true(dt_eye_picture(s, p, &asks[i], path, 600, &error));
+        g_assert_no_error(error);
+        g_assert_true(g_file_get_contents(path, &text, NULL, NULL));
+        const gboolean ringed =
+            strstr(text, "rgb(82%,12%,12%)") != NULL || strstr(text, "rgb(82%, 12%, 12%)") != NULL;
+        g_assert_cmpint(ringed, ==, asks[i].part == DT_SHEET_SCALE && asks[i].row >= 100);
+        rings += ringed;
+    }
+    g_assert_cmpuint(rings, >, 0);
+    g_unlink(path);
+    g_rmdir(folder);
+}
+
 /* The picture of a tick along the rule has it in the middle, and shows a tick that has its number. */
 static void test_a_tick_is_shown_with_the_next_number(void)
 {
@@ -543,6 +570,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/readings", test_readings_come_back);
     g_test_add_func("/eye/slips", test_slips_of_arguments_are_told);
     g_test_add_func("/eye/tick-view", test_a_tick_is_shown_with_the_next_number);
+    g_test_add_func("/eye/ring", test_the_tick_that_is_asked_about_is_ringed);
     g_test_add_func("/eye/turned-view", test_the_numbers_of_turned_combs_are_shown);
     g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
     return g_test_run();

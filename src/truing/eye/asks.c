@@ -402,3 +402,18 @@ double dt_eye_place_mm(const DtTestSheet *s, int axis, int place)
     }
     return isnan(there - first) ? 0 : there - first;
 }
+
+gboolean dt_eye_place_at(const DtTestSheet *s, const DtAsk *a, DtPoint *at)
+{
+    if (a->part != DT_SHEET_SCALE || a->row < DT_EYE_PLACES)
+        return FALSE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part != DT_SHEET_SCALE || m->axis != a->axis || m->kind != DT_MARK_POSITION ||
+            m->place != a->row % DT_EYE_PLACES)
+            continue;
+        *at = dt_point_lerp(m->from, m->to, 0.5);
+        return TRUE;
+    }
+    return FALSE;
+}

@@ -16,6 +16,8 @@ gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a
     const double columns = columns_of_square * dt_box_width(area) / dt_box_height(area);
     g_autofree char *shown = dt_base_lay_out(question, (unsigned)CLAMP(columns, 20, 70));
     g_autofree char *title = g_strdup_printf(_("%s of sheet %" PRId64), a->name, s->number);
-    const DtSheetView view = {.area = area, .title = title, .text = shown};
+    DtSheetView view = {.area = area, .title = title, .text = shown};
+    if (dt_eye_place_at(s, a, &view.ring))
+        view.ring_mm = 2.5;
     return dt_sheet_write_view(s, p, &view, path, width_px, error);
 }

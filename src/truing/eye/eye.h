@@ -20,6 +20,8 @@ double dt_eye_gauge_mm(const DtTestSheet *s, int axis);
 enum { DT_EYE_PLACES = 100 };
 /* Commanded mm from the first tick of a line to such a tick; 0 if there is none. */
 double dt_eye_place_mm(const DtTestSheet *s, int axis, int place);
+/* The middle of the numbered tick that a question is about. FALSE if it is about none. */
+gboolean dt_eye_place_at(const DtTestSheet *s, const DtAsk *a, DtPoint *at);
 /* A place on the bed that was drawn after the paper was turned, in the first position of the
  * paper. */
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at);

@@ -105,6 +105,8 @@ typedef struct {
     const char *title, *text;
     gboolean
         as_known; /* what is drawn after the turn lies where the profile's scale and squareness bring it */
+    DtPoint ring;   /* a circle around what is asked about */
+    double ring_mm; /* its radius; 0: none */
 } DtSheetView;
 /* Errors as for dt_proof_write(). */
 gboolean dt_sheet_write_view(const DtTestSheet *s, const DtProfile *p, const DtSheetView *view,
