@@ -18,7 +18,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
 from tap import case, run_cases
 
 PROGRAM, EXAMPLES, OUT = (pathlib.Path(p).resolve() for p in sys.argv[1:4])
-WIDTHS = {"wide": (1720, 1000), "usual": (1280, 800), "narrow": (390, 800)}
+WIDTHS = {"wide": (1720, 1000), "usual": (1280, 800), "narrow": (390, 800), "phone": (360, 740)}
 STATIONS = ("drawing", "draw", "measure", "machine", "log")
 
 # Texts of the page that are an English text of the catalogue, where its German is another one.
