@@ -122,7 +122,9 @@ typedef struct {
 typedef void (*DtMoveListener)(const DtMove *m, size_t line, void *user);
 
 typedef struct {
-    gboolean collect;        /* keep all moves in DtInspection.moves */
+    gboolean collect; /* keep all moves in DtInspection.moves */
+    gboolean
+        tries_limits; /* feeds and waits beyond the profile's are intended, though no comment says so */
     DtMoveListener listener; /* may be NULL */
     void *user;
 } DtJudgeOptions;

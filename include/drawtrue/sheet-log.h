@@ -4,6 +4,7 @@
 #pragma once
 
 #include "drawtrue/base.h"
+#include "drawtrue/machine.h"
 
 #include <stddef.h>
 
@@ -35,6 +36,9 @@ gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **
 /* Number 0: the machine's last sheet. DT_ERROR_INPUT if there is none. */
 gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number,
                            DtSheetRecord *out, GError **error);
+/* Whether a program is a test sheet of a machine whose controller accepts no comments, by which others say that they go
+ * beyond the profile's limits on purpose. FALSE if the journal or the file cannot be read. */
+gboolean dt_sheet_log_is_sheet(const char *journal, const DtProfile *p, const char *program);
 /* All sheets of a machine, or of all machines if it is NULL, oldest first: a GArray of
  * DtSheetRecord, freed with g_array_unref(). Empty if the journal does not exist. */
 GArray *dt_sheet_log_read_all(const char *journal, const char *machine, GError **error);

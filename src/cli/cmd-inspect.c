@@ -4,6 +4,7 @@
 
 #include "drawtrue/job.h"
 #include "drawtrue/report.h"
+#include "drawtrue/sheet-log.h"
 
 #include <math.h>
 
@@ -165,9 +166,13 @@ static void clear_picture(Picture *p)
 static int judge(const DtProfile *p, const char *program, const DtJudgeOptions *o, DtInspection *i,
                  DtMending *m, GError **error)
 {
-    if (!dt_code_judge(p, program, o, i, error))
+    DtJudgeOptions options = o ? *o : (DtJudgeOptions){0};
+    options.tries_limits = dt_sheet_log_is_sheet(NULL, p, program);
+    if (!dt_code_judge(p, program, &options, i, error))
         return (*error)->code;
-    ask_mending(p, program, m);
+    *m = (DtMending){0};
+    if (!options.tries_limits) /* that is our own */
+        ask_mending(p, program, m);
     const int code = outcome(i);
     return code == 0 && reads_otherwise(m, i) ? DT_ERROR_INPUT : code;
 }

@@ -194,25 +194,6 @@ static void predict_from_past(DtRun *r)
         r->home_s = dt_machine_home_s(p);
 }
 
-/* A test sheet says in a comment that it goes beyond the profile's limits. Of a sheet for a controller without comments
- * the journal knows it. */
-static gboolean is_test_sheet(const DtRun *r)
-{
-    const DtProfile *p = r->session->profile;
-    if (dt_code_has_heads(p))
-        return FALSE;
-    g_autoptr(GMappedFile) file = g_mapped_file_new(r->program_path, FALSE, NULL);
-    g_autoptr(GArray) sheets = dt_sheet_log_read_all(r->journal_path, p->name, NULL);
-    if (file == NULL || sheets == NULL)
-        return FALSE;
-    g_autoptr(GBytes) bytes = g_mapped_file_get_bytes(file);
-    g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-    gboolean found = FALSE;
-    for (guint i = 0; i < sheets->len && !found; i++)
-        found = g_str_equal(g_array_index(sheets, DtSheetRecord, i).program_sum, sum);
-    return found;
-}
-
 /* Takes ownership of the journal; NULL: it is opened once the program is known to be good. */
 static DtRun *new_run(DtSession *s, const char *program_path, const DtRunOptions *o,
                       DtJournal *journal, GError **error)
@@ -232,7 +213,7 @@ static DtRun *new_run(DtSession *s, const char *program_path, const DtRunOptions
     r->program = dt_program_open(s->profile, program_path, error);
     if (r->program == NULL)
         return NULL;
-    if (is_test_sheet(r))
+    if (dt_sheet_log_is_sheet(r->journal_path, s->profile, program_path))
         dt_program_let_try_limits(r->program);
     if (!dt_program_check(r->program, o->doubts, &r->totals, error))
         return NULL;

@@ -1,6 +1,7 @@
 /* sheet-log: the journal's tables of test sheets and corrections. */
 #include "drawtrue/sheet-log.h"
 
+#include "drawtrue/code.h"
 #include "link/journal-sql.h"
 
 #include <string.h>
@@ -264,4 +265,20 @@ gboolean dt_sheet_log_take_back(const char *journal, gint64 id, GError **error)
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     return j != NULL && dt_journal_execute(j, error, "UPDATE corrections SET undone=? WHERE id=?",
                                            "di", now_s(), id);
+}
+
+gboolean dt_sheet_log_is_sheet(const char *journal, const DtProfile *p, const char *program)
+{
+    if (dt_code_has_heads(p))
+        return FALSE;
+    g_autoptr(GMappedFile) file = g_mapped_file_new(program, FALSE, NULL);
+    g_autoptr(GArray) sheets = dt_sheet_log_read_all(journal, p->name, NULL);
+    if (file == NULL || sheets == NULL)
+        return FALSE;
+    g_autoptr(GBytes) bytes = g_mapped_file_get_bytes(file);
+    g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    gboolean found = FALSE;
+    for (guint i = 0; i < sheets->len && !found; i++)
+        found = g_str_equal(g_array_index(sheets, DtSheetRecord, i).program_sum, sum);
+    return found;
 }

@@ -356,6 +356,22 @@ def meant(folder):
           "pen black" not in both.stdout, both)
 
 
+def mute_sheets(folder):
+    """A controller without comments: that a test sheet goes beyond the limits on purpose is known from the journal."""
+    (folder / "mute.ini").write_text("[machine]\nname = mute\n[paper]\nat = 20, 20 mm\n[controller]\n"
+                                     "words = G0 G1 G4 G21 G28 G90 M0 M2 M3 M5 F P S X Y comment:none\n")
+    for kind in ("settle", "speed"):
+        run(folder, "sheet", kind, "-o", f"{kind}.nc", "-m", "mute.ini")
+        seen = run(folder, "inspect", f"{kind}.nc", "-m", "mute.ini")
+        check(f"inspect of a {kind} sheet lists nothing that is meant", seen.returncode == 0 and "Will" not in seen.stdout and
+              "mend reads" not in seen.stdout, seen)
+        told = run(folder, "inspect", f"{kind}.nc", "-m", "mute.ini", "--explain")
+        check(f"nor in words ({kind})", told.returncode == 0, told.stderr)
+        (folder / "other.nc").write_text((folder / f"{kind}.nc").read_text() + "\n")
+        seen = run(folder, "inspect", "other.nc", "-m", "mute.ini")
+        check(f"what is no sheet has its findings ({kind})", seen.returncode == 1 and "Will " in seen.stdout, seen)
+
+
 def play(case):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         (pathlib.Path(scratch) / "art.svg").write_text(
@@ -364,7 +380,7 @@ def play(case):
         case(pathlib.Path(scratch))
 
 
-cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled, own_paper, unfinished, meant)
+cases = (corrections, laid, doubts, other_machines, names_and_numbers, learning, cancelled, own_paper, unfinished, meant, mute_sheets)
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, case) for case in cases]:
         done.result()

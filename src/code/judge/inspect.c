@@ -97,6 +97,7 @@ gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o,
     j->listener = o ? o->listener : NULL;
     j->listener_user = o ? o->user : NULL;
     j->collect = o && o->collect ? &out->moves : NULL;
+    j->tries_limits = o && o->tries_limits;
     j->inch_reach = MIN(p->travel[0], p->travel[1]) / 25.4;
     j->homed = p->dialect.home == NULL || *p->dialect.home == '\0';
     j->faulted_feed = -1;
