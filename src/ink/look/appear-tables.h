@@ -13,7 +13,7 @@
 /* Sample points across half a pattern. */
 enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
 /* Shares that are tried; the last is dense. */
-enum { LEVELS = 27 };
+enum { LEVELS = 38 };
 /* Shares of tones. */
 enum { TONE_STEPS = 20 };
 
@@ -28,6 +28,8 @@ struct DtAppear {
     DtLab *lab;                       /* the same */
     double (*share)[LEVELS][SAMPLES]; /* of each pen: local coverage of its blurred lines */
     DtLab (*seen)[LEVELS][SAMPLES];   /* the same, seen */
+    DtLab (*mean)[LEVELS];            /* of each pen: the mean colour of its lines */
+    double (*rough)[LEVELS];          /* and their mean difference from it, from 40 cm */
     /* The same of each way to draw tones, whose share changes from place to place, in steps of 1/TONE_STEPS. */
     double (*tone_share)[DT_TONE_WAYS][TONE_STEPS + 1][SAMPLES];
     DtLab (*tone_seen)[DT_TONE_WAYS][TONE_STEPS + 1][SAMPLES];

@@ -5,20 +5,40 @@
 
 #include <string.h>
 
-static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24,
-                                0.28, 0.32,  0.36, 0.40, 0.45, 0.50,  0.55, 0.60, 0.65,
-                                0.70, 0.75,  0.80, 0.85, 0.89, 0.92,  0.95, 0.97, 1.00};
+/* About two units of L* of a black pen apart. */
+static const double levels[] = {0.06, 0.07, 0.09, 0.11, 0.13, 0.15, 0.18, 0.21, 0.24, 0.28,
+                                0.32, 0.36, 0.40, 0.44, 0.48, 0.52, 0.55, 0.58, 0.61, 0.64,
+                                0.67, 0.70, 0.72, 0.74, 0.76, 0.78, 0.80, 0.83, 0.85, 0.87,
+                                0.89, 0.90, 0.92, 0.93, 0.95, 0.96, 0.97, 1.00};
 G_STATIC_ASSERT(G_N_ELEMENTS(levels) == LEVELS);
-/* Of two pens. */
-static const int pair_levels[] = {3, 6, 9, 12, 15, 18, LEVELS - 1};
+/* Of two pens, before they are refined. */
+static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 /* A dense area whose difference is larger by no more than this is preferred to a pattern of single lines, and to one of
  * bands, which do not take less time. */
 #define DENSE_BONUS 1.0
 #define DENSE_OVER_BANDS 0.4
 /* A second pen's lines, which take longer, must reduce the difference by this much. */
 #define SECOND_PEN 2.0
+/* The mean difference of a pattern can be below that of its mean colour by about this. */
+#define CURVATURE 0.5
+/* The difference of a pattern from 40 cm from its own mean counts so much where that of two pens is estimated. */
+#define ROUGH_COUNTS 0.5
+/* So must they the more where no pen is dense: the ends of its lines would show along the edge. */
+#define BOTH_OPEN 1.0
+/* The smaller a shape is, the more of it is edge, where the ends of lines show: the mean difference of a pattern from
+ * its own mean, from 40 cm, counts so much more, times the least coverage that shows the shape. */
+#define EDGE_COUNTS 0.8
+/* The mean difference of a pattern can be below that of its mean colour by about this. */
+#define CURVATURE 0.5
+/* The difference of a pattern from 40 cm from its own mean counts so much where that of two pens is estimated. */
+#define ROUGH_COUNTS 0.5
+/* So must they the more where no pen is dense: the ends of its lines would show along the edge. */
+#define BOTH_OPEN 1.0
+/* Of small shapes more is edge: a dense area is preferred the more, in proportion to the least coverage that shows the
+ * shape. */
+#define DENSE_BONUS_SMALL 4.0
 /* Number of pairs of pens that are evaluated exactly. */
-enum { BEST_PAIRS = 6 };
+enum { BEST_PAIRS = 6, PAIR_STEP = 4 };
 
 /* The standard deviation of the blur at a sample, and its number among those from its distance. */
 static double distance_of(int sample, int *i, int *n)
@@ -36,6 +56,17 @@ static DtLab lab_of_share(const DtAppear *a, size_t pen, double share)
     return lab_of(light);
 }
 
+/* The mean over the sample points of one pen's open hatch from one distance. */
+static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, gboolean near)
+{
+    const int n = near ? NEAR_SAMPLES : FAR_SAMPLES;
+    const DtLab *seen = a->seen[pen][level] + (near ? 0 : NEAR_SAMPLES);
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += dt_colour_difference(colour, seen[i]) / n;
+    return sum;
+}
+
 static void make_tables(DtAppear *a, size_t pen)
 {
     const double tip = a->rack->pens[pen].tip;
@@ -47,6 +78,9 @@ static void make_tables(DtAppear *a, size_t pen)
             a->share[pen][level][k] = dt_pattern_hatch(i, n, levels[level], band, sigma);
             a->seen[pen][level][k] = lab_of_share(a, pen, a->share[pen][level][k]);
         }
+        a->mean[pen][level] = lab_of_share(a, pen, levels[level]);
+        a->rough[pen][level] =
+            level < LEVELS - 1 ? one_pen_part(a, a->mean[pen][level], (int)pen, level, TRUE) : 0;
     }
 }
 
@@ -99,6 +133,8 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     a->over = g_malloc0(rack->n * rack->n * sizeof *a->over);
     a->share = g_malloc0(rack->n * sizeof *a->share);
     a->seen = g_malloc0(rack->n * sizeof *a->seen);
+    a->mean = g_malloc0(rack->n * sizeof *a->mean);
+    a->rough = g_malloc0(rack->n * sizeof *a->rough);
     a->tone_share = g_malloc0(rack->n * sizeof *a->tone_share);
     a->tone_seen = g_malloc0(rack->n * sizeof *a->tone_seen);
     for (size_t i = 0; i < rack->n; i++) {
@@ -125,6 +161,8 @@ void dt_appear_free(DtAppear *a)
     g_free(a->over);
     g_free(a->share);
     g_free(a->seen);
+    g_free(a->mean);
+    g_free(a->rough);
     g_free(a->tone_share);
     g_free(a->tone_seen);
     g_hash_table_unref(a->known);
@@ -197,17 +235,6 @@ static int level_of(double share)
     return best;
 }
 
-/* The mean over the sample points of one pen's open hatch from one distance. */
-static double one_pen_part(const DtAppear *a, DtLab colour, int pen, int level, gboolean near)
-{
-    const int n = near ? NEAR_SAMPLES : FAR_SAMPLES;
-    const DtLab *seen = a->seen[pen][level] + (near ? 0 : NEAR_SAMPLES);
-    double sum = 0;
-    for (int i = 0; i < n; i++)
-        sum += dt_colour_difference(colour, seen[i]) / n;
-    return sum;
-}
-
 static double lightness_off(DtLab colour, DtLab mean)
 {
     return DT_APPEAR_LIGHTNESS_COUNTS * fabs(colour.l - mean.l);
@@ -225,7 +252,7 @@ static double one_pen(const DtAppear *a, DtLab colour, int pen, int level)
         return even_difference(colour, a->lab[pen]);
     return NEAR_COUNTS * one_pen_part(a, colour, pen, level, TRUE) +
            (1 - NEAR_COUNTS) * one_pen_part(a, colour, pen, level, FALSE) +
-           lightness_off(colour, lab_of_share(a, (size_t)pen, levels[level]));
+           lightness_off(colour, a->mean[pen][level]);
 }
 
 /* The mean over sample points of one pen's pattern and of the other's. */
@@ -345,10 +372,10 @@ typedef struct {
     double cost;
 } Best;
 
-static void take(Best *best, DtRecipe r, double difference, double bonus)
+static void take(Best *best, DtRecipe r, double cost)
 {
-    if (difference - bonus < best->cost)
-        *best = (Best){r, difference - bonus};
+    if (cost < best->cost)
+        *best = (Best){r, cost};
 }
 
 static gboolean may_hatch(const DtAppear *a, DtAppearLimits l, int pen)
@@ -363,31 +390,58 @@ static double bonus_of(int level)
                                                       : 0;
 }
 
+/* What a pen's lines cost by themselves. */
+static double cost_of_level(const DtAppear *a, DtAppearLimits l, int pen, int level)
+{
+    return EDGE_COUNTS * l.least * a->rough[pen][level] - bonus_of(level);
+}
+
+static gboolean may_cover(const DtAppear *a, DtAppearLimits l, int pen, int level)
+{
+    return (l.only < 0 || l.only == pen) &&
+           (level == LEVELS - 1 || (may_hatch(a, l, pen) && levels[level] >= l.least));
+}
+
+static void try_level(const DtAppear *a, DtLab colour, DtAppearLimits l, int pen, int level,
+                      Best *best)
+{
+    const DtRecipe r = {{pen, -1}, {levels[level], 0}};
+    if (level == LEVELS - 1 || !dt_appear_is_too_far(a, colour, r))
+        take(best, r, one_pen(a, colour, pen, level) + cost_of_level(a, l, pen, level));
+}
+
+/* The one with the best mean first, then those whose mean is no worse than that: the difference of a pattern is hardly
+ * below that of its mean colour. */
 static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
 {
-    for (int pen = 0; pen < (int)a->rack->n; pen++) {
-        if (l.only >= 0 && l.only != pen)
+    const int n = (int)a->rack->n * LEVELS;
+    g_autofree double *mean = g_new(double, n);
+    int first = -1;
+    for (int i = 0; i < n; i++) {
+        const int pen = i / LEVELS, level = i % LEVELS;
+        mean[i] = G_MAXDOUBLE;
+        if (!may_cover(a, l, pen, level))
             continue;
-        for (int k = 0; k < LEVELS; k++) {
-            gboolean dense = k == LEVELS - 1;
-            if (!dense && (!may_hatch(a, l, pen) || levels[k] < l.least))
-                continue;
-            const DtRecipe r = {{pen, -1}, {levels[k], 0}};
-            if (dense || !dt_appear_is_too_far(a, colour, r))
-                take(best, r, one_pen(a, colour, pen, k), bonus_of(k));
-        }
+        mean[i] = even_difference(colour, a->mean[pen][level]) + cost_of_level(a, l, pen, level);
+        if (first < 0 || mean[i] < mean[first])
+            first = i;
     }
+    if (first >= 0)
+        try_level(a, colour, l, first / LEVELS, first % LEVELS, best);
+    for (int i = 0; i < n; i++)
+        if (mean[i] < best->cost + CURVATURE)
+            try_level(a, colour, l, i / LEVELS, i % LEVELS, best);
 }
 
 typedef struct {
     int pen[2], level[2];
-    double mean; /* difference of the mean colour */
+    double cost; /* estimated */
 } Pair;
 
 static void keep_pair(Pair *kept, Pair p)
 {
     int i = BEST_PAIRS;
-    while (i > 0 && p.mean < kept[i - 1].mean)
+    while (i > 0 && p.cost < kept[i - 1].cost)
         i--;
     if (i == BEST_PAIRS)
         return;
@@ -406,31 +460,88 @@ static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
     return r.share[0] >= 1 && a->lab[r.pen[1]].l > a->lab[r.pen[0]].l;
 }
 
-/* The difference of a pattern is never below that of its mean colour, apart from the curvature
- * of CIEDE2000: so only the pairs with the best means are evaluated. */
+static DtRecipe recipe_of(Pair p)
+{
+    return (DtRecipe){{p.pen[0], p.pen[1]}, {levels[p.level[0]], levels[p.level[1]]}};
+}
+
+static gboolean may_be_pair(const DtAppear *a, DtAppearLimits l, Pair p)
+{
+    const DtRecipe r = recipe_of(p);
+    return p.level[1] < LEVELS - 1 && r.share[0] >= l.least && r.share[1] >= l.least &&
+           !(l.hatch >= 0 && darkens_dense(a, r));
+}
+
+/* Of both patterns together, about. */
+static double rough_of(const DtAppear *a, Pair p)
+{
+    return hypot(a->rough[p.pen[0]][p.level[0]], a->rough[p.pen[1]][p.level[1]]);
+}
+
+/* What two pens cost by themselves. */
+static double cost_of_pair(const DtAppear *a, DtAppearLimits l, Pair p)
+{
+    return SECOND_PEN + (p.level[0] < LEVELS - 1 ? BOTH_OPEN : 0) +
+           EDGE_COUNTS * l.least * rough_of(a, p);
+}
+
+/* The cost of a pair, about. */
+static double estimate(const DtAppear *a, DtLab colour, DtAppearLimits l, Pair p)
+{
+    const double mean = even_difference(colour, dt_appear_lab(a, recipe_of(p)));
+    return hypot(mean, ROUGH_COUNTS * rough_of(a, p)) + cost_of_pair(a, l, p);
+}
+
+/* A pen's lines a few levels up or down, as long as that improves the estimate, by smaller and smaller steps. */
+static void refine(const DtAppear *a, DtLab colour, DtAppearLimits l, Pair *p)
+{
+    for (int step = PAIR_STEP; step > 0; step /= 2)
+        for (int way = 0; way < 4; way++) {
+            Pair next = *p;
+            int *level = &next.level[way / 2];
+            *level += way % 2 ? step : -step;
+            if (*level < 0 || *level > LEVELS - 1 || !may_be_pair(a, l, next))
+                continue;
+            next.cost = estimate(a, colour, l, next);
+            if (next.cost >= p->cost)
+                continue;
+            *p = next;
+            way = -1;
+        }
+}
+
+static Pair best_of_pair(const DtAppear *a, DtLab colour, DtAppearLimits l, int p, int q)
+{
+    const int m = (int)G_N_ELEMENTS(pair_levels);
+    Pair best = {.cost = G_MAXDOUBLE};
+    for (int i = 0; i < m; i++)
+        for (int k = 0; k < m - 1 && k <= i; k++) {
+            Pair pair = {{p, q}, {level_of(pair_levels[i]), level_of(pair_levels[k])}, 0};
+            if (!may_be_pair(a, l, pair))
+                continue;
+            pair.cost = estimate(a, colour, l, pair);
+            if (pair.cost < best.cost)
+                best = pair;
+        }
+    return best;
+}
+
 static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
 {
     Pair kept[BEST_PAIRS + 1];
     for (int i = 0; i <= BEST_PAIRS; i++)
-        kept[i].mean = G_MAXDOUBLE;
-    int n = (int)a->rack->n, m = (int)G_N_ELEMENTS(pair_levels);
+        kept[i].cost = G_MAXDOUBLE;
+    int n = (int)a->rack->n;
     for (int p = 0; p < n; p++)
         for (int q = 0; q < n; q++)
-            for (int i = 0; may_cross(a, l, p, q) && i < m; i++)
-                for (int k = 0; k < m - 1 && k <= i; k++) {
-                    Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
-                    DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
-                    if (r.share[0] < l.least || r.share[1] < l.least ||
-                        (l.hatch >= 0 && darkens_dense(a, r)))
-                        continue;
-                    pair.mean = even_difference(colour, dt_appear_lab(a, r));
-                    keep_pair(kept, pair);
-                }
-    for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
-        const Pair *p = &kept[i];
-        DtRecipe r = {{p->pen[0], p->pen[1]}, {levels[p->level[0]], levels[p->level[1]]}};
+            if (may_cross(a, l, p, q))
+                keep_pair(kept, best_of_pair(a, colour, l, p, q));
+    for (int i = 0; i < BEST_PAIRS && kept[i].cost < G_MAXDOUBLE; i++) {
+        refine(a, colour, l, &kept[i]);
+        const DtRecipe r = recipe_of(kept[i]);
         if (!dt_appear_is_too_far(a, colour, r))
-            take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
+            take(best, r,
+                 two_pens(a, colour, kept[i].pen, kept[i].level) + cost_of_pair(a, l, kept[i]));
     }
 }
 
@@ -456,7 +567,7 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
     }
     Best best = {DT_RECIPE_PAPER, G_MAXDOUBLE};
     if (l.only < 0)
-        take(&best, DT_RECIPE_PAPER, even_difference(colour, a->paper_lab), 0);
+        take(&best, DT_RECIPE_PAPER, even_difference(colour, a->paper_lab));
     try_one_pen(a, colour, l, &best);
     if (l.two_pens && !l.flat && l.only < 0 && best.cost > SECOND_PEN)
         try_two_pens(a, colour, l, &best);
