@@ -189,7 +189,7 @@ static void check_difference(const char *what, double got, double expected)
 
 static void test_differences(void)
 {
-    static const double shares[] = {0.06, 0.13, 0.24, 0.4, 0.6, 0.8, 0.85, 0.95, 1};
+    static const double shares[] = {0.06, 0.13, 0.24, 0.4, 0.61, 0.8, 0.85, 0.95, 1};
     g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
     for (size_t k = 0; k < G_N_ELEMENTS(colours); k++) {
         const DtLab colour = dt_colour_lab(colours[k]);
@@ -210,7 +210,7 @@ static void test_differences(void)
                                      LIGHTNESS * fabs(colour.l - dt_appear_lab(a, r).l));
             }
         for (int p = 0; p < PENS; p++) {
-            const DtRecipe twice = {{p, p}, {0.7, 0.6}};
+            const DtRecipe twice = {{p, p}, {0.7, 0.61}};
             check_difference("crossed", dt_appear_near_difference(a, colour, twice),
                              difference_from(colour, twice, FALSE, 0));
         }
@@ -281,13 +281,25 @@ static gboolean keeps(DtRecipe r, DtAppearLimits l)
            (!open || r.share[0] >= l.least) && (!two || r.share[1] >= l.least);
 }
 
-/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 2. */
-static double cost_of(DtAppear *a, DtLab colour, DtRecipe r)
+/* The mean difference of a pen's hatch from its own mean, from 40 cm. */
+static double rough_of(DtAppear *a, int pen, double share)
 {
-    const gboolean dense = r.pen[0] >= 0 && r.share[0] == 1;
-    const gboolean bands = r.pen[0] >= 0 && r.share[0] < 1 && lines_of(r.share[0]) > 1;
-    const double more = r.pen[1] >= 0 ? 2 : dense ? -1 : bands ? -0.6 : 0;
-    return dt_appear_difference(a, colour, r) + more;
+    const DtRecipe r = {{pen, -1}, {share, 0}};
+    return share < 1 ? dt_appear_near_difference(a, dt_appear_lab(a, r), r) : 0;
+}
+
+/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 2, and 1 more if both hatches are open. Of
+ * small shapes the patterns cost more. */
+static double cost_of(DtAppear *a, DtLab colour, DtRecipe r, double small)
+{
+    double cost = dt_appear_difference(a, colour, r);
+    if (r.pen[0] < 0)
+        return cost;
+    const gboolean dense = r.share[0] == 1, bands = !dense && lines_of(r.share[0]) > 1;
+    const double rough = hypot(rough_of(a, r.pen[0], r.share[0]),
+                               r.pen[1] < 0 ? 0 : rough_of(a, r.pen[1], r.share[1]));
+    cost += 0.8 * small * rough;
+    return cost + (r.pen[1] >= 0 ? dense ? 2 : 3 : dense ? -1 : bands ? -0.6 : 0);
 }
 
 /* The best of all recipes of one pen that the limits leave. */
@@ -301,7 +313,7 @@ static double least_cost(DtAppear *a, DtLab colour, DtAppearLimits l, gboolean n
                 (s < 1 && near_bound &&
                  dt_appear_near_difference(a, colour, r) > dt_appear_dense_difference(a, colour)))
                 continue;
-            least = MIN(least, cost_of(a, colour, r));
+            least = MIN(least, cost_of(a, colour, r, l.least));
         }
     return least;
 }
@@ -331,9 +343,10 @@ static void test_choice(void)
                 const double single = least_cost(a, colour, limits[k], bound > 0);
                 g_assert_true(keeps(r, limits[k]));
                 if (r.pen[1] < 0)
-                    g_assert_cmpfloat_with_epsilon(cost_of(a, colour, r), single, 1e-6);
+                    g_assert_cmpfloat_with_epsilon(cost_of(a, colour, r, limits[k].least), single,
+                                                   1e-6);
                 else
-                    g_assert_cmpfloat(cost_of(a, colour, r), <, single);
+                    g_assert_cmpfloat(cost_of(a, colour, r, limits[k].least), <, single);
                 const DtRecipe again = dt_appear_choose(a, colour, limits[k]);
                 g_assert_cmpint(again.pen[0], ==, r.pen[0]);
                 g_assert_cmpfloat(again.share[0], ==, r.share[0]);
@@ -345,6 +358,40 @@ static void test_choice(void)
     for (size_t k = 0; k < G_N_ELEMENTS(limits); k++) /* which of them let pens cross */
         g_assert_cmpint(pairs[k] > 0, ==,
                         limits[k].two_pens && !limits[k].flat && limits[k].only < 0);
+}
+
+/* The least cost of all pairs of pens and shares; those whose mean is farther are left out. */
+static double least_of_pairs(DtAppear *a, DtLab colour, double least)
+{
+    for (int p = 0; p < PENS; p++)
+        for (int q = 0; q < PENS; q++)
+            for (double s = DT_RECIPE_LEAST; s > 0 && p != q; s = dt_appear_next_share(s, 1))
+                for (double t = DT_RECIPE_LEAST; t < 1; t = dt_appear_next_share(t, 1)) {
+                    const DtRecipe r = {{p, q}, {s, t}};
+                    if (dt_colour_difference(colour, dt_appear_lab(a, r)) + (s < 1 ? 3 : 2) < least)
+                        least = MIN(least, cost_of(a, colour, r, 0));
+                }
+    return least;
+}
+
+/* Pairs are searched in few shares first: what is found is nearly as good as the best of all. */
+static void test_pairs(void)
+{
+    const DtAppearLimits both = {.only = -1, .hatch = -1, .second = -1, .two_pens = TRUE};
+    g_autoptr(DtAppear) a = dt_appear_new(&rack, paper);
+    double more = 0;
+    int n = 0;
+    for (int i = 0; i < 27; i++) {
+        const DtLab colour =
+            dt_colour_lab((DtColour){i % 3 * 0.35, i / 3 % 3 * 0.35, i / 9 * 0.35, 1});
+        const DtRecipe r = dt_appear_choose(a, colour, both);
+        const double found = cost_of(a, colour, r, 0), least = least_of_pairs(a, colour, found);
+        g_assert_cmpfloat(found, <, least + 1.5);
+        more += found - least;
+        n += r.pen[1] >= 0;
+    }
+    g_assert_cmpint(n, >, 3);
+    g_assert_cmpfloat(more / 27, <, 0.25);
 }
 
 /* Greys on both sides of 3.5 from white: only what is nearly white may count as bare paper in dense ink. */
@@ -509,6 +556,7 @@ int main(int argc, char **argv)
     g_test_add_func("/appear/tones", test_tones);
     g_test_add_func("/appear/shares", test_shares);
     g_test_add_func("/appear/choice", test_choice);
+    g_test_add_func("/appear/pairs", test_pairs);
     g_test_add_func("/appear/dense", test_dense_ink_leaves_only_white_bare);
     g_test_add_func("/appear/thin-parts", test_thin_parts);
     g_test_add_func("/appear/lines", test_lines); /* and below: with other pens */

@@ -207,8 +207,8 @@ static void test_greys_share_their_pens(void)
     g_assert_cmpuint(others, ==, 1);
 }
 
-/* Grey inks mix without a change of hue: black has the dark greys, and grey ink the light ones, whose lines
- * are seen less. */
+/* Grey inks mix without a change of hue: black takes part in the dark ones, and grey ink alone has the light ones,
+ * since its lines are seen less. */
 static void test_light_greys_take_grey_ink(void)
 {
     g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
@@ -216,7 +216,7 @@ static void test_light_greys_take_grey_ink(void)
                            area_of((DtColour){0.75, 0.75, 0.75, 1})};
     areas[0].area = 20000;
     assign(appear, areas, 2);
-    g_assert_cmpint(areas[0].recipe.pen[0], ==, 0);
+    g_assert_true(areas[0].recipe.pen[0] == 0 || areas[0].recipe.pen[1] == 0);
     g_assert_cmpint(areas[1].recipe.pen[0], ==, 1);
     g_assert_cmpint(areas[1].recipe.pen[1], ==, -1);
     g_assert_cmpfloat(areas[1].recipe.share[0], <, 1);
