@@ -288,7 +288,7 @@ static double rough_of(DtAppear *a, int pen, double share)
     return share < 1 ? dt_appear_near_difference(a, dt_appear_lab(a, r), r) : 0;
 }
 
-/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 2, and 1 more if both hatches are open. Of
+/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 1.3, and 1 more if both hatches are open. Of
  * small shapes the patterns cost more. */
 static double cost_of(DtAppear *a, DtLab colour, DtRecipe r, double small)
 {
@@ -299,7 +299,7 @@ static double cost_of(DtAppear *a, DtLab colour, DtRecipe r, double small)
     const double rough = hypot(rough_of(a, r.pen[0], r.share[0]),
                                r.pen[1] < 0 ? 0 : rough_of(a, r.pen[1], r.share[1]));
     cost += 0.8 * small * rough;
-    return cost + (r.pen[1] >= 0 ? dense ? 2 : 3 : dense ? -1 : bands ? -0.6 : 0);
+    return cost + (r.pen[1] >= 0 ? dense ? 1.3 : 2.3 : dense ? -1 : bands ? -0.6 : 0);
 }
 
 /* The best of all recipes of one pen that the limits leave. */
@@ -368,7 +368,8 @@ static double least_of_pairs(DtAppear *a, DtLab colour, double least)
             for (double s = DT_RECIPE_LEAST; s > 0 && p != q; s = dt_appear_next_share(s, 1))
                 for (double t = DT_RECIPE_LEAST; t < 1; t = dt_appear_next_share(t, 1)) {
                     const DtRecipe r = {{p, q}, {s, t}};
-                    if (dt_colour_difference(colour, dt_appear_lab(a, r)) + (s < 1 ? 3 : 2) < least)
+                    if (dt_colour_difference(colour, dt_appear_lab(a, r)) + (s < 1 ? 2.3 : 1.3) <
+                        least)
                         least = MIN(least, cost_of(a, colour, r, 0));
                 }
     return least;

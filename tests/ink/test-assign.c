@@ -227,8 +227,8 @@ static double length_of(const DtLookArea *a)
     return a->area * (a->recipe.share[0] + (a->recipe.pen[1] < 0 ? 0 : a->recipe.share[1]));
 }
 
-/* A small dark field beside a large black one has lines in two directions; if it is as large, that would take too
- * long. Whatever the areas, the ink is longer than that of one direction by 22 % at most. */
+/* A small dark field beside a large black one has lines in two directions; if it is the larger by far, that would take too
+ * long. Whatever the areas, the ink is longer than that of one direction by 40 % at most. */
 static void test_dark_tones_are_crossed_within_limits(void)
 {
     const DtRack one = {pens, 1};
@@ -236,7 +236,7 @@ static void test_dark_tones_are_crossed_within_limits(void)
     for (int large = 0; large < 2; large++) {
         g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
         DtLookArea areas[2] = {area_of(black), area_of(dark)};
-        areas[1].area = large ? 1000 : 200;
+        areas[1].area = large ? 10000 : 200;
         assign(appear, areas, 2);
         g_assert_cmpint(areas[0].recipe.pen[1], ==, -1);
         g_assert_cmpint(areas[1].recipe.pen[0], ==, 0);
@@ -262,7 +262,7 @@ static void test_dark_tones_are_crossed_within_limits(void)
             after += length_of(&areas[i]);
             crossed += areas[i].recipe.pen[1] >= 0;
         }
-        g_assert_cmpfloat(after, <=, 1.22 * before);
+        g_assert_cmpfloat(after, <=, 1.4 * before);
     }
     g_assert_cmpuint(crossed, >, 20);
 }

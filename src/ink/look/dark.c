@@ -4,7 +4,7 @@
 #include "drawtrue/work.h"
 
 /* By this share the ink of all areas may become longer. */
-#define MOST_LONGER 0.22
+#define MOST_LONGER 0.4
 /* Least reduction of the difference. */
 #define LEAST_GAIN 1.0
 /* The share that each direction covers; below it both cover what one can. */
