@@ -227,8 +227,8 @@ static double length_of(const DtLookArea *a)
     return a->area * (a->recipe.share[0] + (a->recipe.pen[1] < 0 ? 0 : a->recipe.share[1]));
 }
 
-/* A small dark field beside a large black one has lines in two directions; if it is the larger by far, that would take too
- * long. Whatever the areas, the ink is longer than that of one direction by 40 % at most. */
+/* A small dark field beside a large black one has lines in two directions; if it is the larger by far, that would
+ * take too long. Whatever the areas, the ink is longer than that of one direction by 40 % at most. */
 static void test_dark_tones_are_crossed_within_limits(void)
 {
     const DtRack one = {pens, 1};

@@ -196,10 +196,22 @@ static double widest_stripe(const DtBoard *b, DtRecipe r)
     return r.pen[1] == r.pen[0] ? b->tip / r.share[0] : b->tip * dt_fill_lines_in_band(r.share[0]);
 }
 
-/* Whether a narrow area would be lost in the ink beside it, which is of the same pen: as one of the hatch's lines, or
- * in dense ink that is not much wider than those. */
-static gboolean is_lost_in(const DtBoard *b, int area, DtRecipe r, DtRecipe beside)
+/* What a pen has of a recipe. */
+static DtRecipe part_of_pen(DtRecipe r, int pen)
 {
+    if (dt_recipe_other_pen(r) < 0)
+        return r.pen[0] == pen ? r : DT_RECIPE_PAPER;
+    for (int k = 0; k < 2; k++)
+        if (r.pen[k] == pen)
+            return (DtRecipe){{pen, -1}, {r.share[k], 0}};
+    return DT_RECIPE_PAPER;
+}
+
+/* Whether a narrow area would be lost in what its pen has of the ink beside it: as one of the hatch's lines, or in
+ * dense ink that is not much wider than those. */
+static gboolean is_lost_in(const DtBoard *b, int area, DtRecipe r, DtRecipe all_beside)
+{
+    const DtRecipe beside = part_of_pen(all_beside, r.pen[0]);
     if (area < 0 || !b->areas[area].narrow || beside.share[0] < DT_LOOK_SHOWS_OVER)
         return FALSE;
     if (dt_recipe_is_open(r))
@@ -235,12 +247,13 @@ static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, 
     if (r[0].pen[0] < 0 && r[1].pen[0] < 0)
         return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0 ||
                is_drawn_on(b, x->a, x->b) || is_drawn_on(b, x->b, x->a);
+    const gboolean lost = is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]);
     if (!dt_recipe_same_pens(r[0], r[1]))
-        return TRUE;
+        return b->gap[i] || !lost;
     if (b->gap[i] || (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) &&
                       has_bare_edges(&b->areas[x->b], r[1])))
         return TRUE;
-    if (is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]))
+    if (lost)
         return FALSE;
     if (dt_recipe_is_one_way(r[0]) && dt_recipe_is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
