@@ -267,14 +267,28 @@ static void test_dark_tones_are_crossed_within_limits(void)
     g_assert_cmpuint(crossed, >, 20);
 }
 
-/* Black is drawn by the black pen alone, though another ink over it would be deeper still. */
-static void test_black_takes_one_pen(void)
+static void check_black(const DtRack *pens_of)
 {
-    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    g_autoptr(DtAppear) appear = dt_appear_new(pens_of, paper);
     DtLookArea area = area_of((DtColour){0, 0, 0, 1});
     assign(appear, &area, 1);
     g_assert_cmpint(area.recipe.pen[0], ==, 0);
     g_assert_cmpint(area.recipe.pen[1], ==, -1);
+    g_assert_cmpfloat(area.recipe.share[0], ==, 1);
+}
+
+/* Black is drawn by the black pen alone, though another ink over it, or under it where it has hardly a gap, would be
+ * deeper still. */
+static void test_black_takes_one_pen(void)
+{
+    static DtPen felt[] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"orange", .colour = {0.94, 0.49, 0.1, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"brown", .colour = {0.48, 0.29, 0.17, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"violet", .colour = {0.42, 0.24, 0.6, 1}, .tip = TIP, .dot_gain = 1}};
+    const DtRack other = {felt, G_N_ELEMENTS(felt)};
+    check_black(&rack);
+    check_black(&other);
 }
 
 /* A tone of lines a tip apart, of which some are left out, painted and blurred sample by sample: what the eye sees

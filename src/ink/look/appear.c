@@ -37,6 +37,8 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 /* Of small shapes more is edge: a dense area is preferred the more, in proportion to the least coverage that shows the
  * shape. */
 #define DENSE_BONUS_SMALL 4.0
+/* A pen that covers this much is nearly dense. */
+#define HARDLY_A_GAP 0.9
 /* Number of pairs of pens that are evaluated exactly. */
 enum { BEST_PAIRS = 6, PAIR_STEP = 4 };
 
@@ -454,10 +456,12 @@ static gboolean may_cross(const DtAppear *a, DtAppearLimits l, int p, int q)
     return p != q && (p == l.second || may_hatch(a, l, p)) && (q == l.second || may_hatch(a, l, q));
 }
 
-/* A lighter ink over a dense darker one: it makes a black slightly deeper, for twice the time. */
+/* A lighter ink over or under a dense darker one, or one with hardly a gap: it makes a black slightly deeper, for twice
+ * the time. */
 static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
 {
-    return r.share[0] >= 1 && a->lab[r.pen[1]].l > a->lab[r.pen[0]].l;
+    const int k = a->lab[r.pen[1]].l < a->lab[r.pen[0]].l ? 1 : 0;
+    return r.share[k] >= HARDLY_A_GAP && dt_appear_lab(a, r).l < a->lab[r.pen[k]].l;
 }
 
 static DtRecipe recipe_of(Pair p)
