@@ -28,19 +28,12 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 /* The smaller a shape is, the more of it is edge, where the ends of lines show: the mean difference of a pattern from
  * its own mean, from 40 cm, counts so much more, times the least coverage that shows the shape. */
 #define EDGE_COUNTS 0.8
-/* The mean difference of a pattern can be below that of its mean colour by about this. */
-#define CURVATURE 0.5
-/* The difference of a pattern from 40 cm from its own mean counts so much where that of two pens is estimated. */
-#define ROUGH_COUNTS 0.5
-/* So must they the more where no pen is dense: the ends of its lines would show along the edge. */
-#define BOTH_OPEN 1.0
-/* Of small shapes more is edge: a dense area is preferred the more, in proportion to the least coverage that shows the
- * shape. */
-#define DENSE_BONUS_SMALL 4.0
 /* A pen that covers this much is nearly dense. */
 #define HARDLY_A_GAP 0.9
 /* Number of pairs of pens that are evaluated exactly. */
-enum { BEST_PAIRS = 6, PAIR_STEP = 4 };
+enum { BEST_PAIRS = 6 };
+/* Levels of the first step by which a pair is refined. */
+enum { PAIR_STEP = 4 };
 
 /* The standard deviation of the blur at a sample, and its number among those from its distance. */
 static double distance_of(int sample, int *i, int *n)
