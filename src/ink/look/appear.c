@@ -19,12 +19,12 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 #define DENSE_OVER_BANDS 0.4
 /* A second pen's lines, which take longer, must reduce the difference by this much. */
 #define SECOND_PEN 1.3
+/* And by so much more where neither pen is dense: the ends of the lines would show along the edge. */
+#define BOTH_OPEN 1.0
 /* The mean difference of a pattern can be below that of its mean colour by about this. */
 #define CURVATURE 0.5
 /* The difference of a pattern from 40 cm from its own mean counts so much where that of two pens is estimated. */
 #define ROUGH_COUNTS 0.5
-/* So must they the more where no pen is dense: the ends of its lines would show along the edge. */
-#define BOTH_OPEN 1.0
 /* The smaller a shape is, the more of it is edge, where the ends of lines show: the mean difference of a pattern from
  * its own mean, from 40 cm, counts so much more, times the least coverage that shows the shape. */
 #define EDGE_COUNTS 0.8
