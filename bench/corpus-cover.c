@@ -45,7 +45,12 @@
 #define ONE_PAINT 2.3
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
+/* A picture's pixels round widths to so much (mm). */
+#define MOST_ROUNDED 0.2
 enum { N_PENS = 3, N_SAVED = 3, N_CAUSES = 6 }; /* an order or a cut would save the first three */
+/* Edges of a line are looked at so far (mm) from the ink's. */
+static const double asides[] = {0.05, 0.125};
+enum { N_ASIDE = G_N_ELEMENTS(asides) };
 enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM, BARE, SHORT };
 
 static const char *const causes[N_CAUSES] = {
@@ -66,6 +71,8 @@ typedef struct {
     LookPicture art, opaque, clear;
     LookPicture own[N_PENS]; /* the lines of each pen alone, in black */
     LookPicture fields[N_PENS];
+    unsigned *
+        edge_of; /* of each pixel: the number of the shape whose edge was looked across there, plus one */
 } Scene;
 
 static DtColour colour_of(unsigned rgb)
@@ -154,11 +161,13 @@ static gboolean make_scene(const char *svg, const DtProfile *p, const DtJob *job
         paint(s, &job->strokes, pen, FALSE, TRUE, black, &s->fields[pen]);
     }
     lay_pens(s);
+    s->edge_of = g_new0(unsigned, n_pixels(&s->art));
     return TRUE;
 }
 
 static void clear_scene(Scene *s)
 {
+    g_free(s->edge_of);
     look_clear(&s->art);
     look_clear(&s->opaque);
     look_clear(&s->clear);
@@ -289,6 +298,20 @@ static int cause_of(const Scene *s, DtLab paint, const Strip art[3], const Strip
     return ALIKE;
 }
 
+/* Whether a line along the middle has other ink, or none, all along both of its edges: white edges of a black line in a
+ * black field are seen, though they are too thin for the means above. */
+static gboolean has_edges(const Scene *s, const LookPicture *p, DtPoint at, DtPoint way)
+{
+    for (int k = 0; k < N_ASIDE; k++) {
+        const double aside = TIP / 2 + asides[k];
+        const Strip strip[3] = {
+            {at, way, 0.1, 0, 0}, {at, way, 0.1, aside, aside}, {at, way, 0.1, -aside, -aside}};
+        if (apart(s, p, strip) < APART_IN_INK)
+            return FALSE;
+    }
+    return TRUE;
+}
+
 /* Whether ink shows a line beside its own width, or in the very places where the artwork does: a line at a
  * corner of a field is apart from it only near by. */
 static gboolean is_shown(const Scene *s, const LookPicture *p, const Strip art[3],
@@ -396,12 +419,12 @@ typedef struct {
     DtPoint at;            /* the last place that an order or a cut would save */
 } Stretch;
 
-static void end_stretch(Stretch *t, Result *r)
+static void end_stretch(Stretch *t, double least, Result *r)
 {
     double saved = 0;
     for (int k = 0; k < N_SAVED; k++)
         saved += t->lost[k];
-    const gboolean is_short = saved < TIP;
+    const gboolean is_short = saved < least;
     for (int k = 0; k < N_CAUSES; k++)
         r->lost[is_short && k < N_SAVED ? SHORT : k] += t->lost[k];
     if (!is_short) {
@@ -429,12 +452,12 @@ static gboolean is_seen_in_ink(const Scene *s, DtPoint at, DtPoint way, double w
         if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink))
             return TRUE;
     }
-    return FALSE;
+    return has_edges(s, &s->opaque, at, way) && has_edges(s, &s->clear, at, way);
 }
 
-/* Looks at a place for `mm` of a line. */
-static void look_at(const Scene *s, DtPoint at, DtPoint way, const Line *l, double mm, Stretch *t,
-                    Result *r)
+/* Looks at a place for `mm` of a line; stretches of less than `mm_least` are short. */
+static void look_at(const Scene *s, DtPoint at, DtPoint way, const Line *l, double mm,
+                    double mm_least, Stretch *t, Result *r)
 {
     const DtLab paint = dt_colour_lab(l->colour);
     Strip art[3], ink[3];
@@ -444,7 +467,7 @@ static void look_at(const Scene *s, DtPoint at, DtPoint way, const Line *l, doub
         return;
     r->shown += mm;
     if (is_seen_in_ink(s, at, way, l->width)) {
-        end_stretch(t, r);
+        end_stretch(t, mm_least, r);
         return;
     }
     make_strips(at, way, MAX(l->width, TIP) / 2, 0, 1, ink);
@@ -467,7 +490,7 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, const Line *l, Stre
         return;
     const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
     for (int i = 0; i < n; i++)
-        look_at(s, dt_point_lerp(a, b, (i + 0.5) / n), way, l, length / n, t, r);
+        look_at(s, dt_point_lerp(a, b, (i + 0.5) / n), way, l, length / n, TIP, t, r);
 }
 
 /* How far from a point, in a direction of unit length, an outline is crossed, if nearer than `most`. */
@@ -490,20 +513,77 @@ static double distance_along(const DtLines *outline, DtPoint from, DtPoint way, 
     return most;
 }
 
-/* Looks across a fill from a place on its outline, on the side that is inside it. */
-static void look_across(const Scene *s, const DtShape *shape, DtPoint at, DtPoint way, double mm,
-                        Stretch *t, Result *r, unsigned number)
+/* A place on the edge of a shape, and the way into what is looked across from there. */
+typedef struct {
+    DtPoint at, way, inward;
+    double mm;
+    unsigned number; /* of the shape */
+} EdgePlace;
+
+/* Whether no other shape's edge was looked across here: that of a neighbour may be the same. */
+static gboolean is_first(const Scene *s, const EdgePlace *e)
 {
-    for (int side = -1; side <= 1; side += 2) {
-        const DtPoint inward = {-way.y * side, way.x * side};
-        const double width = distance_along(&shape->outline, at, inward, WIDEST);
-        const DtPoint middle = {at.x + inward.x * width / 2, at.y + inward.y * width / 2};
-        DtLab lab;
-        if (width < THINNEST || width >= WIDEST || !art_at(s, middle, &lab))
-            continue;
-        const Line l = {width, shape->fill.colour, number};
-        look_at(s, middle, way, &l, mm / 2, t, r); /* it is met from both edges */
+    const DtPoint inside = {e->at.x + e->inward.x / PX_PER_MM, e->at.y + e->inward.y / PX_PER_MM};
+    size_t i;
+    if (!pixel_at(s, inside, &i) || (s->edge_of[i] > 0 && s->edge_of[i] != e->number + 1))
+        return FALSE;
+    s->edge_of[i] = e->number + 1;
+    return TRUE;
+}
+
+/* What the artwork's picture shows on one side of an edge up to where its colour changes: shapes that lie over one
+ * another leave narrow parts that are no shape's own. FALSE if that is not narrow, or of no one colour. */
+static gboolean find_visible(const Scene *s, const EdgePlace *e, Line *l)
+{
+    const double step = 0.5 / PX_PER_MM;
+    DtLab lab[2], own = {0};
+    double core = -1;
+    for (double v = step; v < WIDEST + 4 * step; v += step) {
+        const DtPoint q[2] = {
+            {e->at.x + e->inward.x * v, e->at.y + e->inward.y * v},
+            {e->at.x + e->inward.x * (v + 3 * step), e->at.y + e->inward.y * (v + 3 * step)}};
+        if (!art_at(s, q[0], &lab[0]) || !art_at(s, q[1], &lab[1]))
+            return FALSE;
+        if (core < 0 && dt_colour_difference(lab[0], lab[1]) < ONE_PAINT) {
+            if (v > 5 * step)
+                return FALSE;
+            core = v;
+            own = lab[0];
+            double light[3], *rgb[3] = {&l->colour.r, &l->colour.g, &l->colour.b};
+            if (!written(s, (Strip){q[0], e->way, 0, 0, 0}, light))
+                return FALSE;
+            for (int c = 0; c < 3; c++)
+                *rgb[c] = light[c];
+            l->colour.alpha = 1;
+        } else if (core >= 0 && dt_colour_difference(lab[0], own) >= APART_IN_ART / 2) {
+            l->width = v;
+            l->number = e->number;
+            return v < WIDEST;
+        }
     }
+    return FALSE;
+}
+
+static void look_at_middle(const Scene *s, const EdgePlace *e, const Line *l, Stretch *t, Result *r)
+{
+    const DtPoint middle = {e->at.x + e->inward.x * l->width / 2,
+                            e->at.y + e->inward.y * l->width / 2};
+    look_at(s, middle, e->way, l, e->mm / 2, TIP / 2, t, r); /* it is met from both edges */
+}
+
+/* Looks across what is on one side of an edge: part of the shape itself, or what is visible there. */
+static void look_across(const Scene *s, const DtShape *shape, const EdgePlace *e, Stretch *t,
+                        Result *r)
+{
+    const Line own = {distance_along(&shape->outline, e->at, e->inward, WIDEST), shape->fill.colour,
+                      e->number};
+    Line seen;
+    if (!is_first(s, e))
+        return;
+    if (find_visible(s, e, &seen) && fabs(seen.width - own.width) > MOST_ROUNDED)
+        look_at_middle(s, e, &seen, t, r);
+    else if (own.width >= THINNEST && own.width < WIDEST)
+        look_at_middle(s, e, &own, t, r);
 }
 
 static void look_at_fill(const Scene *s, const DtShape *shape, unsigned number, Result *r)
@@ -514,7 +594,7 @@ static void look_at_fill(const Scene *s, const DtShape *shape, unsigned number, 
     for (size_t i = 0; i < shape->outline.n; i++) {
         const DtPoint *p = dt_lines_at(&shape->outline, i);
         const size_t n = dt_lines_count(&shape->outline, i);
-        Stretch t = {.lost = {0}};
+        Stretch t[2] = {{.lost = {0}}, {.lost = {0}}};
         for (size_t k = 0; k < n; k++) {
             const DtPoint a = p[k], b = p[(k + 1) % n];
             const double length = dt_point_distance(a, b);
@@ -522,11 +602,18 @@ static void look_at_fill(const Scene *s, const DtShape *shape, unsigned number, 
             if (!(length > 0))
                 continue;
             const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
-            for (int j = 0; j < steps; j++)
-                look_across(s, shape, dt_point_lerp(a, b, (j + 0.5) / steps), way, length / steps,
-                            &t, r, number);
+            for (int j = 0; j < 2 * steps; j++) {
+                const double side = j % 2 ? 1 : -1;
+                const EdgePlace e = {dt_point_lerp(a, b, (j / 2 + 0.5) / steps),
+                                     way,
+                                     {-way.y * side, way.x * side},
+                                     length / steps,
+                                     number};
+                look_across(s, shape, &e, &t[j % 2], r);
+            }
         }
-        end_stretch(&t, r);
+        end_stretch(&t[0], TIP / 2, r);
+        end_stretch(&t[1], TIP / 2, r);
     }
 }
 
@@ -549,7 +636,45 @@ static void look_at_stroke(const Scene *s, const DtShape *shape, unsigned number
         Stretch t = {.lost = {0}};
         for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++)
             look_along(s, p[k], p[(k + 1) % n], &l, &t, r);
-        end_stretch(&t, r);
+        end_stretch(&t, TIP, r);
+    }
+}
+
+/* Looks across what borders on a stroke, and across what is visible of a wide one. */
+static void look_beside_stroke(const Scene *s, const DtShape *shape, unsigned number, Result *r)
+{
+    const double width = dt_art_stroke_width_mm(&shape->stroke);
+    if (shape->stroke.paint.kind == DT_PAINT_NONE || width < THINNEST ||
+        shape->outline.n_pts > MOST_POINTS)
+        return;
+    for (size_t i = 0; i < shape->outline.n; i++) {
+        const DtPoint *p = dt_lines_at(&shape->outline, i);
+        const size_t n = dt_lines_count(&shape->outline, i);
+        Stretch t[4] = {{.lost = {0}}, {.lost = {0}}, {.lost = {0}}, {.lost = {0}}};
+        for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++) {
+            const DtPoint a = p[k], b = p[(k + 1) % n];
+            const double length = dt_point_distance(a, b);
+            const int steps = MAX(1, (int)(length / STEP));
+            if (!(length > 0))
+                continue;
+            const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
+            for (int j = 0; j < 4 * steps; j++) {
+                const double edge = j & 1 ? 1 : -1, side = j & 2 ? edge : -edge;
+                const DtPoint at = dt_point_lerp(a, b, (j / 4 + 0.5) / steps);
+                const EdgePlace e = {
+                    {at.x - way.y * edge * width / 2, at.y + way.x * edge * width / 2},
+                    way,
+                    {-way.y * side, way.x * side},
+                    length / steps,
+                    number};
+                Line seen;
+                if ((side == edge || width >= WIDEST) && is_first(s, &e) &&
+                    find_visible(s, &e, &seen))
+                    look_at_middle(s, &e, &seen, &t[j % 4], r);
+            }
+        }
+        for (int k = 0; k < 4; k++)
+            end_stretch(&t[k], TIP / 2, r);
     }
 }
 
@@ -584,6 +709,7 @@ static void try_drawing(const char *svg, unsigned number, void *filled)
     for (size_t i = 0; i < job.drawing->n_shapes; i++) {
         look_at_stroke(&s, &job.drawing->shapes[i], number, r);
         look_at_fill(&s, &job.drawing->shapes[i], number, r);
+        look_beside_stroke(&s, &job.drawing->shapes[i], number, r);
     }
     const char *folder = g_getenv("COVER_PICTURES");
     if (folder && (lost_mm(r) > 0 || r->lost[BARE] >= 1 || r->counted >= 1)) {

@@ -266,7 +266,7 @@ static void find_sides(DtCompose *c)
         c->sides[i].narrow = dt_compose_paint(c, p->label)->label < 0 && is_narrow(p, narrow);
     }
     drop_thin_of_narrow(c);
-    dt_compose_find_thin(c);
+    dt_compose_find_thin(c, TRUE);
 }
 
 /* Whether a narrow part that is left bare shows, or can be drawn where it does not, but for a tip's length. */

@@ -94,8 +94,9 @@ DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 /* Steps along thin parts and lines, mm. */
 #define DT_LOOK_THIN_STEP 0.4
 /* Records the places along narrow parts where they differ from what is on either side, and counts
- * those with a darker one in c->sides; t->unseen_mm becomes NAN where there are too many. */
-void dt_compose_find_thin(const DtCompose *c);
+ * those with a darker one in c->sides; with `all`, also along narrow pieces of wide parts unless there are too many. If
+ * there are too many even without, t->unseen_mm becomes NAN. */
+void dt_compose_find_thin(const DtCompose *c, gboolean all);
 /* The same for strokes that are drawn as lines, and what they lie on; sets `along` of the areas. */
 void dt_compose_find_thin_lines(const DtCompose *c);
 /* Marks the areas of which so little is seen in the artwork that nothing need tell them apart. */

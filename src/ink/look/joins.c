@@ -97,7 +97,7 @@ static void find_thin_joined(DtCompose *c, const int *of, const DtLab *paint, do
         c->sides[i].narrow = members[of[i]] > 1 && p->width < narrow &&
                              differing[i] > DIFFERS * dt_lines_total_length(&p->rings);
     }
-    dt_compose_find_thin(c);
+    dt_compose_find_thin(c, FALSE);
     g_clear_pointer(&c->sides, g_free);
     for (guint i = 0; i < c->t->thin->len; i++) {
         DtThinPlace *place = &g_array_index(c->t->thin, DtThinPlace, i);

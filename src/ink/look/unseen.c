@@ -7,13 +7,8 @@
 
 #include <math.h>
 
-/* Of more edges of narrow parts, or of so many that are near each other that the search would look at more, nothing is
- * counted; of more places only a sample is looked at. */
-#define MOST_EDGES 40000
-#define MOST_LOOKS 20000000
+/* Of more places only a sample is looked at. */
 #define MOST_PLACES 20000
-/* What is narrower (mm) hardly shows in the artwork. */
-#define LEAST_WIDTH 0.12
 /* The ink on a part differs from that beside it by so much (CIEDE2000). */
 #define APART_IN_INK 4.0
 /* The ink beside a part is averaged over this many tips each way along it, and between these many tips
@@ -24,168 +19,19 @@
 /* A line along the middle of a part may have bare edges of its own between these many tips from it. */
 #define EDGE_FROM_TIPS 0.125
 #define EDGE_TO_TIPS 0.3125
-
-/* Parts ---------------------------------------------------------------------------------------- */
-
-typedef struct {
-    const DtCompose *c;
-    DtCells *cells; /* the edges of narrow parts */
-    double widest;  /* of narrow parts, mm */
-    size_t looks;   /* at edges */
-} Search;
-
-static const DtPartEdge *edge_at(const DtCompose *c, size_t i)
-{
-    return &g_array_index(c->edges, DtPartEdge, i);
-}
-
-static gboolean is_narrow(const DtCompose *c, int part)
-{
-    return part >= 0 && c->sides[part].narrow;
-}
-
-/* The part on the other side of an edge of a part, -1: the paper. */
-static int part_beyond(const DtPartEdge *e, int part)
-{
-    return e->left == part ? e->right : e->left;
-}
-
-/* How far from a point, in a direction of unit length, a line is crossed; G_MAXDOUBLE: it is not. */
-static double distance_along(DtPoint from, DtPoint way, DtPoint a, DtPoint b)
-{
-    const DtPoint ab = dt_point_sub(b, a), to = dt_point_sub(a, from);
-    const double turn = way.x * ab.y - way.y * ab.x;
-    if (turn == 0)
-        return G_MAXDOUBLE;
-    const double along = (to.x * ab.y - to.y * ab.x) / turn,
-                 share = (to.x * way.y - to.y * way.x) / turn;
-    return share >= 0 && share <= 1 && along > 0 ? along : G_MAXDOUBLE;
-}
-
-/* The edge of a part opposite to a place on its edge `own`; -1: none is near. */
-static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint inward, double *width)
-{
-    const GArray *near = dt_cells_near(s->cells, at);
-    int best = -1;
-    *width = s->widest;
-    s->looks += near ? near->len : 0;
-    for (guint i = 0; near && i < near->len; i++) {
-        const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
-        const DtPartEdge *e = edge_at(s->c, o->of);
-        if (o->of == own || (e->left != part && e->right != part))
-            continue;
-        const double d = distance_along(at, inward, o->a, o->b);
-        if (d < *width) {
-            *width = d;
-            best = (int)o->of;
-        }
-    }
-    return best;
-}
-
-/* A part that is left bare shows on what is darker by so much (L*): in a more open hatch it would not. It is drawn on
- * what is lighter by so much. */
-#define DARKER 20.0
-#define LIGHTER 3.0
-
-/* Counts a stretch of a part whose sides, fields and not other lines, are lighter than it by so much. */
-static void add_length(DtPartSides *p, double near, double far, double mm)
-{
-    if (MAX(near, far) < -DARKER)
-        p->on_dark += mm;
-    else if (MIN(near, far) < LIGHTER)
-        p->on_other += mm;
-}
-
-/* Both edges of a part look across it, so that each step counts by half. */
-static void look_across(Search *s, size_t own, int part, DtPoint at, double step)
-{
-    const DtCompose *c = s->c;
-    const DtPartEdge *e = edge_at(c, own);
-    const DtPoint way = dt_point_scale(dt_point_sub(e->b, e->a), 1 / dt_point_distance(e->a, e->b));
-    const double turn = e->left == part ? 1 : -1;
-    const DtPoint inward = {-way.y * turn, way.x * turn};
-    double width;
-    const int opposite = find_opposite(s, own, part, at, inward, &width);
-    if (opposite < 0 || width < LEAST_WIDTH)
-        return;
-    const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
-    const DtPoint middle = dt_point_lerp(at, across, 0.5);
-    const int beyond[2] = {part_beyond(e, part), part_beyond(edge_at(c, (size_t)opposite), part)};
-    const DtLab paint = dt_compose_paint_at(c, part, middle),
-                near = dt_compose_paint_at(c, beyond[0], at),
-                far = dt_compose_paint_at(c, beyond[1], across);
-    if (dt_colour_difference(paint, near) < DT_LOOK_APART_IN_ART ||
-        dt_colour_difference(paint, far) < DT_LOOK_APART_IN_ART)
-        return;
-    const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
-    g_array_append_val(c->t->thin, place);
-    if (!is_narrow(c, beyond[0]) && !is_narrow(c, beyond[1]))
-        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, step / 2);
-}
-
-static void look_along(Search *s, size_t i)
-{
-    const DtPartEdge *e = edge_at(s->c, i);
-    const double length = dt_point_distance(e->a, e->b);
-    const int n = MAX(1, (int)(length / DT_LOOK_THIN_STEP)), side[2] = {e->left, e->right};
-    for (int k = 0; k < 2 && length > 0; k++)
-        for (int j = 0; j < n && is_narrow(s->c, side[k]); j++)
-            look_across(s, i, side[k], dt_point_lerp(e->a, e->b, (j + 0.5) / n), length / n);
-}
-
-static gboolean is_edge_of_narrow(const DtCompose *c, const DtPartEdge *e)
-{
-    return e->left != e->right && (is_narrow(c, e->left) || is_narrow(c, e->right));
-}
-
-static size_t count_edges(const DtCompose *c)
-{
-    size_t n = 0;
-    for (guint i = 0; i < c->edges->len; i++)
-        n += is_edge_of_narrow(c, edge_at(c, i)) ? 1 : 0;
-    return n;
-}
-
-void dt_compose_find_thin(const DtCompose *c)
-{
-    if (count_edges(c) > MOST_EDGES) {
-        c->t->unseen_mm = NAN;
-        return;
-    }
-    const double widest = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
-    g_autoptr(DtCells) cells = dt_cells_new(widest);
-    for (guint i = 0; i < c->edges->len; i++)
-        if (is_edge_of_narrow(c, edge_at(c, i)))
-            dt_cells_add(cells, edge_at(c, i)->a, edge_at(c, i)->b, i);
-    Search s = {c, cells, widest, 0};
-    for (guint i = 0; i < c->edges->len && s.looks < MOST_LOOKS && !dt_work_stopped(); i++)
-        if (is_edge_of_narrow(c, edge_at(c, i)))
-            look_along(&s, i);
-    if (s.looks >= MOST_LOOKS) {
-        c->t->unseen_mm = NAN;
-        g_array_set_size(c->t->thin, 0);
-    }
-}
-
-/* An area of at least this many mm^2 can be seen however thin its parts are. */
-#define SEEN_ANYWAY 1.0
-
-/* Of parts that are wide enough to be seen a line of the pen's width is seen that is twice as long. */
-void dt_compose_mark_slivers(const DtCompose *c)
-{
-    const double tip = dt_compose_tip(c->t);
-    g_autofree double *seen = g_new0(double, c->areas->len + 1);
-    for (guint i = 0; i < c->parts->len; i++)
-        if (dt_compose_part(c, i)->width >= LEAST_WIDTH)
-            seen[c->area_of[i]] += dt_compose_part(c, i)->area;
-    for (int i = 0; i < (int)c->areas->len; i++) {
-        DtLookArea *a = dt_compose_area(c, i);
-        a->sliver = a->area < SEEN_ANYWAY && seen[i] < 2 * tip * tip;
-    }
-}
-
-/* Ink ------------------------------------------------------------------------------------------ */
+/* The ink along a part differs in the mean by so much (CIEDE2000): more than samples of one hatch may. */
+#define APART_ALONG 6.0
+/* An edge of a part may be drawn so far (tips) inside of it and twice as far outside. */
+#define EDGE_REACH_TIPS 0.25
+/* Steps each way along a part, close by and in the mean, and to such an edge. */
+enum { SHORT_STEPS = 4, LONG_STEPS = 12, EDGE_STEPS = 3 };
+/* Such a line is looked at in one piece and so many more each way. */
+enum { LINE_PIECES = 2 };
+/* A hatch that goes on from a part to what is beside it has lines in some places of the part and none in others. It is
+ * shown where at least this share of the places so near (tips) look alike. Not more than so many are compared. */
+#define SHARE_ALIKE 0.8
+#define NEAR_TIPS 4.0
+enum { MOST_COMPARED = 64 };
 
 typedef struct {
     const DtTrace *t;
@@ -199,7 +45,7 @@ typedef struct {
 /* Light from strips of paper, with opaque inks of which the darkest is on top, and with transparent ones. */
 typedef struct {
     double opaque[3], clear[3];
-    int n;
+    double weight;
 } Light;
 
 typedef enum { ANY_INK, FIELDS, LINES } Kind;
@@ -224,7 +70,7 @@ static void find_covering(const Paper *p, DtPoint at, Kind kind)
     }
 }
 
-static void add_light(const Paper *p, DtPoint at, Kind kind, Light *sum)
+static void add_light(const Paper *p, DtPoint at, Kind kind, double weight, Light *sum)
 {
     const DtColour paper = p->t->o->paper;
     const double bare[3] = {dt_colour_linear(paper.r), dt_colour_linear(paper.g),
@@ -244,66 +90,159 @@ static void add_light(const Paper *p, DtPoint at, Kind kind, Light *sum)
         }
     }
     for (int c = 0; c < 3; c++) {
-        sum->opaque[c] += opaque[c];
-        sum->clear[c] += clear[c];
+        sum->opaque[c] += weight * opaque[c];
+        sum->clear[c] += weight * clear[c];
     }
-    sum->n++;
+    sum->weight += weight;
 }
 
-/* From `from` to `to` mm aside, and `along` mm each way. Beside a line other lines are left out: where many run side by
- * side there is no room for gaps. */
-static Light strip_light(const Paper *p, const DtThinPlace *at, double along, double from,
-                         double to)
+/* A strip along a part: from `from` to `to` mm aside in `across` steps, and `along` mm each way in twice `steps`. In a
+ * long one what is farther counts less (a Hann window), so that it does not matter where the lines of a hatch begin. */
+typedef struct {
+    double along, from, to;
+    int steps, across;
+} Strip;
+
+/* Beside a line other lines are left out: where many run side by side there is no room for gaps. */
+static Light strip_light(const Paper *p, const DtThinPlace *at, Strip s)
 {
-    const gboolean beside = fabs(from) > at->width / 2 + p->tip / 4;
-    Light sum = {.n = 0};
-    for (int i = -4; i <= 4; i++)
-        for (int j = 0; j <= (from == to ? 0 : 2); j++) {
-            const double u = along * i / 4, v = from + (to - from) * j / 2;
+    const gboolean beside = fabs(s.from) > at->width / 2 + p->tip / 4;
+    Light sum = {.weight = 0};
+    for (int i = -s.steps; i <= s.steps; i++)
+        for (int j = 0; j <= s.across; j++) {
+            const double u = s.along * i / s.steps,
+                         v = s.from + (s.to - s.from) * j / MAX(s.across, 1);
             const DtPoint q = {at->at.x + at->way.x * u - at->way.y * v,
                                at->at.y + at->way.y * u + at->way.x * v};
-            add_light(p, q, at->line && beside ? FIELDS : ANY_INK, &sum);
+            add_light(p, q, at->line && beside ? FIELDS : ANY_INK,
+                      s.steps < LONG_STEPS ? 1 : 1 + cos(G_PI * i / (s.steps + 1)), &sum);
         }
     return sum;
 }
 
-static DtLab lab_of(const double sum[3], int n)
+static DtLab lab_of(const double sum[3], double n)
 {
     return dt_colour_lab_linear(sum[0] / n, sum[1] / n, sum[2] / n);
 }
 
-static gboolean differ(const Light *a, const Light *b)
+static double difference(const Light *a, const Light *b)
 {
-    return dt_colour_difference(lab_of(a->opaque, a->n), lab_of(b->opaque, b->n)) >= APART_IN_INK &&
-           dt_colour_difference(lab_of(a->clear, a->n), lab_of(b->clear, b->n)) >= APART_IN_INK;
+    return MIN(dt_colour_difference(lab_of(a->opaque, a->weight), lab_of(b->opaque, b->weight)),
+               dt_colour_difference(lab_of(a->clear, a->weight), lab_of(b->clear, b->weight)));
 }
 
-/* Whether the ink on a part differs from that beside a line of some width. */
-static gboolean stands_out(const Paper *p, const DtThinPlace *at, const Light *on, double width,
-                           double along)
+/* Close by ----------------------------------------------------------------------------------------- */
+
+/* How the ink on a part looks in one place: whether it differs from that on either side, and is then lighter (1) or
+ * darker (-1) than it. */
+typedef struct {
+    gboolean shown;
+    int lighter[2]; /* on the right of its way, and on the left */
+} Look;
+
+static void compare(const Light *on, const Light *beside, int side, Look *look)
 {
-    for (int side = -1; side <= 1; side += 2) {
-        const double edge = width / 2, from = side * (edge + FROM_TIPS * p->tip),
-                     to = side * (edge + TO_TIPS * p->tip);
-        const Light beside = strip_light(p, at, along, from, to);
-        if (!differ(on, &beside))
+    look->shown = look->shown && difference(on, beside) >= APART_IN_INK;
+    look->lighter[side] =
+        lab_of(on->opaque, on->weight).l > lab_of(beside->opaque, beside->weight).l ? 1 : -1;
+}
+
+/* Beside a line of some width. */
+static Look look_beside(const Paper *p, const DtThinPlace *at, const Light *on, double width,
+                        double along)
+{
+    Look look = {TRUE, {0, 0}};
+    for (int k = 0; k < 2; k++) {
+        const double side = k ? 1 : -1;
+        const Light beside =
+            strip_light(p, at,
+                        (Strip){along, side * (width / 2 + FROM_TIPS * p->tip),
+                                side * (width / 2 + TO_TIPS * p->tip), SHORT_STEPS, 2});
+        compare(on, &beside, k, &look);
+    }
+    return look;
+}
+
+/* The ink along the middle of a part, beside other ink, or none, all along both of its edges. */
+static Look look_at_edges(const Paper *p, const DtThinPlace *at)
+{
+    const double along = p->tip / 4;
+    const Light middle = strip_light(p, at, (Strip){along, 0, 0, SHORT_STEPS, 0});
+    Look look = {TRUE, {0, 0}};
+    for (int k = 0; k < 4; k++) {
+        const double aside =
+            (k & 1 ? 1 : -1) * (0.5 + (k & 2 ? EDGE_TO_TIPS : EDGE_FROM_TIPS)) * p->tip;
+        const Light edge = strip_light(p, at, (Strip){along, aside, aside, SHORT_STEPS, 0});
+        compare(&middle, &edge, k & 1, &look);
+    }
+    return look;
+}
+
+/* Beside the ink's own width, or in the very places where the artwork differs, or as a line of its own. */
+static Look look_closely(const Paper *p, const DtThinPlace *at)
+{
+    const double inner = MAX(at->width - p->tip, 0) / 2;
+    const Light on =
+        strip_light(p, at, (Strip){p->tip / 4, -inner, inner, SHORT_STEPS, inner > 0 ? 2 : 0});
+    Look look = look_beside(p, at, &on, MAX(at->width, p->tip), ALONG_TIPS * p->tip);
+    if (!look.shown)
+        look = look_beside(p, at, &on, at->width, p->tip / 2);
+    return look.shown ? look : look_at_edges(p, at);
+}
+
+static gboolean look_alike(const DtThinPlace *p, const Look *a, const DtThinPlace *q, const Look *b)
+{
+    const int swap = dt_point_dot(p->way, q->way) < 0;
+    return a->shown && b->shown && a->lighter[0] == b->lighter[swap] &&
+           a->lighter[1] == b->lighter[1 - swap];
+}
+
+/* Along a part --------------------------------------------------------------------------------------- */
+
+/* Whether all along a part, so far aside, the ink differs from that on it in the same sense. */
+static gboolean is_line_along(const Paper *p, const DtThinPlace *at, const Light *on, double aside)
+{
+    const double piece = ALONG_TIPS * p->tip / (2 * LINE_PIECES + 1);
+    int lighter = 0;
+    for (int i = -LINE_PIECES; i <= LINE_PIECES; i++) {
+        DtThinPlace there = *at;
+        there.line = FALSE; /* other lines are edges, too */
+        there.at.x += at->way.x * 2 * piece * i;
+        there.at.y += at->way.y * 2 * piece * i;
+        const Light edge = strip_light(p, &there, (Strip){piece, aside, aside, SHORT_STEPS, 0});
+        Look look = {TRUE, {0, 0}};
+        compare(on, &edge, 0, &look);
+        if (!look.shown || (lighter != 0 && look.lighter[0] != lighter))
             return FALSE;
+        lighter = look.lighter[0];
     }
     return TRUE;
 }
 
-/* Whether the ink along the middle of a part has other ink, or none, all along both of its edges. */
-static gboolean has_edges(const Paper *p, const DtThinPlace *at)
+static gboolean is_edge_drawn(const Paper *p, const DtThinPlace *at, const Light *on, double side)
 {
-    const double along = p->tip / 4;
-    const Light middle = strip_light(p, at, along, 0, 0);
-    for (int side = -1; side <= 1; side += 2)
-        for (int k = 0; k < 2; k++) {
-            const double aside = side * (0.5 + (k ? EDGE_TO_TIPS : EDGE_FROM_TIPS)) * p->tip;
-            const Light edge = strip_light(p, at, along, aside, aside);
-            if (!differ(&middle, &edge))
-                return FALSE;
-        }
+    for (int k = -EDGE_STEPS; k <= 2 * EDGE_STEPS; k++)
+        if (is_line_along(
+                p, at, on,
+                side * (MAX(at->width, p->tip) / 2 + k * EDGE_REACH_TIPS * p->tip / EDGE_STEPS)))
+            return TRUE;
+    return FALSE;
+}
+
+/* Whether the ink on a part differs from that on both of its sides, or on its edges, in the mean along it. */
+static gboolean differs_along(const Paper *p, const DtThinPlace *at)
+{
+    const double along = ALONG_TIPS * p->tip, inner = MAX(at->width - p->tip, 0) / 2;
+    const Light on =
+        strip_light(p, at, (Strip){along, -inner, inner, LONG_STEPS, inner > 0 ? 4 : 0});
+    for (int side = -1; side <= 1; side += 2) {
+        const double edge = MAX(at->width, p->tip) / 2;
+        const Light beside = strip_light(p, at,
+                                         (Strip){along, side * (edge + FROM_TIPS * p->tip),
+                                                 side * (edge + TO_TIPS * p->tip), LONG_STEPS, 4});
+        if (difference(&on, &beside) < APART_ALONG && !is_edge_drawn(p, at, &on, side))
+            return FALSE;
+    }
     return TRUE;
 }
 
@@ -329,15 +268,6 @@ static double darkest(const Paper *p, DtPoint at)
 static gboolean is_under_darker(const Paper *p, const DtThinPlace *at)
 {
     return darkest(p, at->at) < lightest(p, at->at);
-}
-
-/* Beside the ink's own width, or in the very places where the artwork differs, or as a line of its own. */
-static gboolean is_shown(const Paper *p, const DtThinPlace *at)
-{
-    const double inner = MAX(at->width - p->tip, 0) / 2;
-    const Light on = strip_light(p, at, p->tip / 4, -inner, inner);
-    return stands_out(p, at, &on, MAX(at->width, p->tip), ALONG_TIPS * p->tip) ||
-           stands_out(p, at, &on, at->width, p->tip / 2) || has_edges(p, at);
 }
 
 /* Only near the places that are looked at. */
@@ -379,6 +309,53 @@ static void lay_ink_near_places(Paper *p)
     lay_ink(p, places);
 }
 
+static const DtThinPlace *thin_place(const DtTrace *t, size_t i)
+{
+    return &g_array_index(t->thin, DtThinPlace, i);
+}
+
+static void look_at_all(const Paper *p, Look *looks, DtCells *places)
+{
+    for (guint i = 0; i < p->t->thin->len && !dt_work_stopped(); i += stride_of(p->t)) {
+        const DtThinPlace *place = thin_place(p->t, i);
+        looks[i] = look_closely(p, place);
+        dt_cells_add(places, place->at, place->at, i);
+    }
+}
+
+/* Whether most places of a part near one look like it, on one side of it: where a line runs from one field into
+ * another it looks otherwise on the other side. */
+static gboolean is_consistent(const Paper *p, guint i, const Look *looks, const DtCells *places)
+{
+    const DtThinPlace *own = thin_place(p->t, i);
+    const GArray *near = dt_cells_near(places, own->at);
+    int alike[2] = {0, 0}, n[2] = {0, 0};
+    for (guint k = 0; near && k < near->len && n[0] + n[1] < MOST_COMPARED; k++) {
+        const size_t o = g_array_index(near, DtCellStretch, k).of;
+        const DtThinPlace *other = thin_place(p->t, o);
+        const DtPoint to = dt_point_sub(other->at, own->at);
+        if (other->part != own->part || hypot(to.x, to.y) > NEAR_TIPS * p->tip)
+            continue;
+        const double ahead = dt_point_dot(to, own->way);
+        const int like = look_alike(own, &looks[i], other, &looks[o]);
+        for (int side = 0; side < 2; side++)
+            if ((side ? ahead : -ahead) > -p->tip / 4) {
+                n[side]++;
+                alike[side] += like;
+            }
+    }
+    for (int side = 0; side < 2; side++) /* beyond an end there is nothing to compare with */
+        if (2 * n[side] >= n[1 - side] && alike[side] >= SHARE_ALIKE * n[side])
+            return TRUE;
+    return FALSE;
+}
+
+static gboolean is_shown(const Paper *p, guint i, const Look *looks, const DtCells *places)
+{
+    return (looks[i].shown && is_consistent(p, i, looks, places)) ||
+           differs_along(p, thin_place(p->t, i));
+}
+
 static void count_unseen(const Paper *p, DtTrace *t)
 {
     g_autofree double *lost = NULL;
@@ -387,10 +364,13 @@ static void count_unseen(const Paper *p, DtTrace *t)
         n = MAX(n, g_array_index(t->thin, DtThinPlace, i).part + 1);
     lost = g_new0(double, (gsize)n + 1);
     g_autofree DtPoint *at = g_new0(DtPoint, (gsize)n + 1);
+    g_autofree Look *looks = g_new0(Look, t->thin->len + 1);
+    g_autoptr(DtCells) places = dt_cells_new(NEAR_TIPS * p->tip);
+    look_at_all(p, looks, places);
     const guint stride = stride_of(t);
     for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i += stride) {
         const DtThinPlace *place = &g_array_index(t->thin, DtThinPlace, i);
-        if (is_shown(p, place) || is_under_darker(p, place))
+        if (is_shown(p, i, looks, places) || is_under_darker(p, place))
             continue;
         lost[place->part] += place->mm * stride;
         at[place->part] = place->at;
