@@ -98,12 +98,15 @@ static void test_lines_and_gaps_are_seen(void)
     dt_strokes_clear(&s);
 }
 
-static double unseen_of(const char *svg)
+/* In dense ink, where nothing of a dark paint shows on black. */
+static double unseen_on_black(const char *shape)
 {
+    g_autofree char *svg =
+        g_strconcat("<rect x='10' y='10' width='80' height='80' fill='#000'/>", shape, NULL);
     const DtRack rack = {pens, 3};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     DtInkReport r;
-    o.edge = FALSE;
+    o.solid = TRUE;
     g_auto(DtStrokes) s = shapes_in_ink(svg, &rack, &o, &r);
     const double mm = r.unseen_mm;
     g_test_message("%.1f mm unseen", mm);
@@ -111,15 +114,17 @@ static double unseen_of(const char *svg)
     return mm;
 }
 
-/* The narrow pieces of a wide part, such as the stem of a letter, are looked at; its corners are none. */
+/* The narrow pieces of a wide part, such as the stem of a letter, are looked at, of a gradient as well; its corners are
+ * none. */
 static void test_narrow_pieces_of_wide_parts_are_counted(void)
 {
-    g_assert_cmpfloat(unseen_of("<rect x='10' y='10' width='80' height='80' fill='#e8e8e8'/>"
-                                "<path d='M20 20H40V49.6H80V50.4H40V80H20Z' fill='#c8dcc8'/>"),
-                      >, 25);
-    g_assert_cmpfloat(unseen_of("<rect x='10' y='10' width='80' height='80' fill='#e8e8e8'/>"
-                                "<path d='M20 20H40L60 80Z' fill='#c8dcc8'/>"),
-                      <, 4);
+#define STEM "<path d='M20 20H40V49.6H80V50.4H40V80H20Z' fill='"
+    g_assert_cmpfloat_with_epsilon(unseen_on_black(STEM "#333'/>"), 40, 2);
+    g_assert_cmpfloat_with_epsilon(
+        unseen_on_black("<linearGradient id='g'><stop stop-color='#2c2c2c'/><stop offset='1' "
+                        "stop-color='#3c3c3c'/></linearGradient>" STEM "url(#g)'/>"),
+        40, 2);
+    g_assert_cmpfloat(unseen_on_black("<path d='M30 30H60L45 56Z' fill='#333'/>"), ==, 0);
 }
 
 int main(int argc, char **argv)

@@ -32,12 +32,12 @@ static gboolean is_narrow(const DtCompose *c, int part)
     return part >= 0 && c->sides[part].narrow;
 }
 
-/* Wide parts whose paint changes from place to place have a tone, whose edges are no narrow piece's. */
+/* Pictures have tones, whose edges are no narrow piece's; gradients may leave a narrow rim beside what lies on them. */
 static gboolean is_searched(const Search *s, int part)
 {
     return is_narrow(s->c, part) ||
            (s->all && part >= 0 &&
-            dt_compose_paint(s->c, dt_compose_part(s->c, (guint)part)->label)->label < 0);
+            !dt_compose_paint(s->c, dt_compose_part(s->c, (guint)part)->label)->picture);
 }
 
 /* The part on the other side of an edge of a part, -1: the paper. */
