@@ -2,10 +2,11 @@
  * --cover [N] [DIR].
  *
  * Each drawing is planned with black, green and terracotta. The planned ink is painted pen by pen twice: by
- * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork up to three tips wide, and
- * across each part as narrow of its flat fills, such as letters, where librsvg's picture shows a line apart from both of
- * its sides, the ink must show one, too. What it does not show is counted in mm by its cause. Three causes are no loss
- * that an order or a cut could save: no room for a gap; a bare line beside paper or among the gaps of an open hatch,
+ * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork up to three tips wide,
+ * across each part as narrow of its flat fills, such as letters, and across what is as narrow in the picture beside any
+ * edge of a shape, where librsvg's picture shows a line apart from both of its sides, the ink must show one, too: beside
+ * its width, or by other ink along both of its edges. What it does not show is counted in mm by its cause. Three causes
+ * are no loss that an order or a cut could save: no room for a gap; a bare line beside paper or among the gaps of an open hatch,
  * from which no ink can be taken away, unless both of its sides are lighter; and stretches shorter than the tip is
  * wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
  * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line,
@@ -113,8 +114,8 @@ static double cover(const LookPicture *p, size_t i)
     return 1 - p->rgb[i];
 }
 
-/* Pens from the lightest to the darkest. */
-static const unsigned light_first[N_PENS] = {2, 1, 0};
+/* Pens from the lightest (L* 46.3, 45.2 and 10.3) to the darkest. */
+static const unsigned light_first[N_PENS] = {1, 2, 0};
 
 static void lay_pens(Scene *s)
 {
