@@ -7,8 +7,8 @@
  * edge of a shape, where librsvg's picture shows a line apart from both of its sides, the ink must show one, too: beside
  * its width, or by other ink along both of its edges. What it does not show is counted in mm by its cause. Three causes
  * are no loss that an order or a cut could save: no room for a gap; a bare line beside paper or among the gaps of an
- * open hatch,
- * from which no ink can be taken away, unless both of its sides are lighter; and stretches shorter than the tip is
+ * open hatch, from which no ink can be taken away, unless both of its sides are lighter; and stretches shorter than the
+ * tip is
  * wide, since ink has round ends of that width. COVER_SOLID plans densely, where no field gives way: then there must be
  * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line,
  * by this witness or by the plan's own count; with COVER_PLACES each place that the ink does not show is written to
