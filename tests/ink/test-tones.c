@@ -232,6 +232,39 @@ static void test_lines_go_on_from_step_to_step(void)
     }
 }
 
+/* No line that goes on crosses a white line along the hatch, on both sides of which steps end at about the same place. */
+static void test_lines_do_not_cross_a_cut(void)
+{
+    static const double cuts[][3] = {/* y at both ends, and width */
+                                     {38.46, 38.22, 0.816}, {30.2, 30.53, 1.024},
+                                     {23.08, 23.33, 0.886}, {21.15, 22.05, 0.739},
+                                     {17.08, 17.28, 0.782}, {11.97, 11.76, 0.645}};
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.hatch = DT_HATCH_LINES;
+    o.edge = FALSE;
+    o.angle = 0;
+    g_autoptr(GString) shapes =
+        g_string_new("<linearGradient id='g' gradientUnits='userSpaceOnUse' x1='-55' x2='95'>"
+                     "<stop stop-color='#d5d5d5'/><stop offset='1' stop-color='#f0f0f0'/>"
+                     "</linearGradient><rect y='5' width='100' height='95' fill='url(#g)'/>");
+    for (size_t c = 0; c < G_N_ELEMENTS(cuts); c++)
+        g_string_append_printf(shapes, "<path d='M0 %gL100 %g' stroke='#fff' stroke-width='%g'/>",
+                               cuts[c][0], cuts[c][1], cuts[c][2]);
+    g_auto(DtStrokes) s = shapes_in_ink(shapes->str, &rack, &o, NULL);
+    g_assert_cmpuint(s.n, >, 50);
+    for (size_t i = 0; i < s.n; i++) {
+        const DtPoint *p = s.pts + s.strokes[i].first;
+        for (size_t k = 0; k + 1 < s.strokes[i].n; k++)
+            for (size_t c = 0; c < G_N_ELEMENTS(cuts); c++) {
+                const DtPoint a = dt_point(0, cuts[c][0]), b = dt_point(100, cuts[c][1]);
+                const DtPoint along = dt_point_sub(b, a);
+                g_assert_cmpfloat(dt_point_cross(along, dt_point_sub(p[k], a)) *
+                                      dt_point_cross(along, dt_point_sub(p[k + 1], a)),
+                                  >, 0);
+            }
+    }
+}
+
 /* Where the tone changes across the lines only, each line is whole, and the spaces between them change with the tone
  * from line to line: no step is seen. */
 static void test_spaces_change_across_the_lines(void)
@@ -550,6 +583,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/tones/steps", test_lines_in_steps);
     g_test_add_func("/ink/tones/dark", test_dark_gradients_are_even);
     g_test_add_func("/ink/tones/go-on", test_lines_go_on_from_step_to_step);
+    g_test_add_func("/ink/tones/cut", test_lines_do_not_cross_a_cut);
     g_test_add_func("/ink/tones/across", test_spaces_change_across_the_lines);
     g_test_add_func("/ink/tones/steep", test_steep_gradients_are_thinned);
     g_test_add_func("/ink/tones/even", test_lines_of_an_even_tone);

@@ -157,6 +157,6 @@ gboolean dt_fill_tone_across(const DtLines *inset, const DtFillStyle *f, const D
     if (!dt_hatch_pieces(inset, (DtHatchGrid){change->along, step, 0}, DT_HATCH_SINGLE,
                          DT_FIT_SHEET, draw_rows, &r, error))
         return FALSE;
-    dt_trails_draw(runs, change->along, f->tip, dt_fill_joins_runs(f), out);
+    dt_trails_draw(runs, inset, change->along, f->tip, dt_fill_joins_runs(f), out);
     return TRUE;
 }

@@ -177,6 +177,6 @@ gboolean dt_fill_tone_steps(const DtLines *inset, const DtFillStyle *f, double a
                              draw_step, &s, error))
             return FALSE;
     }
-    dt_trails_draw(runs, angle, f->tip, dt_fill_joins_runs(f), out);
+    dt_trails_draw(runs, inset, angle, f->tip, dt_fill_joins_runs(f), out);
     return TRUE;
 }

@@ -2,6 +2,7 @@
 #include "ink/fill/trails.h"
 
 #include "drawtrue/work.h"
+#include "ink/fill/hatch.h"
 
 #include <math.h>
 
@@ -20,17 +21,59 @@
 /* Runs side by side that end within this many tips along them are joined, unless they are farther apart than this. */
 #define REACH_TIPS 2.0
 #define JOIN_TIPS 2.5
+/* Bends and joins stay inside the area: it is looked at on rows this far apart, in tips, where they may leave it by no
+ * more than that. */
+#define ROW_TIPS 0.125
+/* Where the rows could cross the edge more often than this nothing goes on or is joined. */
+#define MOST_CROSSINGS 5000000.0
 
 typedef struct {
     const DtTrailRun *run;
     size_t n;
     double angle, tip;
     gboolean joins;
-    size_t *link;   /* of each end: the end of another run that goes on there */
-    size_t *order;  /* runs by hatch, line and u */
-    gboolean *used; /* of each run */
+    DtHatching rows; /* the area */
+    size_t *link;    /* of each end: the end of another run that goes on there */
+    size_t *order;   /* runs by hatch, line and u */
+    gboolean *used;  /* of each run */
     DtLines *out;
 } Trails;
+
+/* Inside ------------------------------------------------------------------------------------- */
+
+/* Whether a row is inside the area from u0 to u1. */
+static gboolean row_is_inside(const Trails *t, int64_t row, double u0, double u1)
+{
+    const double slack = ROW_TIPS * t->tip;
+    size_t low = 0, high = t->rows.n;
+    while (low < high) {
+        const size_t middle = (low + high) / 2;
+        const DtCrossing *end = &t->rows.c[2 * middle + 1];
+        if (end->line < row || (end->line == row && end->u < u1 - slack))
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < t->rows.n && t->rows.c[2 * low].line == row && t->rows.c[2 * low].u <= u0 + slack;
+}
+
+/* Whether the area is not left on the straight way from (u, v) = (ua, va) to (ub, vb). */
+static gboolean stays_inside(const Trails *t, double ua, double va, double ub, double vb)
+{
+    const double step = t->rows.grid.pitch, slope = va != vb ? (ub - ua) / (vb - va) : 0,
+                 from = MIN(ua, ub), to = MAX(ua, ub);
+    int64_t first = (int64_t)ceil(MIN(va, vb) / step), last = (int64_t)floor(MAX(va, vb) / step);
+    if (first > last)
+        return row_is_inside(t, llround((va + vb) / 2 / step), from, to);
+    for (int64_t row = first; row <= last; row++) {
+        const double u = ua + ((double)row * step - va) * slope, d = fabs(slope) * step / 2;
+        const double u0 = va != vb ? CLAMP(u - d, from, to) : from,
+                     u1 = va != vb ? CLAMP(u + d, from, to) : to;
+        if (!row_is_inside(t, row, u0, u1))
+            return FALSE;
+    }
+    return TRUE;
+}
 
 /* Links -------------------------------------------------------------------------------------- */
 
@@ -73,6 +116,13 @@ static double bend_of(const Trails *t, const DtTrailRun *r)
     return MIN(BEND_TIPS * t->tip, BEND_PART * (r->u[1] - r->u[0]));
 }
 
+/* The place before its end at which a run that goes on begins to bend. */
+static double bend_u(const Trails *t, size_t end)
+{
+    const double bend = bend_of(t, &t->run[end / 2]);
+    return end_u(t, end) + (end % 2 ? -bend : bend);
+}
+
 static void add_pair(const Trails *t, size_t a, size_t b, GArray *pairs)
 {
     const DtTrailRun *p = &t->run[a / 2], *q = &t->run[b / 2];
@@ -108,7 +158,9 @@ static void link_ends(Trails *t)
     g_array_sort(pairs, by_distance);
     for (guint i = 0; i < pairs->len; i++) {
         const Pair *p = &g_array_index(pairs, Pair, i);
-        if (t->link[p->a] != NONE || t->link[p->b] != NONE)
+        if (t->link[p->a] != NONE || t->link[p->b] != NONE ||
+            !stays_inside(t, bend_u(t, p->a), t->run[p->a / 2].v, bend_u(t, p->b),
+                          t->run[p->b / 2].v))
             continue;
         t->link[p->a] = p->b;
         t->link[p->b] = p->a;
@@ -158,7 +210,8 @@ static size_t find_join(const Trails *t, size_t end, int64_t line)
             break;
         const double away = fabs(r->u[end % 2] - u);
         if (t->used[k] || r->open[end % 2] || away > least ||
-            fabs(r->v - from->v) > JOIN_TIPS * t->tip)
+            fabs(r->v - from->v) > JOIN_TIPS * t->tip ||
+            !stays_inside(t, u, from->v, r->u[end % 2], r->v))
             continue;
         least = away;
         found = 2 * k + end % 2;
@@ -183,10 +236,10 @@ static DtPoint point_of(const Trails *t, size_t end)
 {
     const DtTrailRun *r = &t->run[end / 2];
     const double length = r->u[1] - r->u[0],
-                 back = t->link[end] != NONE ? bend_of(t, r)
-                        : r->open[end % 2]   ? MIN(BACK_TIPS * t->tip, BEND_PART * length)
-                                             : 0,
-                 u = r->u[end % 2] + (end % 2 ? -back : back), k = cos(t->angle), s = sin(t->angle);
+                 back = r->open[end % 2] ? MIN(BACK_TIPS * t->tip, BEND_PART * length) : 0,
+                 u = t->link[end] != NONE ? bend_u(t, end)
+                                          : end_u(t, end) + (end % 2 ? -back : back),
+                 k = cos(t->angle), s = sin(t->angle);
     return dt_point(u * k - r->v * s, u * s + r->v * k);
 }
 
@@ -201,14 +254,25 @@ static void follow(Trails *t, size_t end)
     }
 }
 
-void dt_trails_draw(const GArray *runs, double angle, double tip, gboolean joins, DtLines *out)
+void dt_trails_draw(const GArray *runs, const DtLines *inset, double angle, double tip,
+                    gboolean joins, DtLines *out)
 {
     const size_t n = runs->len;
     g_autofree size_t *link = g_new(size_t, 2 * n + 1);
     g_autofree size_t *order = g_new(size_t, n + 1);
     g_autofree gboolean *used = g_new0(gboolean, n + 1);
-    Trails t = {
-        (const DtTrailRun *)(const void *)runs->data, n, angle, tip, joins, link, order, used, out};
+    Trails t = {.run = (const DtTrailRun *)(const void *)runs->data,
+                .n = n,
+                .angle = angle,
+                .tip = tip,
+                .joins = joins,
+                .link = link,
+                .order = order,
+                .used = used,
+                .out = out};
+    t.rows.grid = (DtHatchGrid){angle, ROW_TIPS * tip, 0};
+    if (n > 1 && dt_lines_total_length(inset) <= MOST_CROSSINGS * ROW_TIPS * tip)
+        dt_hatch_lines(inset, DT_FILL_NONZERO, t.rows.grid, &t.rows, NULL);
     for (size_t i = 0; i < n; i++)
         order[i] = i;
     g_qsort_with_data(order, (gint)n, sizeof *order, compare_runs, &t);
@@ -220,4 +284,5 @@ void dt_trails_draw(const GArray *runs, double angle, double tip, gboolean joins
     for (size_t i = 0; i < n; i++)
         if (!used[order[i]])
             follow(&t, 2 * order[i]);
+    dt_hatching_clear(&t.rows);
 }

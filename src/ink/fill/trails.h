@@ -13,7 +13,9 @@ typedef struct {
     gboolean open[2]; /* another hatch begins at this end; otherwise it is the edge of the area */
 } DtTrailRun;
 
-/* Appends lines of angle `angle`, drawn by a pen of a tip's width. Where two runs of different hatches end at about the
+/* Appends the runs in lines of angle `angle`, drawn by a pen of a tip's width. `inset` is where the pen's centre may go:
+ * no line leaves it. Where two runs of different hatches end at about the
  * same place they become one line, slightly bent; runs side by side that end at the area's edge are joined there if
  * `joins`. An open end where nothing goes on is set back a little. */
-void dt_trails_draw(const GArray *runs, double angle, double tip, gboolean joins, DtLines *out);
+void dt_trails_draw(const GArray *runs, const DtLines *inset, double angle, double tip,
+                    gboolean joins, DtLines *out);
