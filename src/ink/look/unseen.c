@@ -19,11 +19,11 @@
 /* A line along the middle of a part may have bare edges of its own between these many tips from it. */
 #define EDGE_FROM_TIPS 0.125
 #define EDGE_TO_TIPS 0.3125
-/* The ink along a part differs in the mean by so much (CIEDE2000): more than samples of one hatch may. */
+/* The average colour of the ink along a part differs by so much (CIEDE2000): more than samples of one hatch may. */
 #define APART_ALONG 6.0
 /* An edge of a part may be drawn so far (tips) inside of it and twice as far outside. */
 #define EDGE_REACH_TIPS 0.25
-/* Steps each way along a part, close by and in the mean, and to such an edge. */
+/* Steps each way along a part, for a close look and for the average, and to such an edge. */
 enum { SHORT_STEPS = 4, LONG_STEPS = 12, EDGE_STEPS = 3 };
 /* Such a line is looked at in one piece and so many more each way. */
 enum { LINE_PIECES = 2 };
@@ -229,7 +229,7 @@ static gboolean is_edge_drawn(const Paper *p, const DtThinPlace *at, const Light
     return FALSE;
 }
 
-/* Whether the ink on a part differs from that on both of its sides, or on its edges, in the mean along it. */
+/* Whether the ink on a part, averaged along it, differs from that on both of its sides or on its edges. */
 static gboolean differs_along(const Paper *p, const DtThinPlace *at)
 {
     const double along = ALONG_TIPS * p->tip, inner = MAX(at->width - p->tip, 0) / 2;
