@@ -152,7 +152,7 @@ double dt_art_stroke_width_mm(const DtStrokeStyle *s);
 
 /* The colour of a tone at a point in the drawing's coordinates; alpha is 0 outside the tone. */
 DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);
-/* Whether a tone is a raster picture rather than a gradient. */
+/* Whether a tone is a raster picture, or an effect on one, rather than a gradient or an effect on shapes. */
 gboolean dt_art_tone_is_picture(const DtTone *tone);
 
 /* Appends ASCII text in single-line letters (Hershey 1967) to `out` as polylines, mm, y up,

@@ -346,7 +346,7 @@ static void test_tones_look_no_farther_than_dense_ink(void)
         (DtSeparationRules){
             .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_NEAR});
     double dense;
-    dt_separation_dense(appear, c, 40, &dense);
+    dt_separation_dense(appear, c, 40, FALSE, &dense);
     g_test_message("near %.2f, dense %.2f", dt_separation_near(s, c, 40), dense);
     g_assert_cmpfloat(dt_separation_near(s, c, 40), <, dense + 1e-6);
     g_assert_cmpint(dt_separation_pen(s, 0), ==, 0);
@@ -400,10 +400,10 @@ static void test_the_dense_pen_is_the_nearest(void)
     g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
     double off;
     for (size_t i = 0; i < rack.n; i++) {
-        g_assert_cmpint(dt_separation_dense(appear, &pens[i].colour, 1, &off), ==, (int)i);
+        g_assert_cmpint(dt_separation_dense(appear, &pens[i].colour, 1, FALSE, &off), ==, (int)i);
         g_assert_cmpfloat(off, <, 1);
     }
-    g_assert_cmpint(dt_separation_dense(appear, &paper, 0, &off), ==, -1);
+    g_assert_cmpint(dt_separation_dense(appear, &paper, 0, FALSE, &off), ==, -1);
 }
 
 /* At the edges of the cube of colours as beside them: shares that a pen can draw, and no jumps. */

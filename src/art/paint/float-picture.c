@@ -180,11 +180,23 @@ static void trace(const ArtPictureSheet *sheet, const ArtImage *a, DtLines *out)
     dt_lines_transform(out, (DtAffine){k, 0, 0, k, sheet->box.x0 - k / 2, sheet->box.y0 - k / 2});
 }
 
+/* Whether a raster picture is among the shapes from number `from` on. */
+static gboolean has_raster(const ArtReader *r, guint from)
+{
+    for (guint i = from; i < r->shapes->len; i++) {
+        const DtPaint *fill = &g_array_index(r->shapes, DtShape, i).fill;
+        if (fill->kind == DT_PAINT_TONE && fill->tone->raster)
+            return TRUE;
+    }
+    return FALSE;
+}
+
 void dt_art_image_emit(ArtReader *r, const ArtNode *n, const ArtScope *scope,
                        const ArtPictureSheet *sheet, const ArtImage *a, guint from)
 {
     gsize count = (gsize)a->w * (gsize)a->h;
     guint32 *pixels = dt_art_new_pixels(r, n->line, count);
+    const gboolean raster = has_raster(r, from);
     g_array_set_size(r->shapes, from);
     g_auto(DtLines) lines = {0};
     trace(sheet, a, &lines);
@@ -209,6 +221,7 @@ void dt_art_image_emit(ArtReader *r, const ArtNode *n, const ArtScope *scope,
     t->pixels = pixels;
     t->w = a->w;
     t->h = a->h;
+    t->raster = raster;
     DtShape shape = {.rule = DT_FILL_EVENODD,
                      .clip = scope->clip,
                      .id = n->id,

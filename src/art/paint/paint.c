@@ -491,5 +491,5 @@ DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
 
 gboolean dt_art_tone_is_picture(const DtTone *tone)
 {
-    return tone->kind == ART_TONE_IMAGE;
+    return tone->raster;
 }

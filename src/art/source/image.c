@@ -87,6 +87,7 @@ static void emit(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Ar
     t->pixels = raster->pixels;
     t->w = raster->w;
     t->h = raster->h;
+    t->raster = TRUE;
     t->alpha = scope->alpha;
     double sum[4] = {0, 0, 0, 0};
     gsize count = (gsize)raster->w * (gsize)raster->h;

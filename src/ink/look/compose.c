@@ -15,7 +15,7 @@
 enum { MOST_INSET = 50000 };
 /* Gradients and pictures are sampled at about this many points to choose their pens. */
 #define TONE_SAMPLES 2500
-/* A tone with more distinct colours than this, in 16 steps per channel, is a picture. */
+/* A tone with more distinct colours than this, in 16 steps per channel, is a picture even if it is no raster. */
 enum { PICTURE_COLOURS = 40 };
 
 /* Paints ------------------------------------------------------------------------------------- */
@@ -107,7 +107,8 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
     }
     DtColour mean = {sum[0], sum[1], sum[2], 1};
     DtSeenPaint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
-    gboolean picture = has_many_colours(samples);
+    const gboolean picture =
+        dt_paint_layers_is_picture(c->t->layers, label) || has_many_colours(samples);
     if (is_narrow_tone(c, region)) {
         p.label = -1;
         g_array_append_val(c->paints, p);
@@ -116,7 +117,7 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
     p.picture = picture;
     p.separation = dt_separation_new(c->t->appear, colours, samples->len,
                                      dt_compose_separation_rules(c->t, &p, DT_JUDGE_BOTH));
-    dt_separation_dense(c->t->appear, colours, samples->len, &p.dense);
+    dt_separation_dense(c->t->appear, colours, samples->len, picture, &p.dense);
     if (!picture && p.dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
         g_clear_pointer(&p.separation, dt_separation_free);
         p.label = -1;

@@ -168,33 +168,50 @@ static double lightness_of(const DtSeparation *s, const double *share)
     return dt_colour_lab_linear(light[0], light[1], light[2]).l;
 }
 
-/* The mean difference, and the error of light and shade: the standard deviation of L* of the ink from that of the
- * colours. */
+/* The error of light and shade: the standard deviation of L* of the ink from that of the colours. */
+typedef struct {
+    double sum, squares;
+    size_t n;
+} Shade;
+
+static void add_shade(Shade *s, double l)
+{
+    s->sum += l;
+    s->squares += l * l;
+    s->n++;
+}
+
+static double shade_of(const Shade *s)
+{
+    const double n = (double)MAX(s->n, 1);
+    return sqrt(MAX(s->squares / n - s->sum * s->sum / n / n, 0));
+}
+
 static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n,
                               double *shade)
 {
-    double sum = 0, off = 0, squares = 0;
-    size_t step = dt_separation_step(n), count = 0;
-    for (size_t i = 0; i < n; i += step, count++) {
+    double sum = 0;
+    Shade off = {0, 0, 0};
+    const size_t step = dt_separation_step(n);
+    for (size_t i = 0; i < n; i += step) {
         const DtLab colour = dt_colour_lab(colours[i]);
         double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
         sum += look_at(s, colour, share, mean);
-        const double d = lightness_of(s, share) - colour.l;
-        off += d;
-        squares += d * d;
+        add_shade(&off, lightness_of(s, share) - colour.l);
     }
-    const double all = (double)MAX(count, 1);
-    *shade = s->rules.shades ? sqrt(MAX(squares / all - off * off / all / all, 0)) : 0;
-    return sum / all;
+    *shade = s->rules.shades ? shade_of(&off) : 0;
+    return sum / (double)MAX(off.n, 1);
 }
 
-/* The pen that, used densely, has the least total difference to all colours, and its value. */
-int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n,
+int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n, gboolean shades,
                         double *difference)
 {
     int best = -1;
     *difference = G_MAXDOUBLE;
-    size_t step = dt_separation_step(n);
+    const size_t step = dt_separation_step(n);
+    Shade off = {0, 0, 0};
+    for (size_t i = 0; i < n && shades; i += step)
+        add_shade(&off, dt_colour_lab(colours[i]).l);
     for (int pen = 0; pen < dt_appear_n_pens(appear); pen++) {
         double sum = 0;
         size_t count = 0;
@@ -206,6 +223,7 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
             best = pen;
         }
     }
+    *difference += shade_of(&off);
     return best;
 }
 
@@ -266,12 +284,14 @@ DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours,
 double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n)
 {
     double sum = 0;
+    Shade off = {0, 0, 0};
     for (size_t i = 0; i < n; i++) {
         const DtLab colour = dt_colour_lab(colours[i]);
         double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
         sum += s->n > 2 ? mean : pattern_from(s, colour, share, TRUE);
+        add_shade(&off, lightness_of(s, share) - colour.l);
     }
-    return n ? sum / (double)n : 0;
+    return (n ? sum / (double)n : 0) + (s->rules.shades ? shade_of(&off) : 0);
 }
 
 void dt_separation_free(DtSeparation *s)

@@ -26,8 +26,9 @@ typedef struct {
  * pattern of one pen or two looks is evaluated from both distances or from 40 cm only. */
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 DtSeparationRules rules);
-/* The mean difference from 40 cm between some colours and the pens' result; with shares for that
- * distance it never exceeds that of the nearest dense pen. */
+/* The mean difference from 40 cm between some colours and the pens' result, and with it, where these count, the
+ * error of light and shade: the standard deviation of the difference of L*. With shares for that distance the mean
+ * difference never exceeds that of the nearest dense pen. */
 double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n);
 /* The sampling interval for n colours. */
 size_t dt_separation_step(size_t n);
@@ -38,7 +39,7 @@ int dt_separation_pen(const DtSeparation *s, unsigned i);
 double dt_separation_share(DtSeparation *s, unsigned i, DtColour c);
 /* The mean difference between the colours it was made for and the pens' result. */
 double dt_separation_difference(const DtSeparation *s);
-/* The one pen that, used densely, has the least difference to all these colours, and the mean of
- * that difference. */
-int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n,
+/* The one pen that, used densely, has the least difference to all these colours, and the mean of that difference,
+ * with `shades` and the standard deviation of their L*, none of which a dense pen shows. */
+int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n, gboolean shades,
                         double *difference);

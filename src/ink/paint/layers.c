@@ -164,6 +164,19 @@ gboolean dt_paint_layers_changes(const DtPaintLayers *c, int label)
     return FALSE;
 }
 
+gboolean dt_paint_layers_is_picture(const DtPaintLayers *c, int label)
+{
+    size_t n;
+    const int32_t *overlap =
+        dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
+    for (size_t i = 0; i < n; i++) {
+        const DtPaintLayer *layer = layer_at(c, overlap[i]);
+        if (layer->tone && dt_art_tone_is_picture(layer->tone))
+            return TRUE;
+    }
+    return FALSE;
+}
+
 int dt_paint_layers_ink(const DtPaintLayers *c, int label)
 {
     size_t n;

@@ -45,5 +45,7 @@ DtSeen dt_paint_layers_seen_at(const DtPaintLayers *c, int label, DtPoint at);
 DtSeen dt_paint_layers_seen(const DtPaintLayers *c, int label);
 /* Whether the label's colour changes from place to place. */
 gboolean dt_paint_layers_changes(const DtPaintLayers *c, int label);
+/* Whether some of the label's colour is that of a raster picture. */
+gboolean dt_paint_layers_is_picture(const DtPaintLayers *c, int label);
 /* What is drawn there if that is decided, -1 otherwise. */
 int dt_paint_layers_ink(const DtPaintLayers *c, int label);
