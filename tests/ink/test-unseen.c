@@ -1,7 +1,7 @@
 /* ink: what is counted as narrow parts that the ink does not show, on ink that is made by hand, and of which parts. */
 #include "shapes-in-ink.h"
 
-#include "ink/trace.h"
+#include "ink/look/strips.h"
 
 #include <math.h>
 
@@ -98,6 +98,104 @@ static void test_lines_and_gaps_are_seen(void)
     dt_strokes_clear(&s);
 }
 
+/* What covers a point is found stroke by stroke; the sums as in dt_strips_light. */
+static DtStripLight light_of_all(const DtTrace *t, const DtThinPlace *place, const DtStrip *strip)
+{
+    static const int by_lightness[] = {GREEN, TERRACOTTA, BLACK};
+    double sum[2][3] = {{0}}, weights = 0;
+    for (int i = -strip->steps; i <= strip->steps; i++)
+        for (int j = 0; j <= strip->across; j++) {
+            const double u = strip->begin + strip->along * i / strip->steps,
+                         v = strip->from + (strip->to - strip->from) * j / MAX(strip->across, 1),
+                         w = strip->faded ? 1 + cos(G_PI * i / (strip->steps + 1)) : 1;
+            const DtPoint at = {place->at.x + place->way.x * u - place->way.y * v,
+                                place->at.y + place->way.y * u + place->way.x * v};
+            double light[2][3] = {{1, 1, 1}, {1, 1, 1}};
+            for (int p = 0; p < 3; p++) {
+                const int pen = by_lightness[p];
+                gboolean covered = FALSE;
+                for (size_t k = 0; k < t->out->n; k++) {
+                    const DtStroke *s = &t->out->strokes[k];
+                    const gboolean line = s->kind == DT_INK_OUTLINE;
+                    if (s->pen == (unsigned)pen && (strip->kind == DT_STRIPS_ANY_INK ||
+                                                    line == (strip->kind == DT_STRIPS_LINES)))
+                        for (size_t m = 0; m + 1 < s->n; m++)
+                            covered |= dt_point_segment_distance(at, t->out->pts[s->first + m],
+                                                                 t->out->pts[s->first + m + 1]) <
+                                       pens[pen].tip / 2;
+                }
+                const DtColour c = pens[pen].colour;
+                const double own[3] = {dt_colour_linear(c.r), dt_colour_linear(c.g),
+                                       dt_colour_linear(c.b)};
+                for (int k = 0; covered && k < 3; k++) {
+                    light[0][k] = own[k];
+                    light[1][k] *= own[k];
+                }
+            }
+            for (int k = 0; k < 6; k++)
+                sum[k / 3][k % 3] += w * light[k / 3][k % 3];
+            weights += w;
+        }
+    DtLab lab[2];
+    for (int k = 0; k < 2; k++)
+        lab[k] =
+            dt_colour_lab_linear(sum[k][0] / weights, sum[k][1] / weights, sum[k][2] / weights);
+    return (DtStripLight){lab[0], lab[1]};
+}
+
+/* Random ink, random places, also ones far apart, and random strips. */
+static void test_strips_see_all_ink_near_them(void)
+{
+    const DtRack rack = {pens, 3};
+    const DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    const double along = 1, aside = 1.1;
+    int n_inked = 0;
+    for (int round = 0; round < 20; round++) {
+        DtStrokes s;
+        g_autoptr(GArray) thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
+        const double size = round % 2 ? 12 : 400;
+        dt_strokes_init(&s);
+        for (int i = 0; i < 60; i++) {
+            DtPoint p[4];
+            for (int k = 0; k < 4; k++)
+                p[k] =
+                    (DtPoint){g_test_rand_double_range(0, size), g_test_rand_double_range(0, size)};
+            dt_strokes_append(&s, p, 2 + (size_t)i % 3, FALSE, i % 2 ? DT_INK_OUTLINE : DT_INK_FILL,
+                              (unsigned)g_test_rand_int_range(0, 3), -1);
+        }
+        for (int i = 0; i < 30; i++) {
+            const double way = g_test_rand_double_range(0, 2 * G_PI);
+            const DtStroke *by = &s.strokes[g_test_rand_int_range(0, (gint32)s.n)];
+            const DtThinPlace place = {.at = dt_point_lerp(s.pts[by->first], s.pts[by->first + 1],
+                                                           g_test_rand_double_range(-0.1, 1.1)),
+                                       .way = {cos(way), sin(way)}};
+            g_array_append_val(thin, place);
+        }
+        DtTrace t = {.rack = &rack, .o = &o, .out = &s, .thin = thin};
+        g_autoptr(DtStrips) strips = dt_strips_new(&t, 1, along, aside);
+        for (guint i = 0; i < thin->len; i++) {
+            const DtThinPlace *place = &g_array_index(thin, DtThinPlace, i);
+            const double begin = g_test_rand_double_range(-along, along);
+            const DtStrip strip = {begin,
+                                   g_test_rand_double_range(0, along - fabs(begin)),
+                                   g_test_rand_double_range(-aside, aside),
+                                   g_test_rand_double_range(-aside, aside),
+                                   4,
+                                   (int)i % 5,
+                                   i % 2,
+                                   (DtStripsKind)(i % 3)};
+            dt_strips_go_to(strips, place->at, place->way);
+            const DtStripLight light = dt_strips_light(strips, &strip),
+                               all = light_of_all(&t, place, &strip);
+            g_assert_cmpfloat(dt_colour_difference(light.opaque, all.opaque), <, 1e-6);
+            g_assert_cmpfloat(dt_colour_difference(light.clear, all.clear), <, 1e-6);
+            n_inked += all.opaque.l < 99;
+        }
+        dt_strokes_clear(&s);
+    }
+    g_assert_cmpint(n_inked, >, 200);
+}
+
 /* In dense ink, where nothing of a dark paint shows on black. */
 static double unseen_on_black(const char *shape)
 {
@@ -133,6 +231,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/unseen/hatch", test_a_hatch_that_goes_on_shows_nothing);
     g_test_add_func("/ink/unseen/bare-edges", test_bare_edges_show_a_part);
     g_test_add_func("/ink/unseen/lines", test_lines_and_gaps_are_seen);
+    g_test_add_func("/ink/unseen/strips", test_strips_see_all_ink_near_them);
     g_test_add_func("/ink/unseen/pieces", test_narrow_pieces_of_wide_parts_are_counted);
     return g_test_run();
 }

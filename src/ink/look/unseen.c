@@ -2,6 +2,7 @@
  * is on either side of them, while the ink on them does not. */
 #include "ink/look/cells.h"
 #include "ink/look/compose.h"
+#include "ink/look/strips.h"
 
 #include "drawtrue/work.h"
 
@@ -35,100 +36,30 @@ enum { MOST_COMPARED = 64 };
 
 typedef struct {
     const DtTrace *t;
-    DtCells *cells;
+    DtStrips *strips;
     double tip;
-    double *lightness; /* of the pens */
-    double *light;     /* of the pens, linear, three each */
-    gboolean *covered; /* by each pen, for one place */
 } Paper;
 
-/* Light from strips of paper, with opaque inks of which the darkest is on top, and with transparent ones. */
-typedef struct {
-    double opaque[3], clear[3];
-    double weight;
-} Light;
-
-typedef enum { ANY_INK, FIELDS, LINES } Kind;
-
-static gboolean is_of_kind(const DtStroke *s, Kind kind)
+static void go_to(const Paper *p, const DtThinPlace *at)
 {
-    return kind == ANY_INK || (s->kind == DT_INK_OUTLINE) == (kind == LINES);
+    dt_strips_go_to(p->strips, at->at, at->way);
 }
-
-static void find_covering(const Paper *p, DtPoint at, Kind kind)
-{
-    const GArray *near = dt_cells_near(p->cells, at);
-    for (size_t i = 0; i < p->t->rack->n; i++)
-        p->covered[i] = FALSE;
-    for (guint i = 0; near && i < near->len; i++) {
-        const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
-        const DtStroke *stroke = &p->t->out->strokes[o->of];
-        const unsigned pen = stroke->pen;
-        if (!p->covered[pen] && is_of_kind(stroke, kind) &&
-            dt_point_segment_distance(at, o->a, o->b) < p->t->rack->pens[pen].tip / 2)
-            p->covered[pen] = TRUE;
-    }
-}
-
-static void add_light(const Paper *p, DtPoint at, Kind kind, double weight, Light *sum)
-{
-    const DtColour paper = p->t->o->paper;
-    const double bare[3] = {dt_colour_linear(paper.r), dt_colour_linear(paper.g),
-                            dt_colour_linear(paper.b)};
-    double clear[3] = {bare[0], bare[1], bare[2]};
-    const double *opaque = bare;
-    double darkest = G_MAXDOUBLE;
-    find_covering(p, at, kind);
-    for (size_t i = 0; i < p->t->rack->n; i++) {
-        if (!p->covered[i])
-            continue;
-        for (int c = 0; c < 3; c++)
-            clear[c] *= p->light[3 * i + (size_t)c];
-        if (p->lightness[i] < darkest) {
-            darkest = p->lightness[i];
-            opaque = &p->light[3 * i];
-        }
-    }
-    for (int c = 0; c < 3; c++) {
-        sum->opaque[c] += weight * opaque[c];
-        sum->clear[c] += weight * clear[c];
-    }
-    sum->weight += weight;
-}
-
-/* A strip along a part: from `from` to `to` mm aside in `across` steps, and `along` mm each way in twice `steps`. In a
- * long one what is farther counts less (a Hann window), so that it does not matter where the lines of a hatch begin. */
-typedef struct {
-    double along, from, to;
-    int steps, across;
-} Strip;
 
 /* Beside a line other lines are left out: where many run side by side there is no room for gaps. */
-static Light strip_light(const Paper *p, const DtThinPlace *at, Strip s)
+static DtStripsKind kind_beside(const DtThinPlace *at)
 {
-    const gboolean beside = fabs(s.from) > at->width / 2 + p->tip / 4;
-    Light sum = {.weight = 0};
-    for (int i = -s.steps; i <= s.steps; i++)
-        for (int j = 0; j <= s.across; j++) {
-            const double u = s.along * i / s.steps,
-                         v = s.from + (s.to - s.from) * j / MAX(s.across, 1);
-            const DtPoint q = {at->at.x + at->way.x * u - at->way.y * v,
-                               at->at.y + at->way.y * u + at->way.x * v};
-            add_light(p, q, at->line && beside ? FIELDS : ANY_INK,
-                      s.steps < LONG_STEPS ? 1 : 1 + cos(G_PI * i / (s.steps + 1)), &sum);
-        }
-    return sum;
+    return at->line ? DT_STRIPS_FIELDS : DT_STRIPS_ANY_INK;
 }
 
-static DtLab lab_of(const double sum[3], double n)
+static double width_in_ink(const Paper *p, const DtThinPlace *at)
 {
-    return dt_colour_lab_linear(sum[0] / n, sum[1] / n, sum[2] / n);
+    return MAX(at->width, p->tip);
 }
 
-static double difference(const Light *a, const Light *b)
+static gboolean differ(const DtStripLight *a, const DtStripLight *b, double apart)
 {
-    return MIN(dt_colour_difference(lab_of(a->opaque, a->weight), lab_of(b->opaque, b->weight)),
-               dt_colour_difference(lab_of(a->clear, a->weight), lab_of(b->clear, b->weight)));
+    return dt_colour_difference(a->opaque, b->opaque) >= apart &&
+           dt_colour_difference(a->clear, b->clear) >= apart;
 }
 
 /* Close by ----------------------------------------------------------------------------------------- */
@@ -140,39 +71,56 @@ typedef struct {
     int lighter[2]; /* on the right of its way, and on the left */
 } Look;
 
-static void compare(const Light *on, const Light *beside, int side, Look *look)
+/* FALSE: it does not differ. */
+static gboolean compare(const DtStripLight *on, const DtStripLight *beside, int side, Look *look)
 {
-    look->shown = look->shown && difference(on, beside) >= APART_IN_INK;
-    look->lighter[side] =
-        lab_of(on->opaque, on->weight).l > lab_of(beside->opaque, beside->weight).l ? 1 : -1;
+    look->shown = differ(on, beside, APART_IN_INK);
+    look->lighter[side] = on->opaque.l > beside->opaque.l ? 1 : -1;
+    return look->shown;
 }
 
 /* Beside a line of some width. */
-static Look look_beside(const Paper *p, const DtThinPlace *at, const Light *on, double width,
+static Look look_beside(const Paper *p, const DtThinPlace *at, const DtStripLight *on, double width,
                         double along)
 {
     Look look = {TRUE, {0, 0}};
-    for (int k = 0; k < 2; k++) {
+    for (int k = 0; k < 2 && look.shown; k++) {
         const double side = k ? 1 : -1;
-        const Light beside =
-            strip_light(p, at,
-                        (Strip){along, side * (width / 2 + FROM_TIPS * p->tip),
-                                side * (width / 2 + TO_TIPS * p->tip), SHORT_STEPS, 2});
+        const DtStripLight beside =
+            dt_strips_light(p->strips, &(DtStrip){.along = along,
+                                                  .from = side * (width / 2 + FROM_TIPS * p->tip),
+                                                  .to = side * (width / 2 + TO_TIPS * p->tip),
+                                                  .steps = SHORT_STEPS,
+                                                  .across = 2,
+                                                  .kind = kind_beside(at)});
         compare(on, &beside, k, &look);
     }
     return look;
+}
+
+/* A line so far aside of a place, as long each way from so far along it. */
+static DtStripLight light_of_line(const Paper *p, double begin, double along, double aside,
+                                  DtStripsKind kind)
+{
+    return dt_strips_light(p->strips, &(DtStrip){.begin = begin,
+                                                 .along = along,
+                                                 .from = aside,
+                                                 .to = aside,
+                                                 .steps = SHORT_STEPS,
+                                                 .kind = kind});
 }
 
 /* The ink along the middle of a part, beside other ink, or none, all along both of its edges. */
 static Look look_at_edges(const Paper *p, const DtThinPlace *at)
 {
     const double along = p->tip / 4;
-    const Light middle = strip_light(p, at, (Strip){along, 0, 0, SHORT_STEPS, 0});
+    const DtStripLight middle = light_of_line(p, 0, along, 0, DT_STRIPS_ANY_INK);
     Look look = {TRUE, {0, 0}};
-    for (int k = 0; k < 4; k++) {
-        const double aside =
-            (k & 1 ? 1 : -1) * (0.5 + (k & 2 ? EDGE_TO_TIPS : EDGE_FROM_TIPS)) * p->tip;
-        const Light edge = strip_light(p, at, (Strip){along, aside, aside, SHORT_STEPS, 0});
+    for (int k = 0; k < 4 && look.shown; k++) {
+        const double aside = (0.5 + (k & 2 ? EDGE_TO_TIPS : EDGE_FROM_TIPS)) * p->tip;
+        const DtStripsKind kind =
+            aside > at->width / 2 + p->tip / 4 ? kind_beside(at) : DT_STRIPS_ANY_INK;
+        const DtStripLight edge = light_of_line(p, 0, along, k & 1 ? aside : -aside, kind);
         compare(&middle, &edge, k & 1, &look);
     }
     return look;
@@ -182,9 +130,12 @@ static Look look_at_edges(const Paper *p, const DtThinPlace *at)
 static Look look_closely(const Paper *p, const DtThinPlace *at)
 {
     const double inner = MAX(at->width - p->tip, 0) / 2;
-    const Light on =
-        strip_light(p, at, (Strip){p->tip / 4, -inner, inner, SHORT_STEPS, inner > 0 ? 2 : 0});
-    Look look = look_beside(p, at, &on, MAX(at->width, p->tip), ALONG_TIPS * p->tip);
+    const DtStripLight on = dt_strips_light(p->strips, &(DtStrip){.along = p->tip / 4,
+                                                                  .from = -inner,
+                                                                  .to = inner,
+                                                                  .steps = SHORT_STEPS,
+                                                                  .across = inner > 0 ? 2 : 0});
+    Look look = look_beside(p, at, &on, width_in_ink(p, at), ALONG_TIPS * p->tip);
     if (!look.shown)
         look = look_beside(p, at, &on, at->width, p->tip / 2);
     return look.shown ? look : look_at_edges(p, at);
@@ -199,32 +150,28 @@ static gboolean look_alike(const DtThinPlace *p, const Look *a, const DtThinPlac
 
 /* Along a part --------------------------------------------------------------------------------------- */
 
-/* Whether all along a part, so far aside, the ink differs from that on it in the same sense. */
-static gboolean is_line_along(const Paper *p, const DtThinPlace *at, const Light *on, double aside)
+/* Whether all along a part, so far aside, the ink differs from that on it in the same sense. Other lines are edges, too. */
+static gboolean is_line_along(const Paper *p, const DtStripLight *on, double aside)
 {
     const double piece = ALONG_TIPS * p->tip / (2 * LINE_PIECES + 1);
     int lighter = 0;
     for (int i = -LINE_PIECES; i <= LINE_PIECES; i++) {
-        DtThinPlace there = *at;
-        there.line = FALSE; /* other lines are edges, too */
-        there.at.x += at->way.x * 2 * piece * i;
-        there.at.y += at->way.y * 2 * piece * i;
-        const Light edge = strip_light(p, &there, (Strip){piece, aside, aside, SHORT_STEPS, 0});
+        const DtStripLight edge = light_of_line(p, 2 * piece * i, piece, aside, DT_STRIPS_ANY_INK);
         Look look = {TRUE, {0, 0}};
-        compare(on, &edge, 0, &look);
-        if (!look.shown || (lighter != 0 && look.lighter[0] != lighter))
+        if (!compare(on, &edge, 0, &look) || (lighter != 0 && look.lighter[0] != lighter))
             return FALSE;
         lighter = look.lighter[0];
     }
     return TRUE;
 }
 
-static gboolean is_edge_drawn(const Paper *p, const DtThinPlace *at, const Light *on, double side)
+static gboolean is_edge_drawn(const Paper *p, const DtThinPlace *at, const DtStripLight *on,
+                              double side)
 {
     for (int k = -EDGE_STEPS; k <= 2 * EDGE_STEPS; k++)
         if (is_line_along(
-                p, at, on,
-                side * (MAX(at->width, p->tip) / 2 + k * EDGE_REACH_TIPS * p->tip / EDGE_STEPS)))
+                p, on,
+                side * (width_in_ink(p, at) / 2 + k * EDGE_REACH_TIPS * p->tip / EDGE_STEPS)))
             return TRUE;
     return FALSE;
 }
@@ -232,81 +179,37 @@ static gboolean is_edge_drawn(const Paper *p, const DtThinPlace *at, const Light
 /* Whether the ink on a part, averaged along it, differs from that on both of its sides or on its edges. */
 static gboolean differs_along(const Paper *p, const DtThinPlace *at)
 {
-    const double along = ALONG_TIPS * p->tip, inner = MAX(at->width - p->tip, 0) / 2;
-    const Light on =
-        strip_light(p, at, (Strip){along, -inner, inner, LONG_STEPS, inner > 0 ? 4 : 0});
+    const double inner = MAX(at->width - p->tip, 0) / 2, edge = width_in_ink(p, at) / 2;
+    DtStrip strip = {.along = ALONG_TIPS * p->tip,
+                     .from = -inner,
+                     .to = inner,
+                     .steps = LONG_STEPS,
+                     .across = inner > 0 ? 4 : 0,
+                     .faded = TRUE};
+    const DtStripLight on = dt_strips_light(p->strips, &strip);
+    strip.across = 4;
+    strip.kind = kind_beside(at);
     for (int side = -1; side <= 1; side += 2) {
-        const double edge = MAX(at->width, p->tip) / 2;
-        const Light beside = strip_light(p, at,
-                                         (Strip){along, side * (edge + FROM_TIPS * p->tip),
-                                                 side * (edge + TO_TIPS * p->tip), LONG_STEPS, 4});
-        if (difference(&on, &beside) < APART_ALONG && !is_edge_drawn(p, at, &on, side))
+        strip.from = side * (edge + FROM_TIPS * p->tip);
+        strip.to = side * (edge + TO_TIPS * p->tip);
+        const DtStripLight beside = dt_strips_light(p->strips, &strip);
+        if (!differ(&on, &beside, APART_ALONG) && !is_edge_drawn(p, at, &on, side))
             return FALSE;
     }
     return TRUE;
 }
 
-static double lightest(const Paper *p, DtPoint at)
+/* Whether the place is on a line under a darker pen's field: such length is counted by itself (lost.c). */
+static gboolean is_under_darker(const Paper *p)
 {
-    double l = -G_MAXDOUBLE;
-    find_covering(p, at, LINES);
-    for (size_t i = 0; i < p->t->rack->n; i++)
-        l = p->covered[i] ? MAX(l, p->lightness[i]) : l;
-    return l;
-}
-
-static double darkest(const Paper *p, DtPoint at)
-{
-    double l = G_MAXDOUBLE;
-    find_covering(p, at, FIELDS);
-    for (size_t i = 0; i < p->t->rack->n; i++)
-        l = p->covered[i] ? MIN(l, p->lightness[i]) : l;
-    return l;
-}
-
-/* Whether a line is under a darker pen's field: such length is counted by itself (lost.c). */
-static gboolean is_under_darker(const Paper *p, const DtThinPlace *at)
-{
-    return darkest(p, at->at) < lightest(p, at->at);
-}
-
-/* Only near the places that are looked at. */
-static void lay_ink(Paper *p, const DtCells *places)
-{
-    const double most = 1; /* mm */
-    const DtStrokes *all = p->t->out;
-    for (size_t i = p->t->first; i < all->n && !dt_work_stopped(); i++) {
-        const DtStroke *s = &all->strokes[i];
-        const DtPoint *q = all->pts + s->first;
-        for (size_t k = 0; k + (s->closed ? 0 : 1) < s->n; k++) {
-            const DtPoint a = q[k], b = q[(k + 1) % s->n];
-            const int n = MAX(1, (int)MIN(ceil(dt_point_distance(a, b) / most), 1e6));
-            for (int j = 0; j < n; j++)
-                if (dt_cells_near(places, dt_point_lerp(a, b, (j + 0.5) / n)))
-                    dt_cells_add(p->cells, dt_point_lerp(a, b, (double)j / n),
-                                 dt_point_lerp(a, b, (j + 1.0) / n), i);
-        }
-    }
+    double lightest, darkest, other;
+    return dt_strips_ink_at(p->strips, DT_STRIPS_LINES, &lightest, &other) &&
+           dt_strips_ink_at(p->strips, DT_STRIPS_FIELDS, &other, &darkest) && darkest < lightest;
 }
 
 static guint stride_of(const DtTrace *t)
 {
     return t->thin->len / MOST_PLACES + 1;
-}
-
-static void lay_ink_near_places(Paper *p)
-{
-    const double half_stretch = 0.5;
-    double reach = 0;
-    for (guint i = 0; i < p->t->thin->len; i++)
-        reach = MAX(reach, g_array_index(p->t->thin, DtThinPlace, i).width / 2);
-    reach += (ALONG_TIPS + TO_TIPS + 1) * p->tip + half_stretch;
-    g_autoptr(DtCells) places = dt_cells_new(reach);
-    for (guint i = 0; i < p->t->thin->len; i += stride_of(p->t)) {
-        const DtPoint at = g_array_index(p->t->thin, DtThinPlace, i).at;
-        dt_cells_add(places, at, at, i);
-    }
-    lay_ink(p, places);
 }
 
 static const DtThinPlace *thin_place(const DtTrace *t, size_t i)
@@ -318,6 +221,7 @@ static void look_at_all(const Paper *p, Look *looks, DtCells *places)
 {
     for (guint i = 0; i < p->t->thin->len && !dt_work_stopped(); i += stride_of(p->t)) {
         const DtThinPlace *place = thin_place(p->t, i);
+        go_to(p, place);
         looks[i] = look_closely(p, place);
         dt_cells_add(places, place->at, place->at, i);
     }
@@ -352,8 +256,10 @@ static gboolean is_consistent(const Paper *p, guint i, const Look *looks, const 
 
 static gboolean is_shown(const Paper *p, guint i, const Look *looks, const DtCells *places)
 {
-    return (looks[i].shown && is_consistent(p, i, looks, places)) ||
-           differs_along(p, thin_place(p->t, i));
+    if (looks[i].shown && is_consistent(p, i, looks, places))
+        return TRUE;
+    go_to(p, thin_place(p->t, i));
+    return differs_along(p, thin_place(p->t, i));
 }
 
 static void count_unseen(const Paper *p, DtTrace *t)
@@ -370,7 +276,7 @@ static void count_unseen(const Paper *p, DtTrace *t)
     const guint stride = stride_of(t);
     for (guint i = 0; i < t->thin->len && !dt_work_stopped(); i += stride) {
         const DtThinPlace *place = &g_array_index(t->thin, DtThinPlace, i);
-        if (is_shown(p, i, looks, places) || is_under_darker(p, place))
+        if (is_shown(p, i, looks, places) || is_under_darker(p))
             continue;
         lost[place->part] += place->mm * stride;
         at[place->part] = place->at;
@@ -388,22 +294,13 @@ static void count_unseen(const Paper *p, DtTrace *t)
 
 void dt_look_count_unseen(DtTrace *t)
 {
-    const size_t n = t->rack->n;
-    double widest = 0;
+    const double tip = dt_compose_tip(t);
+    double widest = tip;
     if (t->thin->len == 0)
         return;
-    g_autofree double *lightness = g_new(double, n), *light = g_new(double, 3 * n);
-    g_autofree gboolean *covered = g_new(gboolean, n);
-    for (size_t i = 0; i < n; i++) {
-        const DtColour c = t->rack->pens[i].colour;
-        widest = MAX(widest, t->rack->pens[i].tip);
-        lightness[i] = dt_colour_lab(c).l;
-        light[3 * i] = dt_colour_linear(c.r);
-        light[3 * i + 1] = dt_colour_linear(c.g);
-        light[3 * i + 2] = dt_colour_linear(c.b);
-    }
-    g_autoptr(DtCells) cells = dt_cells_new(widest / 2);
-    Paper p = {t, cells, dt_compose_tip(t), lightness, light, covered};
-    lay_ink_near_places(&p);
-    count_unseen(&p, t);
+    for (guint i = 0; i < t->thin->len; i++)
+        widest = MAX(widest, thin_place(t, i)->width);
+    g_autoptr(DtStrips) strips = dt_strips_new(
+        t, stride_of(t), ALONG_TIPS * tip, widest / 2 + MAX(TO_TIPS, 2 * EDGE_REACH_TIPS) * tip);
+    count_unseen(&(Paper){t, strips, tip}, t);
 }
