@@ -12,10 +12,10 @@ typedef struct {
 } Clock;
 
 /* A long line whatever the piece, which costs nothing to make. */
-static gboolean draw_long(const DtLines *piece, const DtFillStyle *f, unsigned rings, DtLines *out,
-                          GError **error)
+static gboolean draw_long(const DtLines *piece, const DtFillStyle *f, unsigned rings,
+                          DtFillShared *shared, DtLines *out, GError **error)
 {
-    (void)f, (void)rings, (void)error;
+    (void)f, (void)rings, (void)shared, (void)error;
     const DtBox b = dt_lines_box(piece);
     dt_lines_begin(out);
     for (int i = 0; i < LONG; i++)

@@ -186,7 +186,7 @@ typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, N_DIRECTIONS } Di
 
 /* The ways that are tried: hatch lines in one of the directions inside one ring, the line along the
  * edge, or inside more, which spare parts a few pens wide many short lines; and rings alone. */
-enum { MOST_RINGS = 3, RINGS = MOST_RINGS * N_DIRECTIONS, N_WAYS };
+enum { RINGS = DT_FILL_MOST_RINGS * N_DIRECTIONS, N_WAYS };
 typedef unsigned Way;
 
 typedef struct {
@@ -196,12 +196,27 @@ typedef struct {
     size_t tried; /* points of lines */
 } Ways;
 
-static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
+void dt_fill_rings_clear(DtFillRings *r)
+{
+    dt_lines_clear(&r->rings);
+    dt_lines_clear(&r->last);
+    dt_lines_clear(&r->bare);
+}
+
+static void clear_shared(DtFillShared *shared)
+{
+    for (int i = 0; i < DT_FILL_MOST_RINGS; i++)
+        dt_fill_rings_clear(&shared->rings[i]);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtFillShared, clear_shared)
+
+static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtFillShared *shared,
+                         DtLines *out, GError **error)
 {
     DtFillStyle turned = *w->f;
     double along = turned.angle;
     if (way == RINGS)
-        return w->draw(piece, w->f, UINT_MAX, out, error);
+        return w->draw(piece, w->f, UINT_MAX, shared, out, error);
     switch ((Direction)(way % N_DIRECTIONS)) {
     case MIRRORED:
         turned.angle = -turned.angle;
@@ -220,7 +235,7 @@ static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *
     case N_DIRECTIONS:
         break;
     }
-    return w->draw(piece, &turned, 1 + way / N_DIRECTIONS, out, error);
+    return w->draw(piece, &turned, 1 + way / N_DIRECTIONS, shared, out, error);
 }
 
 /* Whether a piece has the usual way alone: its edge is enough, or it is so large that another way
@@ -245,6 +260,7 @@ static gboolean is_left_out(const Ways *w, Way way, Way fastest, const DtLines *
 /* The fastest of all ways; *out gets its lines. */
 static gboolean try_all(Ways *w, const DtLines *piece, DtLines *out, Way *fastest, GError **error)
 {
+    g_auto(DtFillShared) shared = {.asked = FALSE};
     double least = G_MAXDOUBLE;
     *fastest = USUAL;
     for (Way way = 0; way < N_WAYS; way++) {
@@ -252,7 +268,7 @@ static gboolean try_all(Ways *w, const DtLines *piece, DtLines *out, Way *fastes
         dt_lines_init(&lines);
         if (is_left_out(w, way, *fastest, piece))
             continue;
-        if (!draw_way(w, way, piece, &lines, error) || !dt_work_check(error))
+        if (!draw_way(w, way, piece, &shared, &lines, error) || !dt_work_check(error))
             return FALSE;
         const gboolean settled = way == USUAL && is_settled(piece, &lines);
         w->tried += lines.n_pts;
@@ -401,9 +417,10 @@ gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay w
         const DtPart *part = &g_array_index(parts, DtPart, large ? parts->len - 1 - i : i);
         Alike *alike = find_alike(f->tries->known, part);
         const Way way = known_way(f->tries, part, alike, f->tip);
+        g_auto(DtFillShared) shared = {.asked = FALSE};
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
-        if (way < N_WAYS ? !draw_way(&w, way, &part->rings, &lines, error)
+        if (way < N_WAYS ? !draw_way(&w, way, &part->rings, &shared, &lines, error)
                          : !try_piece(&w, f->tries, part, alike, &lines, error))
             return FALSE;
         dt_lines_append_lines(out, &lines);

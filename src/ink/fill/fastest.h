@@ -3,11 +3,25 @@
 
 #include "ink/fill/fill.h"
 
+/* What ways to ink one piece have in common, found by the first that needs it. Zero-initialised. */
+enum { DT_FILL_MOST_RINGS = 3 };
+typedef struct {
+    gboolean known;
+    DtLines rings, last; /* the edge and the rings within it; those that have none inside */
+    gboolean bare_known;
+    DtLines bare; /* what the lines inside the last rings have to cover */
+} DtFillRings;
+void dt_fill_rings_clear(DtFillRings *r);
+typedef struct {
+    DtFillRings rings[DT_FILL_MOST_RINGS]; /* of one ring, the edge, and of more */
+    gboolean asked, edge_is_enough;
+} DtFillShared;
+
 /* A way to ink a piece, whose edge is the middle of the line along it: appends that line, rings
  * inside it until there are `rings` lines around, and hatch lines for the rest. `f` gives angle and
- * pitch. */
+ * pitch, which is the same for all that share. */
 typedef gboolean (*DtFillWay)(const DtLines *piece, const DtFillStyle *f, unsigned rings,
-                              DtLines *out, GError **error);
+                              DtFillShared *shared, DtLines *out, GError **error);
 
 DtFillTries *dt_fill_tries_new(void);
 void dt_fill_tries_free(DtFillTries *t);

@@ -190,12 +190,11 @@ static void append_rings(const DtLines *rings, const DtLines *outside, double pi
     }
 }
 
-/* Rings, one inside the other, each a pitch from the last, `most` of them; *last, which is
- * initialised, gets those that have no ring inside. */
-static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, unsigned most, DtLines *out,
-                          DtLines *last, GError **error)
+/* Rings, one inside the other, each a pitch from the last, `most` of them inside those in *last, which gets those that
+ * have no ring inside. */
+static gboolean ring_fill(DtLines *last, const DtFillStyle *f, unsigned most, DtLines *out,
+                          GError **error)
 {
-    dt_lines_copy(last, inset);
     for (unsigned i = 0; i < most && last->n > 0; i++) {
         DtLines next;
         dt_lines_init(&next);
@@ -263,35 +262,68 @@ static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double a
     return hatch_once(inset, f, (DtHatchGrid){angle, band.n * f->tip / share, 0}, band, out, error);
 }
 
+/* What `n` rings, at least one, and the lines inside them have to do, in what the ways share. */
+static gboolean find_rings(const DtLines *piece, const DtFillStyle *f, unsigned n,
+                           DtFillShared *shared, GError **error)
+{
+    DtFillRings *r = &shared->rings[n - 1];
+    if (r->known)
+        return TRUE;
+    if (n > 1 && !find_rings(piece, f, n - 1, shared, error))
+        return FALSE;
+    dt_lines_copy(&r->rings, n > 1 ? &r[-1].rings : piece);
+    dt_lines_copy(&r->last, n > 1 ? &r[-1].last : piece);
+    r->known = TRUE;
+    return n == 1 || ring_fill(&r->last, f, 1, &r->rings, error);
+}
+
 /* Lines that cover what the innermost rings leave bare. Where these touch it is hatched from ring to
  * ring. */
-static gboolean sweep(const DtLines *rings, const DtFillStyle *f, DtLines *out, GError **error)
+static gboolean sweep(DtFillRings *r, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    g_auto(DtLines) bare;
     gboolean done;
-    dt_lines_init(&bare);
-    return dt_region_inset(rings, BARE_FROM * f->pitch, &bare, error) &&
-           dt_fill_sweep(&bare, f->angle, f->pitch, JOIN_PITCHES * f->pitch, out, &done, error) &&
-           (done || hatch_once(rings, f, (DtHatchGrid){f->angle, f->pitch, 0}, DT_HATCH_SINGLE, out,
-                               error));
+    if (!r->bare_known && !dt_region_inset(&r->last, BARE_FROM * f->pitch, &r->bare, error))
+        return FALSE;
+    r->bare_known = TRUE;
+    return dt_fill_sweep(&r->bare, f->angle, f->pitch, JOIN_PITCHES * f->pitch, out, &done,
+                         error) &&
+           (done || hatch_once(&r->last, f, (DtHatchGrid){f->angle, f->pitch, 0}, DT_HATCH_SINGLE,
+                               out, error));
+}
+
+static gboolean is_edge_enough(const DtLines *piece, const DtFillStyle *f, DtFillShared *shared)
+{
+    if (!shared->asked)
+        shared->edge_is_enough = edge_is_enough(piece, f);
+    shared->asked = TRUE;
+    return shared->edge_is_enough;
 }
 
 /* The way for dt_fill_fastest(). */
-static gboolean draw_way(const DtLines *piece, const DtFillStyle *f, unsigned n_rings, DtLines *out,
-                         GError **error)
+static gboolean draw_way(const DtLines *piece, const DtFillStyle *f, unsigned n_rings,
+                         DtFillShared *shared, DtLines *out, GError **error)
 {
-    if (edge_is_enough(piece, f)) {
+    if (is_edge_enough(piece, f, shared)) {
         dt_lines_append_lines(out, piece);
         return TRUE;
     }
-    g_auto(DtLines) rings, last, inside;
-    dt_lines_init(&last);
-    dt_lines_init(&inside);
-    dt_lines_copy(&rings, piece);
-    if (!ring_fill(piece, f, n_rings - 1, &rings, &last, error) || !sweep(&last, f, &inside, error))
+    const unsigned n = MIN(n_rings, DT_FILL_MOST_RINGS);
+    if (!find_rings(piece, f, n, shared, error))
         return FALSE;
-    dt_fill_chain_rings(&inside, &rings, f->pitch, out);
-    return TRUE;
+    DtFillRings *r = &shared->rings[n - 1], all = {.known = FALSE};
+    g_auto(DtLines) inside;
+    dt_lines_init(&inside);
+    if (n_rings > n) {
+        dt_lines_copy(&all.rings, &r->rings);
+        dt_lines_copy(&all.last, &r->last);
+        r = &all;
+    }
+    const gboolean good =
+        ring_fill(&r->last, f, n_rings - n, &r->rings, error) && sweep(r, f, &inside, error);
+    if (good)
+        dt_fill_chain_rings(&inside, &r->rings, f->pitch, out);
+    dt_fill_rings_clear(&all);
+    return good;
 }
 
 /* Spaced lines are visible, and so is their direction. */
@@ -304,8 +336,8 @@ static gboolean may_choose(const DtFillStyle *f)
 static gboolean fill_rings(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
     g_auto(DtLines) last;
-    dt_lines_init(&last);
-    return ring_fill(inset, f, UINT_MAX, out, &last, error);
+    dt_lines_copy(&last, inset);
+    return ring_fill(&last, f, UINT_MAX, out, error);
 }
 
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
