@@ -12,6 +12,8 @@
 #define MOST_CELLS 1e6
 /* Added to boxes (mm), so that rounding loses nothing. */
 #define SLACK 1e-6
+/* Squared distances that differ by less than this share may be equal but for rounding. */
+#define ROUNDING 1e-9
 
 /* Cells without stretches: near a place, and far from all. */
 enum { NONE = -1, FAR = -2 };
@@ -26,14 +28,15 @@ typedef struct {
 
 /* One near the place: its box, ink and all, in the place's coordinates. */
 typedef struct {
-    DtPoint a, ab;
+    DtPoint a, b, ab;
     double per_length2; /* 1 / length^2; 0 if it has none */
     double along[2], aside[2];
     gboolean line;
 } Near;
 
 typedef struct {
-    double reach2; /* of its ink, half a tip, squared */
+    double reach;         /* of its ink, half a tip */
+    double least2, most2; /* its square, where rounding may decide between these */
     double lightness;
     double light[3]; /* linear */
     GArray *near;    /* Near */
@@ -144,7 +147,9 @@ DtStrips *dt_strips_new(const DtTrace *t, guint stride, double along, double asi
         const DtPen *pen = &t->rack->pens[i];
         s->reach = MAX(s->reach, pen->tip / 2);
         s->pens[i] = (PenInk){
-            .reach2 = pen->tip / 2 * (pen->tip / 2),
+            .reach = pen->tip / 2,
+            .least2 = pen->tip / 2 * (pen->tip / 2) * (1 - ROUNDING),
+            .most2 = pen->tip / 2 * (pen->tip / 2) * (1 + ROUNDING),
             .lightness = dt_colour_lab(pen->colour).l,
             .light = {dt_colour_linear(pen->colour.r), dt_colour_linear(pen->colour.g),
                       dt_colour_linear(pen->colour.b)},
@@ -188,8 +193,12 @@ static void add_if_near(DtStrips *s, const Stretch *t)
 {
     const DtPoint a = dt_point_sub(t->a, s->at), b = dt_point_sub(t->b, s->at),
                   left = {-s->way.y, s->way.x}, ab = dt_point_sub(t->b, t->a);
-    const double length2 = dt_point_dot(ab, ab), reach = s->t->rack->pens[t->pen].tip / 2;
-    Near n = {.a = t->a, .ab = ab, .per_length2 = length2 > 0 ? 1 / length2 : 0, .line = t->line};
+    const double length2 = dt_point_dot(ab, ab), reach = s->pens[t->pen].reach;
+    Near n = {.a = t->a,
+              .b = t->b,
+              .ab = ab,
+              .per_length2 = length2 > 0 ? 1 / length2 : 0,
+              .line = t->line};
     set_ends(n.along, dt_point_dot(a, s->way), dt_point_dot(b, s->way), reach);
     set_ends(n.aside, dt_point_dot(a, left), dt_point_dot(b, left), reach);
     if (overlap(n.along, -s->along, s->along) && overlap(n.aside, -s->aside, s->aside))
@@ -241,8 +250,9 @@ static gboolean covers(const PenInk *pen, DtPoint at)
     for (guint i = 0; i < pen->on->len; i++, n++) {
         const double x = at.x - n->a.x, y = at.y - n->a.y,
                      t = CLAMP((x * n->ab.x + y * n->ab.y) * n->per_length2, 0.0, 1.0),
-                     dx = x - n->ab.x * t, dy = y - n->ab.y * t;
-        if (dx * dx + dy * dy < pen->reach2)
+                     dx = x - n->ab.x * t, dy = y - n->ab.y * t, apart2 = dx * dx + dy * dy;
+        if (apart2 < pen->least2 ||
+            (apart2 < pen->most2 && dt_point_segment_distance(at, n->a, n->b) < pen->reach))
             return TRUE;
     }
     return FALSE;
