@@ -225,6 +225,28 @@ static void test_narrow_pieces_of_wide_parts_are_counted(void)
     g_assert_cmpfloat(unseen_on_black("<path d='M30 30H60L45 56Z' fill='#333'/>"), ==, 0);
 }
 
+/* A line that is hardly wider than three tips is no field. */
+static void test_lines_of_somewhat_more_than_three_tips_are_counted(void)
+{
+    g_assert_cmpfloat_with_epsilon(
+        unseen_on_black("<rect x='20' y='50' width='60' height='1.3' fill='#333'/>"), 60, 3);
+    g_assert_cmpfloat(unseen_on_black("<rect x='20' y='50' width='60' height='2' fill='#333'/>"),
+                      ==, 0);
+}
+
+/* Between shapes whose edges are nearly the same a sliver may be visible, in the picture of the artwork hardly so. Its
+ * paint is like the line's, but not so much that they become one. */
+static void test_slivers_hide_no_line(void)
+{
+    static const char *const slivers[] = {
+        "", "<rect x='20' y='49.99' width='60' height='0.03' fill='#4e4e4e'/>"};
+    for (size_t i = 0; i < G_N_ELEMENTS(slivers); i++) {
+        g_autofree char *svg = g_strconcat(
+            slivers[i], "<rect x='20' y='50' width='60' height='0.8' fill='#333'/>", NULL);
+        g_assert_cmpfloat_with_epsilon(unseen_on_black(svg), 60, 3);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -233,5 +255,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/unseen/lines", test_lines_and_gaps_are_seen);
     g_test_add_func("/ink/unseen/strips", test_strips_see_all_ink_near_them);
     g_test_add_func("/ink/unseen/pieces", test_narrow_pieces_of_wide_parts_are_counted);
+    g_test_add_func("/ink/unseen/wider", test_lines_of_somewhat_more_than_three_tips_are_counted);
+    g_test_add_func("/ink/unseen/slivers", test_slivers_hide_no_line);
     return g_test_run();
 }

@@ -12,11 +12,17 @@
 #define MOST_LOOKS 20000000
 /* What is narrower (mm) hardly shows in the artwork. */
 #define LEAST_WIDTH 0.12
+/* Slivers as narrow, of which not more than so many are seen through in a row. */
+enum { MOST_SLIVERS = 4 };
+/* Narrow pieces of wide parts are up to this many tips wide: what is hardly wider than a narrow part has no more of a
+ * hatch's lines to show it. */
+#define WIDEST_PIECE_TIPS 3.5
 
 typedef struct {
     const DtCompose *c;
     DtCells *cells; /* the edges of narrow parts */
     double widest;  /* of narrow parts, mm */
+    double reach;   /* at which the other edge of a piece is looked for, mm */
     gboolean all;   /* whether narrow pieces of wide parts are looked for, too */
     GArray *pieces; /* DtThinPlace: places in those */
     size_t looks;   /* at edges and places */
@@ -58,12 +64,12 @@ static double distance_along(DtPoint from, DtPoint way, DtPoint a, DtPoint b)
     return share >= 0 && share <= 1 && along > 0 ? along : G_MAXDOUBLE;
 }
 
-/* The edge of a part opposite to a place on its edge `own`; -1: none is near. */
+/* The edge of a part opposite to a place on its edge `own`, nearer than *width, which becomes its distance; -1: none
+ * is. */
 static int find_opposite(Search *s, size_t own, int part, DtPoint at, DtPoint inward, double *width)
 {
     const GArray *near = dt_cells_near(s->cells, at);
     int best = -1;
-    *width = s->widest;
     s->looks += near ? near->len : 0;
     for (guint i = 0; near && i < near->len; i++) {
         const DtCellStretch *o = &g_array_index(near, DtCellStretch, i);
@@ -93,6 +99,29 @@ static void add_length(DtPartSides *p, double near, double far, double mm)
         p->on_other += mm;
 }
 
+static gboolean is_apart(const DtCompose *c, DtLab paint, int beyond, DtPoint at)
+{
+    return dt_colour_difference(paint, dt_compose_paint_at(c, beyond, at)) >= DT_LOOK_APART_IN_ART;
+}
+
+/* The part beyond an edge of a part of some paint. Slivers that hardly show are seen through until one is apart from the
+ * paint, such as those between shapes whose edges are nearly the same. */
+static int find_beyond(Search *s, size_t edge, int part, DtLab paint, DtPoint at, DtPoint way)
+{
+    const int next = part_beyond(edge_at(s->c, edge), part);
+    int beyond = next;
+    for (int i = 0; i < MOST_SLIVERS && !is_apart(s->c, paint, beyond, at); i++) {
+        double width = LEAST_WIDTH;
+        const int opposite = find_opposite(s, edge, beyond, at, way, &width);
+        if (opposite < 0)
+            return next;
+        edge = (size_t)opposite;
+        beyond = part_beyond(edge_at(s->c, edge), beyond);
+        at = (DtPoint){at.x + way.x * width, at.y + way.y * width};
+    }
+    return beyond;
+}
+
 /* Both edges of a part look across it, so that each step counts by half. */
 static void look_across(Search *s, size_t own, int part, DtPoint at, double step)
 {
@@ -101,15 +130,16 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
     const DtPoint way = dt_point_scale(dt_point_sub(e->b, e->a), 1 / dt_point_distance(e->a, e->b));
     const double turn = e->left == part ? 1 : -1;
     const DtPoint inward = {-way.y * turn, way.x * turn};
-    double width;
+    double width = is_narrow(c, part) ? s->widest : s->reach;
     const int opposite = find_opposite(s, own, part, at, inward, &width);
     if (opposite < 0 || width < LEAST_WIDTH)
         return;
     const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
     const DtPoint middle = dt_point_lerp(at, across, 0.5);
-    const int beyond[2] = {part_beyond(e, part), part_beyond(edge_at(c, (size_t)opposite), part)};
-    const DtLab paint = dt_compose_paint_at(c, part, middle),
-                near = dt_compose_paint_at(c, beyond[0], at),
+    const DtLab paint = dt_compose_paint_at(c, part, middle);
+    const int beyond[2] = {find_beyond(s, own, part, paint, at, dt_point_scale(inward, -1)),
+                           find_beyond(s, (size_t)opposite, part, paint, across, inward)};
+    const DtLab near = dt_compose_paint_at(c, beyond[0], at),
                 far = dt_compose_paint_at(c, beyond[1], across);
     if (dt_colour_difference(paint, near) < DT_LOOK_APART_IN_ART ||
         dt_colour_difference(paint, far) < DT_LOOK_APART_IN_ART)
@@ -207,7 +237,8 @@ static gboolean find_thin(Search *s, int first_number)
     if (count_edges(s) > MOST_EDGES)
         return FALSE;
     s->widest = DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t);
-    g_autoptr(DtCells) cells = s->cells = dt_cells_new(s->widest);
+    s->reach = s->all ? WIDEST_PIECE_TIPS * dt_compose_tip(c->t) : s->widest;
+    g_autoptr(DtCells) cells = s->cells = dt_cells_new(s->reach);
     g_autoptr(GArray) pieces = s->pieces = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
     for (guint i = 0; i < c->edges->len; i++)
         if (is_edge_of_searched(s, edge_at(c, i)))
