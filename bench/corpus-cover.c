@@ -174,6 +174,48 @@ static gboolean is_first(const CoverScene *s, const EdgePlace *e)
     return TRUE;
 }
 
+/* Bands of the picture that are thinner than this (mm) may be a row of pixels that an edge crosses, up to their
+ * diagonal. */
+#define ONE_PIXEL (2 * M_SQRT2 / COVER_PX_PER_MM)
+/* Components of colours that differ by less (0 to 1) are the same. */
+#define SAME_COMPONENT 0.04
+/* Shares of a side's colour in a mixture, by one component and by another, differ by no more than this. */
+#define SAME_SHARE 0.25
+
+/* Whether a colour is a mixture of two others, as that of pixels on their edge is. */
+static gboolean is_mixture(const double own[3], const double a[3], const double b[3])
+{
+    double least = 1, most = 0;
+    for (int c = 0; c < 3; c++) {
+        const double apart = b[c] - a[c];
+        if (own[c] < MIN(a[c], b[c]) - SAME_COMPONENT || own[c] > MAX(a[c], b[c]) + SAME_COMPONENT)
+            return FALSE;
+        if (fabs(apart) < 2 * SAME_COMPONENT)
+            continue;
+        least = MIN(least, (own[c] - a[c]) / apart);
+        most = MAX(most, (own[c] - a[c]) / apart);
+    }
+    return most - least <= SAME_SHARE;
+}
+
+/* The colour at a distance from an edge. */
+static gboolean written_inward(const CoverScene *s, const EdgePlace *e, double v, double out[3])
+{
+    const DtPoint at = {e->at.x + e->inward.x * v, e->at.y + e->inward.y * v};
+    return cover_written(s, (CoverStrip){at, e->way, 0, 0, 0}, out);
+}
+
+/* Whether a band of the picture, between two distances from an edge, is no more than the pixels on an edge between what
+ * is on either side of it. */
+static gboolean is_edge_in_picture(const CoverScene *s, const EdgePlace *e, double from, double to)
+{
+    const double aside = 3.0 / COVER_PX_PER_MM;
+    double own[3], near[3], far[3];
+    return to - from < ONE_PIXEL && written_inward(s, e, (from + to) / 2, own) &&
+           written_inward(s, e, from - aside, near) && written_inward(s, e, to + aside, far) &&
+           is_mixture(own, near, far);
+}
+
 /* What the artwork's picture shows on one side of an edge up to where its colour changes: shapes that lie over one
  * another leave narrow parts that are no shape's own. FALSE if that is not narrow, or of no one colour. */
 static gboolean find_visible(const CoverScene *s, const EdgePlace *e, Line *l)
@@ -201,7 +243,7 @@ static gboolean find_visible(const CoverScene *s, const EdgePlace *e, Line *l)
         } else if (core >= 0 && dt_colour_difference(lab[0], own) >= COVER_APART_IN_ART / 2) {
             l->width = v;
             l->number = e->number;
-            return v < WIDEST;
+            return v < WIDEST && !is_edge_in_picture(s, e, core, v);
         }
     }
     return FALSE;
