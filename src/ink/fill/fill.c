@@ -379,9 +379,9 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
     return TRUE;
 }
 
-/* Parts of an open hatch that are narrower than the tip, and at least this many tips long, are lines of the artwork
- * that begin at a field of their paint. */
-#define LEAST_THIN_TIPS 5
+/* Parts of an open hatch that are narrower than the tip are drawn if their middle is at least this many tips long: lines
+ * of the artwork that begin at a field of their paint, and sharp corners. */
+#define LEAST_THIN_TIPS 1
 /* What is left of a thin part's middle beside dark ground is drawn if it is at least this many tips long: with the round
  * ends of the pen that is more than a tip. */
 #define LEAST_END_TIPS 0.25

@@ -12,8 +12,6 @@
 /* Paints that differ by more than this are told apart on paper: about two units of CIEDE2000 can be
  * seen side by side (common practice, no source); shades of one colour may blend. */
 #define DIFFERENT 5.0
-/* Two looks that differ by this much are told apart, if the paints differ as much. */
-#define TOLD_APART 4.0
 /* Penalty for another hatch direction, per mm of border: it looks the same and takes slightly
  * longer. */
 #define TURN_COST 0.2
@@ -258,7 +256,7 @@ static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, 
     if (dt_recipe_is_one_way(r[0]) && dt_recipe_is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
     return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
-           TOLD_APART;
+           DT_LOOK_TOLD_APART;
 }
 
 static gboolean is_trouble(const DtBoard *b, guint i)
@@ -267,17 +265,37 @@ static gboolean is_trouble(const DtBoard *b, guint i)
     return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
-/* What it is worth to tell two areas apart, per mm of their border. */
+/* What it is worth to tell two paints apart, per mm of their border. */
+static double worth_of_difference(DtLab one, DtLab other)
+{
+    return EDGE_WORTH * dt_colour_difference(one, other);
+}
+
 static double worth_of(const DtBoard *b, const DtPartBorder *x)
 {
-    return EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+    return worth_of_difference(paint_of(b, x->a), paint_of(b, x->b));
+}
+
+/* The price of a bare gap as wide as the tip, per mm, by the differences of the bare paper and of the ink. */
+static double price_of_gap(double bare, double inked, double tip)
+{
+    return tip * MAX(bare - inked, 0);
+}
+
+gboolean dt_look_is_worth_a_gap(const DtAppear *appear, DtLab field, DtLab beside, double tip)
+{
+    double inked = G_MAXDOUBLE;
+    for (int pen = 0; pen < dt_appear_n_pens(appear); pen++)
+        inked = MIN(inked, dt_appear_difference(appear, field, (DtRecipe){{pen, -1}, {1, 0}}));
+    return price_of_gap(dt_appear_difference(appear, field, DT_RECIPE_PAPER), inked, tip) <
+           worth_of_difference(field, beside);
 }
 
 /* The cost of leaving the paper bare along a border, per mm, if one of its areas had another recipe;
  * G_MAXDOUBLE if that tells nothing apart. */
 static double cost_of_gap(const DtBoard *b, const DtPartBorder *x, int changed, DtRecipe recipe)
 {
-    double sum = 0;
+    double bare = 0, inked = 0;
     int n = 0;
     for (int k = 0; k < 2; k++) {
         const int area = k ? x->b : x->a;
@@ -289,10 +307,11 @@ static double cost_of_gap(const DtBoard *b, const DtPartBorder *x, int changed, 
             return G_MAXDOUBLE;
         if (a->narrow)
             continue;
-        sum += cost_of(b, a, DT_RECIPE_PAPER) - cost_of(b, a, r);
+        bare += cost_of(b, a, DT_RECIPE_PAPER);
+        inked += cost_of(b, a, r);
         n++;
     }
-    return n > 0 ? b->tip * MAX(sum / n, 0) : G_MAXDOUBLE;
+    return n > 0 ? price_of_gap(bare / n, inked / n, b->tip) : G_MAXDOUBLE;
 }
 
 DtTurnout dt_board_turnout(const DtBoard *b, int area, DtRecipe recipe, int turn)

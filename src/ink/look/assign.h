@@ -7,6 +7,8 @@
 
 /* Hatches of one pen and coverage side by side are told apart by this many directions. */
 #define DT_LOOK_TURNS 4
+/* Two looks that differ by this much (CIEDE2000) are told apart, if the paints differ as much. */
+#define DT_LOOK_TOLD_APART 4.0
 
 /* Areas of one paint that are drawn alike. */
 typedef struct {
@@ -37,3 +39,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
 
 /* The narrow areas of each paint, as circles: of each area the next one, of a wide one itself (g_free()). */
 int *dt_look_find_kin(DtLookArea *areas, size_t n);
+
+/* Whether the difference between the paints of a field and of what is beside it is worth a bare gap, as wide as the
+ * tip (mm), in the field's ink, if that is dense: the same price as in dt_look_assign(). */
+gboolean dt_look_is_worth_a_gap(const DtAppear *appear, DtLab field, DtLab beside, double tip);

@@ -9,9 +9,6 @@
 #define LEAST_WIDTHS 3.0
 /* What is beside a piece is darker if it is by so much (L*). */
 #define DARKER 3.0
-/* The least difference (CIEDE2000), per mm of the tip, for which black ink gives way to a gap beside a piece: a smaller
- * one is not worth the ink (assign.c). */
-#define WORTH_A_GAP 29.0
 /* A piece is beside what is darker on at least this length, in tips. */
 #define LEAST_DARK_TIPS 5.0
 /* Pieces are not taken from parts of more points. */
@@ -21,16 +18,16 @@ enum { MOST_POINTS = 50000 };
 #define FLAT 0.01
 #define MARGIN 0.02
 
-/* Whether a part is beside another (-1: the paper) of quite another paint, which is darker, at a place. */
+/* Whether a part is beside another (-1: the paper) of quite another paint, which is darker, at a place, and so much that
+ * its ink can give way to a gap. */
 static gboolean is_beside_dark(const DtCompose *c, int part, int other, DtPoint at)
 {
     if (part < 0 || other < 0)
         return FALSE;
     const DtLab own = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label)->lab,
                 beside = dt_compose_paint_at(c, other, at);
-    return beside.l < own.l - DARKER &&
-           dt_colour_difference(beside, own) >=
-               MAX(DT_LOOK_APART_IN_ART, WORTH_A_GAP * dt_compose_tip(c->t));
+    return beside.l < own.l - DARKER && dt_colour_difference(beside, own) >= DT_LOOK_APART_IN_ART &&
+           dt_look_is_worth_a_gap(c->t->appear, beside, own, dt_compose_tip(c->t));
 }
 
 /* How much of each part's edge (mm) is beside what is darker. */

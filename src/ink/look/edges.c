@@ -168,12 +168,76 @@ static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow
     return 1 - bare >= DT_LOOK_SHOWS_OVER;
 }
 
+/* The mean colour of the ink on one side of an edge, and the paint that it stands for. */
+typedef struct {
+    DtLab ink, paint;
+    double bare; /* share of the paper that stays bare */
+    gboolean tone;
+} EdgeSide;
+
+static gboolean find_side(const DtCompose *c, const DtPartEdge *e, int part, const int *place_of,
+                          EdgeSide *out)
+{
+    enum { MOST_PENS = DT_PENS_OF_PICTURE };
+    const int area = c->area_of[part];
+    const DtLookArea *a = dt_compose_area(c, area);
+    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
+    *out = (EdgeSide){dt_appear_lab(c->t->appear, a->recipe), a->lab, 1, a->fixed};
+    if (a->narrow || p->picture)
+        return FALSE;
+    if (!a->fixed) {
+        for (int k = 0; k < 2; k++)
+            out->bare *= a->recipe.pen[k] < 0 ? 1 : 1 - a->recipe.share[k];
+        return TRUE;
+    }
+    DtSeparation *s = dt_trace_place(c->t, (guint)place_of[area])->separation;
+    if (!s || dt_separation_n_pens(s) > MOST_PENS)
+        return FALSE;
+    const DtPoint at = dt_point_lerp(e->a, e->b, 0.5);
+    const DtColour seen =
+        dt_colour_over(dt_paint_layers_seen_at(c->t->layers, p->label, at).colour, c->t->o->paper);
+    int pen[MOST_PENS];
+    double share[MOST_PENS], light[3];
+    const unsigned n = dt_separation_n_pens(s);
+    for (unsigned i = 0; i < n; i++) {
+        pen[i] = dt_separation_pen(s, i);
+        share[i] = dt_separation_share(s, i, seen);
+        out->bare *= 1 - share[i];
+    }
+    dt_appear_light_of_many(c->t->appear, pen, share, n, light);
+    out->ink = dt_colour_lab_linear(light[0], light[1], light[2]);
+    out->paint = dt_colour_lab(seen);
+    return TRUE;
+}
+
+/* Which of the two parts at an edge has its ink cut back for a gap, if their paints differ and their inks do not: the one
+ * that has a tone, or of two the darker one. -1: none. */
+static int merged_side(const DtCompose *c, const DtPartEdge *e, const int *place_of)
+{
+    EdgeSide side[2];
+    if (!find_side(c, e, e->left, place_of, &side[0]) ||
+        !find_side(c, e, e->right, place_of, &side[1]) || (!side[0].tone && !side[1].tone))
+        return -1;
+    if (MAX(side[0].bare, side[1].bare) > 1 - DT_LOOK_SHOWS_OVER ||
+        dt_colour_difference(side[0].paint, side[1].paint) < TONE_APART ||
+        dt_colour_difference(side[0].ink, side[1].ink) >= DT_LOOK_TOLD_APART)
+        return -1;
+    const int cut = side[0].tone && (!side[1].tone || side[0].paint.l < side[1].paint.l) ? 0 : 1;
+    return dt_look_is_worth_a_gap(c->t->appear, side[cut].paint, side[1 - cut].paint,
+                                  dt_compose_tip(c->t))
+               ? cut
+               : -1;
+}
+
 static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *side,
                          const int *place_of, DtLines *one_sided)
 {
     for (int k = 0; k < 2; k++)
         if (is_swallowed(c, e, side[k], side[1 - k], place_of))
             add_stretch(&one_sided[place_of[side[1 - k]]], e->a, e->b);
+    const int merged = merged_side(c, e, place_of);
+    if (merged >= 0)
+        add_stretch(&one_sided[place_of[side[merged]]], e->a, e->b);
 }
 
 double dt_compose_overlap(const DtCompose *c, guint place)
@@ -220,11 +284,12 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
             if (side[k] < 0 || place_of[side[k]] < 0)
                 continue;
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
-            if (has_part_edge(c, middle, part[k], part[1 - k]) ||
-                has_tone_edge(c, e, part[k], part[1 - k], place_of))
+            const gboolean of_tone = has_tone_edge(c, e, part[k], part[1 - k], place_of);
+            if (of_tone || has_part_edge(c, middle, part[k], part[1 - k]))
                 add_stretch(&p->along, e->a, e->b);
-            if (is_lighter_beside(c, e, part[k], part[1 - k]) &&
-                !(is_bare_line(c, part[k]) && has_part_edge(c, middle, part[1 - k], part[k])))
+            if (of_tone ||
+                (is_lighter_beside(c, e, part[k], part[1 - k]) &&
+                 !(is_bare_line(c, part[k]) && has_part_edge(c, middle, part[1 - k], part[k]))))
                 add_stretch(&p->lighter, e->a, e->b);
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
