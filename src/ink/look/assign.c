@@ -19,6 +19,12 @@
 #define THIN_EDGES 0.5
 /* A dense narrow area shows in a hatch of its own pen if it is this many times as wide as the hatch's lines. */
 #define STANDS_OUT 2.0
+/* An area that is not narrow, but whose open hatch needs at least this coverage to show it, is a line or a letter. */
+#define LINE_LEAST 0.6
+/* In denser ink it shows by its gaps if they are at least so wide (tips). */
+#define LINE_GAP_TIPS 0.4
+/* The gaps of bands of this many lines are so far apart that the edge between it and dense ink is not seen by them. */
+#define COARSE_BAND 4
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
@@ -189,9 +195,15 @@ static gboolean has_bare_edges(const DtLookArea *a, DtRecipe r)
 
 /* The widest ink without a gap in a hatch that covers at least half, mm: its bands, or what is between the gaps of
  * crossed lines of one pen. */
-static double widest_stripe(const DtBoard *b, DtRecipe r)
+static double widest_stripe(double tip, DtRecipe r)
 {
-    return r.pen[1] == r.pen[0] ? b->tip / r.share[0] : b->tip * dt_fill_lines_in_band(r.share[0]);
+    return tip * (r.pen[1] == r.pen[0] ? 1 / r.share[0] : dt_fill_lines_in_band(r.share[0]));
+}
+
+/* The bare gap between the bands of an open hatch, or the lines of one direction of it, mm. */
+static double gap_between(double tip, DtRecipe r)
+{
+    return (1 / r.share[0] - 1) * tip * dt_fill_lines_in_band(r.share[0]);
 }
 
 /* What a pen has of a recipe. */
@@ -205,17 +217,28 @@ static DtRecipe part_of_pen(DtRecipe r, int pen)
     return DT_RECIPE_PAPER;
 }
 
-/* Whether a narrow area would be lost in what its pen has of the ink beside it: as one of the hatch's lines, or in
- * dense ink that is not much wider than those. */
-static gboolean is_lost_in(const DtBoard *b, int area, DtRecipe r, DtRecipe all_beside)
+/* Whether an area is a line, if perhaps with wider places where it meets others. */
+static gboolean is_line(const DtLookArea *a)
+{
+    return a->narrow || (!a->fixed && a->least >= LINE_LEAST);
+}
+
+gboolean dt_look_is_line_lost(const DtLookArea *a, DtRecipe r, DtRecipe all_beside, double tip)
 {
     const DtRecipe beside = part_of_pen(all_beside, r.pen[0]);
-    if (area < 0 || !b->areas[area].narrow || beside.share[0] < DT_LOOK_SHOWS_OVER)
+    if (!is_line(a) || beside.share[0] < DT_LOOK_SHOWS_OVER)
         return FALSE;
-    if (dt_recipe_is_open(r))
+    if (a->narrow && dt_recipe_is_open(r))
         return r.share[0] > THIN_EDGES;
-    const double width = b->tip / b->areas[area].least;
-    return width < STANDS_OUT * widest_stripe(b, beside);
+    if (dt_recipe_is_open(r))
+        return gap_between(tip, r) < LINE_GAP_TIPS * tip;
+    const double width = tip * (a->narrow ? 1 / a->least : DT_LOOK_NARROW_TIPS);
+    return width < STANDS_OUT * widest_stripe(tip, beside);
+}
+
+static gboolean is_lost_in(const DtBoard *b, int area, DtRecipe r, DtRecipe beside)
+{
+    return area >= 0 && dt_look_is_line_lost(&b->areas[area], r, beside, b->tip);
 }
 
 static gboolean is_nearly_white(const DtBoard *b, const DtLookArea *a)
@@ -228,6 +251,15 @@ static gboolean is_drawn_on(const DtBoard *b, int area, int other)
 {
     return area >= 0 && b->areas[area].on_dark && !is_nearly_white(b, &b->areas[area]) &&
            paint_of(b, other).l > b->areas[area].lab.l + AS_LIGHT;
+}
+
+/* What is seen of a hatch at the edge of its area: of coarse bands hardly a gap, as of dense ink. */
+static DtLab lab_at_edge(const DtBoard *b, DtRecipe r)
+{
+    if (dt_recipe_is_one_way(r) && dt_recipe_other_pen(r) < 0 &&
+        dt_fill_lines_in_band(r.share[0]) >= COARSE_BAND)
+        r.share[0] = 1;
+    return dt_appear_lab(b->appear, r);
 }
 
 /* Whether they do, if one of them had another recipe and direction. */
@@ -255,8 +287,7 @@ static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, 
         return FALSE;
     if (dt_recipe_is_one_way(r[0]) && dt_recipe_is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
-    return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
-           DT_LOOK_TOLD_APART;
+    return dt_colour_difference(lab_at_edge(b, r[0]), lab_at_edge(b, r[1])) >= DT_LOOK_TOLD_APART;
 }
 
 static gboolean is_trouble(const DtBoard *b, guint i)
@@ -276,10 +307,10 @@ static double worth_of(const DtBoard *b, const DtPartBorder *x)
     return worth_of_difference(paint_of(b, x->a), paint_of(b, x->b));
 }
 
-/* The price of a bare gap as wide as the tip, per mm, by the differences of the bare paper and of the ink. */
+/* The price of a bare gap, per mm, by the differences of the bare paper and of the ink. */
 static double price_of_gap(double bare, double inked, double tip)
 {
-    return tip * MAX(bare - inked, 0);
+    return DT_LOOK_GAP_TIPS * tip * MAX(bare - inked, 0);
 }
 
 gboolean dt_look_is_worth_a_gap(const DtAppear *appear, DtLab field, DtLab beside, double tip)

@@ -5,8 +5,6 @@
 
 #include <math.h>
 
-/* The paper stays bare in at least this many tips (0.3 mm with a tip of 0.4 mm; common practice, no source). */
-#define LEAST_TIPS 0.75
 /* Widths are told apart in this many steps per tip. */
 #define STEPS_PER_TIP 16
 enum { N_STEPS = 12 };
@@ -21,7 +19,7 @@ static int room_beside(const DtCompose *c, int part, int field, DtPoint at)
     const DtLab beside = dt_compose_paint_at(c, field, at);
     if (beside.l > a->lab.l || dt_colour_difference(beside, a->lab) < DT_LOOK_APART_IN_ART)
         return 0;
-    const double lacking = LEAST_TIPS - dt_compose_part(c, (guint)part)->width / tip;
+    const double lacking = DT_LOOK_GAP_TIPS - dt_compose_part(c, (guint)part)->width / tip;
     return CLAMP((int)lround(lacking * STEPS_PER_TIP), 0, N_STEPS);
 }
 

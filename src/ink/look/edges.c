@@ -172,42 +172,55 @@ static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow
 typedef struct {
     DtLab ink, paint;
     double bare; /* share of the paper that stays bare */
-    gboolean tone;
+    const DtLookArea *area;
+    unsigned n; /* pens of a tone */
+    int pen[DT_PENS_OF_PICTURE];
+    double share[DT_PENS_OF_PICTURE];
 } EdgeSide;
 
 static gboolean find_side(const DtCompose *c, const DtPartEdge *e, int part, const int *place_of,
                           EdgeSide *out)
 {
-    enum { MOST_PENS = DT_PENS_OF_PICTURE };
     const int area = c->area_of[part];
     const DtLookArea *a = dt_compose_area(c, area);
     const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
-    *out = (EdgeSide){dt_appear_lab(c->t->appear, a->recipe), a->lab, 1, a->fixed};
+    *out = (EdgeSide){
+        .ink = dt_appear_lab(c->t->appear, a->recipe), .paint = a->lab, .bare = 1, .area = a};
     if (a->narrow || p->picture)
         return FALSE;
-    if (!a->fixed) {
-        for (int k = 0; k < 2; k++)
-            out->bare *= a->recipe.pen[k] < 0 ? 1 : 1 - a->recipe.share[k];
+    for (int k = 0; k < 2 && !a->fixed; k++)
+        out->bare *= a->recipe.pen[k] < 0 ? 1 : 1 - a->recipe.share[k];
+    if (!a->fixed)
         return TRUE;
-    }
     DtSeparation *s = dt_trace_place(c->t, (guint)place_of[area])->separation;
-    if (!s || dt_separation_n_pens(s) > MOST_PENS)
+    if (!s || dt_separation_n_pens(s) > DT_PENS_OF_PICTURE)
         return FALSE;
     const DtPoint at = dt_point_lerp(e->a, e->b, 0.5);
     const DtColour seen =
         dt_colour_over(dt_paint_layers_seen_at(c->t->layers, p->label, at).colour, c->t->o->paper);
-    int pen[MOST_PENS];
-    double share[MOST_PENS], light[3];
-    const unsigned n = dt_separation_n_pens(s);
-    for (unsigned i = 0; i < n; i++) {
-        pen[i] = dt_separation_pen(s, i);
-        share[i] = dt_separation_share(s, i, seen);
-        out->bare *= 1 - share[i];
+    double light[3];
+    out->n = dt_separation_n_pens(s);
+    for (unsigned i = 0; i < out->n; i++) {
+        out->pen[i] = dt_separation_pen(s, i);
+        out->share[i] = dt_separation_share(s, i, seen);
+        out->bare *= 1 - out->share[i];
     }
-    dt_appear_light_of_many(c->t->appear, pen, share, n, light);
+    dt_appear_light_of_many(c->t->appear, out->pen, out->share, out->n, light);
     out->ink = dt_colour_lab_linear(light[0], light[1], light[2]);
     out->paint = dt_colour_lab(seen);
     return TRUE;
+}
+
+/* Whether a line would be lost in its pen's share of a tone beside it. */
+static gboolean is_lost_in_tone(const DtCompose *c, const EdgeSide *line, const EdgeSide *tone)
+{
+    const DtRecipe own = line->area->recipe;
+    for (unsigned i = 0; i < tone->n && !line->area->fixed; i++)
+        if (tone->pen[i] == own.pen[0] &&
+            dt_look_is_line_lost(line->area, own, (DtRecipe){{own.pen[0], -1}, {tone->share[i], 0}},
+                                 dt_compose_tip(c->t)))
+            return TRUE;
+    return FALSE;
 }
 
 /* Which of the two parts at an edge has its ink cut back for a gap, if their paints differ and their inks do not: the one
@@ -216,13 +229,14 @@ static int merged_side(const DtCompose *c, const DtPartEdge *e, const int *place
 {
     EdgeSide side[2];
     if (!find_side(c, e, e->left, place_of, &side[0]) ||
-        !find_side(c, e, e->right, place_of, &side[1]) || (!side[0].tone && !side[1].tone))
+        !find_side(c, e, e->right, place_of, &side[1]) || side[0].n + side[1].n == 0 ||
+        MAX(side[0].bare, side[1].bare) > 1 - DT_LOOK_SHOWS_OVER ||
+        dt_colour_difference(side[0].paint, side[1].paint) < TONE_APART)
         return -1;
-    if (MAX(side[0].bare, side[1].bare) > 1 - DT_LOOK_SHOWS_OVER ||
-        dt_colour_difference(side[0].paint, side[1].paint) < TONE_APART ||
-        dt_colour_difference(side[0].ink, side[1].ink) >= DT_LOOK_TOLD_APART)
+    if (dt_colour_difference(side[0].ink, side[1].ink) >= DT_LOOK_TOLD_APART &&
+        !is_lost_in_tone(c, &side[0], &side[1]) && !is_lost_in_tone(c, &side[1], &side[0]))
         return -1;
-    const int cut = side[0].tone && (!side[1].tone || side[0].paint.l < side[1].paint.l) ? 0 : 1;
+    const int cut = side[0].n > 0 && (side[1].n == 0 || side[0].paint.l < side[1].paint.l) ? 0 : 1;
     return dt_look_is_worth_a_gap(c->t->appear, side[cut].paint, side[1 - cut].paint,
                                   dt_compose_tip(c->t))
                ? cut
@@ -252,14 +266,15 @@ static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one
     double tip = dt_compose_tip(c->t);
     g_auto(DtLines) area;
     dt_lines_init(&area);
-    if (shared->n > 0 && !stroke_area(shared, tip, &area, error))
+    if (shared->n > 0 && !stroke_area(shared, DT_LOOK_GAP_TIPS * tip, &area, error))
         return FALSE;
     for (guint i = 0; i < c->t->inks->len; i++) {
         DtLines *cut = &dt_trace_place(c->t, i)->cut;
         if (has_gap[i])
             dt_lines_append_lines(cut, &area);
         if (one_sided[i].n > 0 &&
-            !stroke_area(&one_sided[i], 2 * tip + dt_compose_overlap(c, i), cut, error))
+            !stroke_area(&one_sided[i], 2 * DT_LOOK_GAP_TIPS * tip + dt_compose_overlap(c, i), cut,
+                         error))
             return FALSE;
     }
     return TRUE;
