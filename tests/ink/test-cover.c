@@ -242,7 +242,8 @@ static double inked_along(const DtStrokes *s, double x0, double x1, double y)
 }
 
 /* A thin line that begins at a field of its paint is drawn although the field is hatched, or left bare within an
- * edge, and so is its short end beyond a dark line that it crosses; but not where it separates dark fields, nor at each corner of the field. */
+ * edge, and so is its short end beyond a dark line that it crosses; and so is a sharp corner of the field; but
+ * not where it separates dark fields, nor at a blunt corner. */
 static void test_thin_parts_of_hatched_fields(void)
 {
     static const char *const paints[] = {"#ccc", "#e0e0e0", "#ffd9d9"};
@@ -264,9 +265,24 @@ static void test_thin_parts_of_hatched_fields(void)
         g_auto(DtStrokes) end = ink_of(crossing, NULL);
         g_assert_cmpfloat(inked_along(&end, 88.6, 89.8, 50), ==, 1);
     }
-    g_auto(DtStrokes) sharp = ink_of("<path d='M10 50L90 36V64Z' fill='#ddd'/>", NULL);
-    for (size_t i = 0; i < sharp.n; i++)
-        g_assert_cmpint(sharp.strokes[i].kind, ==, DT_INK_FILL);
+    static const struct {
+        const char *path;
+        gboolean sharp;
+        double drawn; /* how near to the corner, mm */
+    } corners[] = {{"M10 50L90 36V64Z", TRUE, 0.3},
+                   {"M10 50L90 44V56Z", TRUE, 0.3},
+                   {"M10 50L90 4V96Z", FALSE, 0.5}};
+    for (size_t i = 0; i < G_N_ELEMENTS(corners); i++) {
+        g_autofree char *svg = g_strdup_printf("<path d='%s' fill='#bbb'/>", corners[i].path);
+        g_auto(DtStrokes) ink = ink_of(svg, NULL);
+        double nearest = 100;
+        for (size_t k = 0; k < ink.n_pts; k++)
+            nearest = MIN(nearest, hypot(ink.pts[k].x - 10, ink.pts[k].y - 50) - 0.2);
+        g_test_message("%s: ink %.2f mm from the corner", corners[i].path, nearest);
+        g_assert_cmpfloat(nearest, <=, corners[i].drawn);
+        for (size_t k = 0; k < ink.n && !corners[i].sharp; k++)
+            g_assert_cmpint(ink.strokes[k].kind, ==, DT_INK_FILL);
+    }
 }
 
 /* Nor does a gradient, dense in its pen, swallow a narrow part beside it: one gradient alone, and two that share

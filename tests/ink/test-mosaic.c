@@ -279,6 +279,7 @@ static void test_pieces_of_one_paint_border_on_paper(void)
 /* Strips ------------------------------------------------------------------------------------- */
 
 #define TIP 0.4
+#define GAP (0.75 * TIP) /* bare, between two inks */
 #define HIGH 12.0
 
 enum { STRIPS = 5 };
@@ -299,7 +300,7 @@ typedef struct {
 
 static const char *paints[] = {"#000", "#222", "#333"};
 
-/* Whether a bare gap is worth its contrast: what both lose over a tip's width, against four times what the paints
+/* Whether a bare gap is worth its contrast: what both lose over its width, against four times what the paints
  * differ by. */
 static gboolean has_gap(const DtAppear *appear, int a, int b, gboolean narrow_a, gboolean narrow_b)
 {
@@ -316,7 +317,7 @@ static gboolean has_gap(const DtAppear *appear, int a, int b, gboolean narrow_a,
                     dt_appear_difference(appear, lab[k], dense);
     }
     const int n = !narrow_a + !narrow_b;
-    return n > 0 && TIP * lost / n < 4 * dt_colour_difference(lab[0], lab[1]);
+    return n > 0 && GAP * lost / n < 4 * dt_colour_difference(lab[0], lab[1]);
 }
 
 static gboolean is_narrow(const Strip *s)
@@ -330,7 +331,7 @@ static double back_from(const DtAppear *appear, const Strip *own, const Strip *o
     if (!other || other->paint < 0 || other->paint == own->paint ||
         !has_gap(appear, own->paint, other->paint, is_narrow(own), is_narrow(other)))
         return 0;
-    return is_narrow(own) ? 0 : is_narrow(other) ? TIP : TIP / 2;
+    return is_narrow(own) ? 0 : is_narrow(other) ? GAP : GAP / 2;
 }
 
 static void trace(const Strip *s, gboolean upright, DtStrokes *out)

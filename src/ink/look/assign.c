@@ -24,7 +24,7 @@
 /* In denser ink it shows by its gaps if they are at least so wide (tips). */
 #define LINE_GAP_TIPS 0.4
 /* The gaps of bands of this many lines are so far apart that the edge between it and dense ink is not seen by them. */
-#define COARSE_BAND 4
+#define COARSE_BAND 3
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
@@ -262,6 +262,12 @@ static DtLab lab_at_edge(const DtBoard *b, DtRecipe r)
     return dt_appear_lab(b->appear, r);
 }
 
+/* Whether the lighter one of two paints has the lighter ink. */
+static gboolean is_in_order(DtLab one, DtLab other, const DtLab ink[2])
+{
+    return fabs(one.l - other.l) < AS_LIGHT || (one.l < other.l) == (ink[0].l < ink[1].l);
+}
+
 /* Whether they do, if one of them had another recipe and direction. */
 static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, int turn)
 {
@@ -287,7 +293,9 @@ static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, 
         return FALSE;
     if (dt_recipe_is_one_way(r[0]) && dt_recipe_is_one_way(r[1]) && turns[0] != turns[1])
         return TRUE;
-    return dt_colour_difference(lab_at_edge(b, r[0]), lab_at_edge(b, r[1])) >= DT_LOOK_TOLD_APART;
+    const DtLab ink[2] = {lab_at_edge(b, r[0]), lab_at_edge(b, r[1])};
+    return dt_colour_difference(ink[0], ink[1]) >= DT_LOOK_TOLD_APART &&
+           is_in_order(paint_of(b, x->a), paint_of(b, x->b), ink);
 }
 
 static gboolean is_trouble(const DtBoard *b, guint i)
