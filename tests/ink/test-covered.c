@@ -153,9 +153,9 @@ static const Case cases[] = {
      "<rect x='20' y='40' width='40' height='20' fill='#2e7d32'/>" LEVEL("#f5d018", "none"),
      ALONG_LEVEL},
     {"strip of a gradient between pale fields",
-     GRADIENT("#777", "#555") FIELD("url(#g)") "<rect x='20' y='20' width='40' height='19.85' "
-                                               "fill='#f5f0d0'/><rect x='20' y='40.15' width='40' "
-                                               "height='19.85' fill='#c8dcc8'/>",
+     GRADIENT("#777", "#555") "<rect x='20' y='20' width='40' height='60' fill='url(#g)'/>"
+                              "<rect x='20' y='20' width='40' height='19.85' fill='#f5f0d0'/>"
+                              "<rect x='20' y='40.15' width='40' height='19.85' fill='#c8dcc8'/>",
      .from = {21, 40}, .to = {59, 40}, .width = 0.4},
     {"sharp corner of a hatch", "<path d='M20 40L60 33V47Z' fill='#999'/>", .from = {20.6, 40},
      .to = {21, 40}, .width = 0.4},
@@ -169,11 +169,10 @@ static const Case cases[] = {
      1.9,
      0,
      0},
-    {"bar with a wide place in the dark end of a gradient",
+    {"bar in the dark end of a gradient",
      GRADIENT("#f4d58a", "#2e7d32") "<rect x='-40' y='20' width='100' height='40' fill='url(#g)'/>"
-                                    "<path d='M52 25V55M46 50H58' fill='none' stroke='#6f9a74' "
-                                    "stroke-width='1.15'/>",
-     .from = {52, 26}, .to = {52, 48}, .width = 1.1},
+                                    "<path d='M52 25V55' stroke='#6f9a74' stroke-width='1.25'/>",
+     .from = {52, 26}, .to = {52, 54}, .width = 1.2},
     {"hairline over black",
      FIELD("#000") "<path d='M24 27L56 49' stroke='#f5d018' stroke-width='.1'/>", ALONG_LINE},
 };
