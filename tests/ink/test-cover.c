@@ -285,6 +285,18 @@ static void test_thin_parts_of_hatched_fields(void)
     }
 }
 
+/* What pale fields leave of a gradient between them, narrower than the tip, is a line. */
+static void test_thin_strips_of_gradients_are_drawn(void)
+{
+    g_auto(DtStrokes) s = ink_of(
+        "<linearGradient id='a'><stop stop-color='#bbb'/><stop offset='1' stop-color='#444'/>"
+        "</linearGradient><rect x='20' y='20' width='40' height='60' fill='url(#a)'/>"
+        "<rect x='20' y='20' width='40' height='19.85' fill='#f5f0d0'/>"
+        "<rect x='20' y='40.15' width='40' height='19.85' fill='#c8dcc8'/>",
+        NULL);
+    g_assert_cmpfloat(inked_along(&s, 24, 59, 40), ==, 1);
+}
+
 /* Nor does a gradient, dense in its pen, swallow a narrow part beside it: one gradient alone, and two that share
  * their edge. */
 static void test_gradients_leave_narrow_parts_apart(void)
@@ -574,6 +586,7 @@ int main(int argc, char **argv)
                     test_a_pale_line_beside_a_narrow_part_keeps_its_middle);
     g_test_add_func("/ink/cover/straight", test_a_narrow_part_over_a_line_stays_straight);
     g_test_add_func("/ink/cover/thin", test_thin_parts_of_hatched_fields);
+    g_test_add_func("/ink/cover/thin-gradient", test_thin_strips_of_gradients_are_drawn);
     g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/pale", test_a_pale_line_over_dark_and_white_ground_is_seen);
