@@ -164,6 +164,9 @@ static const Case cases[] = {
      1.9,
      0,
      0},
+    {"bar with fine gaps over dense ink",
+     FIELD("#2e7d32") "<path d='M40 25V55' stroke='#6f9a74' stroke-width='1.25'/>",
+     .from = {40, 26}, .to = {40, 54}, .width = 1.2},
     {"bar in the dark end of a gradient",
      GRADIENT("#f4d58a", "#2e7d32") "<rect x='-40' y='20' width='100' height='40' fill='url(#g)'/>"
                                     "<path d='M52 25V55' stroke='#6f9a74' stroke-width='1.25'/>",
