@@ -9,8 +9,6 @@
 #define STANDS_OUT 2.0
 /* An area that is not narrow, but whose open hatch needs at least this coverage to show it, is a line or a letter. */
 #define LINE_LEAST 0.6
-/* In denser ink it shows by its gaps if they are at least so wide (tips). */
-#define LINE_GAP_TIPS 0.4
 
 /* The widest ink without a gap in a hatch that covers at least half, mm: its bands, or what is between the gaps of
  * crossed lines of one pen. */
@@ -50,7 +48,7 @@ gboolean dt_look_is_line_lost(const DtLookArea *a, DtRecipe r, DtRecipe all_besi
     if (a->narrow && dt_recipe_is_open(r))
         return r.share[0] > THIN_EDGES;
     if (dt_recipe_is_open(r))
-        return gap_between(tip, r) < LINE_GAP_TIPS * tip;
+        return gap_between(tip, r) < DT_LOOK_GAP_TIPS * tip;
     const double width = tip * (a->narrow ? 1 / a->least : DT_LOOK_NARROW_TIPS);
     return width < STANDS_OUT * widest_stripe(tip, beside);
 }
