@@ -2,6 +2,7 @@
 #include "ink/fill/axis.h"
 
 #include "ink/fill/delaunay.h"
+#include "ink/plane/radix.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,22 +18,9 @@ enum { NONE = UINT32_MAX };
 /* Sampled edges ----------------------------------------------------------------------------- */
 
 typedef struct {
-    DtNode at;
-    uint32_t order; /* place in the walk along the rings */
-} Sample;
-
-static int compare_samples(const void *pa, const void *pb)
-{
-    const Sample *a = pa, *b = pb;
-    if (a->at.x != b->at.x)
-        return a->at.x < b->at.x ? -1 : 1;
-    return (a->at.y > b->at.y) - (a->at.y < b->at.y);
-}
-
-typedef struct {
-    GArray *nodes;     /* DtNode: the distinct points, by x, then by y */
-    GHashTable *walls; /* int64 (from << 32 | to): the area is on the left */
-    gint64 *wall_keys;
+    GArray *nodes;         /* DtNode: the distinct points, by x, then by y */
+    uint32_t *first, *end; /* end[first[i]] to end[first[i + 1] - 1]: where the walls from
+                                * node i go; the area is on their left */
 } Edges;
 
 static DtNode node_at(DtPoint p)
@@ -40,7 +28,8 @@ static DtNode node_at(DtPoint p)
     return (DtNode){(int32_t)lround(p.x * DT_GRID_PER_MM), (int32_t)lround(p.y * DT_GRID_PER_MM)};
 }
 
-/* The points along each ring, at most `step` apart; ring_first gets where each ring begins. */
+/* The points along each ring, at most `step` apart, as keys that rise with x, then with y, and their places in
+ * the walk along the rings; ring_first gets where each ring begins. */
 static void sample_rings(const DtLines *l, double step, GArray *samples, GArray *ring_first)
 {
     for (size_t r = 0; r < l->n; r++) {
@@ -52,7 +41,9 @@ static void sample_rings(const DtLines *l, double step, GArray *samples, GArray 
             DtPoint a = p[i], b = p[(i + 1) % n];
             int parts = (int)ceil(dt_point_distance(a, b) / step);
             for (int k = 0; k < parts; k++) {
-                Sample s = {node_at(dt_point_lerp(a, b, (double)k / parts)), samples->len};
+                const DtNode at = node_at(dt_point_lerp(a, b, (double)k / parts));
+                const DtKey s = {(uint64_t)dt_radix_signed(at.x) << 32 | dt_radix_signed(at.y),
+                                 samples->len};
                 g_array_append_val(samples, s);
             }
         }
@@ -60,36 +51,56 @@ static void sample_rings(const DtLines *l, double step, GArray *samples, GArray 
     g_array_append_val(ring_first, samples->len);
 }
 
+/* The distinct points of the samples, which are sorted; id[i] is that of the i-th along the rings. */
+static GArray *distinct_nodes(const GArray *samples, uint32_t *id)
+{
+    GArray *nodes = g_array_new(FALSE, FALSE, sizeof(DtNode));
+    for (guint i = 0; i < samples->len; i++) {
+        const DtKey *s = &g_array_index(samples, DtKey, i);
+        const DtNode at = {(int32_t)dt_radix_signed((int32_t)(uint32_t)(s->key >> 32)),
+                           (int32_t)dt_radix_signed((int32_t)(uint32_t)s->key)};
+        if (i == 0 || s->key != s[-1].key)
+            g_array_append_val(nodes, at);
+        id[s->id] = nodes->len - 1;
+    }
+    return nodes;
+}
+
+/* Lists the walls along the rings by the nodes from which they go. */
+static void list_walls(const GArray *ring_first, const uint32_t *id, Edges *e)
+{
+    const guint n = g_array_index(ring_first, guint, ring_first->len - 1);
+    e->first = g_new0(uint32_t, e->nodes->len + 2);
+    e->end = g_new(uint32_t, n + 1);
+    for (guint i = 0; i < n; i++)
+        e->first[id[i] + 2]++;
+    for (guint i = 2; i < e->nodes->len + 2; i++)
+        e->first[i] += e->first[i - 1];
+    for (guint r = 0; r + 1 < ring_first->len; r++) {
+        const guint first = g_array_index(ring_first, guint, r);
+        const guint end = g_array_index(ring_first, guint, r + 1);
+        for (guint i = first; i < end; i++)
+            e->end[e->first[id[i] + 1]++] = id[i + 1 < end ? i + 1 : first];
+    }
+}
+
 static void make_edges(const DtLines *l, double step, Edges *e)
 {
-    g_autoptr(GArray) samples = g_array_new(FALSE, FALSE, sizeof(Sample));
+    g_autoptr(GArray) samples = g_array_new(FALSE, FALSE, sizeof(DtKey));
     g_autoptr(GArray) ring_first = g_array_new(FALSE, FALSE, sizeof(guint));
     sample_rings(l, step, samples, ring_first);
-    g_array_sort(samples, compare_samples);
+    dt_radix_sort((DtKey *)(void *)samples->data, samples->len);
     g_autofree uint32_t *id = g_new(uint32_t, samples->len + 1);
-    e->nodes = g_array_new(FALSE, FALSE, sizeof(DtNode));
-    for (guint i = 0; i < samples->len; i++) {
-        const Sample *s = &g_array_index(samples, Sample, i);
-        if (i == 0 || compare_samples(s, s - 1) != 0)
-            g_array_append_val(e->nodes, s->at);
-        id[s->order] = e->nodes->len - 1;
-    }
-    e->walls = g_hash_table_new(g_int64_hash, g_int64_equal);
-    e->wall_keys = g_new(gint64, samples->len + 1);
-    for (guint r = 0; r + 1 < ring_first->len; r++) {
-        guint first = g_array_index(ring_first, guint, r);
-        guint end = g_array_index(ring_first, guint, r + 1);
-        for (guint i = first; i < end; i++) {
-            e->wall_keys[i] = (gint64)id[i] << 32 | id[i + 1 < end ? i + 1 : first];
-            g_hash_table_add(e->walls, &e->wall_keys[i]);
-        }
-    }
+    e->nodes = distinct_nodes(samples, id);
+    list_walls(ring_first, id, e);
 }
 
 static gboolean is_wall(const Edges *e, uint32_t from, uint32_t to)
 {
-    gint64 key = (gint64)from << 32 | to;
-    return g_hash_table_contains(e->walls, &key);
+    for (uint32_t i = e->first[from]; i < e->first[from + 1]; i++)
+        if (e->end[i] == to)
+            return TRUE;
+    return FALSE;
 }
 
 /* Inside ------------------------------------------------------------------------------------ */
@@ -367,6 +378,6 @@ void dt_axis_lines(const DtLines *rings, double by, DtLines *out)
     g_array_free(g, TRUE);
     dt_triangles_clear(&t);
     g_array_free(e.nodes, TRUE);
-    g_hash_table_unref(e.walls);
-    g_free(e.wall_keys);
+    g_free(e.first);
+    g_free(e.end);
 }

@@ -153,20 +153,22 @@ static uint64_t node_key(DtNode n)
     return (uint64_t)dt_radix_signed(n.y) << 32 | dt_radix_signed(n.x);
 }
 
-/* Orders the edges by their segments; those of one segment stay in the order of their layers. */
+/* Orders the edges by their segments' first ends, those that share one by the second; those of one
+ * segment stay in the order of their layers. */
 static void sort_edges(GArray *edges)
 {
     size_t n = edges->len;
     g_autofree Edge *old = g_memdup2(edges->data, n * sizeof *old);
     g_autofree DtKey *keys = g_new(DtKey, n + 1);
     for (size_t i = 0; i < n; i++)
-        keys[i] = (DtKey){node_key(old[i].s.b), (uint32_t)i};
+        keys[i] = (DtKey){node_key(old[i].s.a), (uint32_t)i};
     dt_radix_sort(keys, n);
-    if (dt_work_stopped())
-        return;
-    for (size_t i = 0; i < n; i++)
-        keys[i].key = node_key(old[keys[i].id].s.a);
-    dt_radix_sort(keys, n);
+    for (size_t i = 0, end; i < n && !dt_work_stopped(); i = end) {
+        const uint64_t first = keys[i].key;
+        for (end = i; end < n && keys[end].key == first; end++)
+            keys[end].key = node_key(old[keys[end].id].s.b);
+        dt_radix_sort(keys + i, end - i);
+    }
     for (size_t i = 0; i < n && !dt_work_stopped(); i++)
         g_array_index(edges, Edge, i) = old[keys[i].id];
 }

@@ -1,12 +1,12 @@
-/* radix: least significant digit first, eleven bits at a time; digits that all keys share are left
- * out. */
+/* radix: least significant digit first, from one bit in which keys differ to the next; a digit of few
+ * keys has fewer bits, whose places are counted sooner. */
 #include "ink/plane/radix.h"
 
 #include "drawtrue/work.h"
 
 #include <string.h>
 
-enum { BITS = 11, DIGITS = 1 << BITS, PASSES = 6, SMALL = 48, BLOCK = 1 << 18 };
+enum { BITS = 11, FEW_BITS = 8, FEW = 4096, SMALL = 48, BLOCK = 1 << 18 };
 
 static void insertion_sort(DtKey *a, size_t n)
 {
@@ -19,53 +19,59 @@ static void insertion_sort(DtKey *a, size_t n)
     }
 }
 
-/* Counts each digit of each pass. FALSE: cancelled. */
-static gboolean count_digits(const DtKey *a, size_t n, size_t *count)
+/* The bits in which keys differ; 0 if they are in order, too. FALSE: cancelled. */
+static gboolean find_bits(const DtKey *a, size_t n, uint64_t *bits)
 {
+    uint64_t differ = 0, before = a[0].key;
+    gboolean rise = TRUE;
     for (size_t start = 0; start < n; start += BLOCK) {
         if (dt_work_stopped())
             return FALSE;
-        for (size_t i = start; i < MIN(start + BLOCK, n); i++)
-            for (int p = 0; p < PASSES; p++)
-                count[p * DIGITS + (int)(a[i].key >> (p * BITS) & (DIGITS - 1))]++;
+        for (size_t i = start; i < MIN(start + BLOCK, n); i++) {
+            differ |= a[i].key ^ a[0].key;
+            rise &= before <= a[i].key;
+            before = a[i].key;
+        }
     }
+    *bits = rise ? 0 : differ;
     return TRUE;
 }
 
-/* Moves all keys to where their digit of pass p belongs. FALSE: cancelled, `to` is incomplete. */
-static gboolean distribute(const DtKey *from, DtKey *to, size_t n, int p, size_t *c)
+/* Moves all keys to where their digit belongs. FALSE: cancelled, `to` is incomplete. */
+static gboolean distribute(const DtKey *from, DtKey *to, size_t n, int shift, int width)
 {
+    const uint64_t mask = ((uint64_t)1 << width) - 1;
+    size_t first[(1 << BITS) + 1] = {0};
+    for (size_t i = 0; i < n; i++)
+        first[(from[i].key >> shift & mask) + 1]++;
+    for (uint64_t d = 1; d <= mask; d++)
+        first[d] += first[d - 1];
     for (size_t start = 0; start < n; start += BLOCK) {
         if (dt_work_stopped())
             return FALSE;
         for (size_t i = start; i < MIN(start + BLOCK, n); i++)
-            to[c[from[i].key >> (p * BITS) & (DIGITS - 1)]++] = from[i];
+            to[first[from[i].key >> shift & mask]++] = from[i];
     }
     return TRUE;
 }
 
 void dt_radix_sort(DtKey *a, size_t n)
 {
+    uint64_t bits;
     if (n < SMALL) {
         insertion_sort(a, n);
         return;
     }
-    g_autofree size_t *count = g_new0(size_t, PASSES * DIGITS);
-    if (!count_digits(a, n, count))
+    if (!find_bits(a, n, &bits) || bits == 0)
         return;
     g_autofree DtKey *spare = g_new(DtKey, n);
     DtKey *from = a, *to = spare;
-    for (int p = 0; p < PASSES; p++) {
-        size_t *c = count + p * DIGITS, at = 0;
-        if (c[a[0].key >> (p * BITS) & (DIGITS - 1)] == n)
-            continue;
-        for (int d = 0; d < DIGITS; d++) {
-            size_t here = c[d];
-            c[d] = at;
-            at += here;
-        }
-        if (!distribute(from, to, n, p, c))
+    const int width = n < FEW ? FEW_BITS : BITS;
+    while (bits != 0) {
+        const int shift = __builtin_ctzll(bits);
+        if (!distribute(from, to, n, shift, width))
             break;
+        bits &= shift + width < 64 ? ~(uint64_t)0 << (shift + width) : 0;
         DtKey *t = from;
         from = to;
         to = t;

@@ -70,27 +70,28 @@ static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *
 
 /* Squares of an even grid, for segments that are short ------------------------------------------ */
 
+/* Their side is a power of two. */
 typedef struct {
-    int64_t x0, y0, side;
+    int64_t x0, y0;
+    int shift;
     int64_t w, h;
     uint32_t *first; /* w * h + 1 */
     uint32_t *list;
 } Squares;
 
-static int64_t square_of(const Squares *g, int64_t x, int64_t y)
+static size_t square_of(const Squares *g, DtNode p)
 {
-    return CLAMP((y - g->y0) / g->side, 0, g->h - 1) * g->w +
-           CLAMP((x - g->x0) / g->side, 0, g->w - 1);
+    return (size_t)((p.y - g->y0) >> g->shift) * (size_t)g->w + (size_t)((p.x - g->x0) >> g->shift);
 }
 
 static Squares lay_squares(Box b, int per_square, size_t n)
 {
     const double area = (double)(b.x1 - b.x0 + 1) * (double)(b.y1 - b.y0 + 1);
     const double most = (double)MAX(b.x1 - b.x0 + 1, b.y1 - b.y0 + 1);
-    Squares g = {.x0 = b.x0, .y0 = b.y0};
-    g.side = (int64_t)MAX(sqrt(area * per_square / (double)n), most * per_square / (double)n) + 2;
-    g.w = (b.x1 - b.x0) / g.side + 1;
-    g.h = (b.y1 - b.y0) / g.side + 1;
+    const double side = MAX(sqrt(area * per_square / (double)n), most * per_square / (double)n);
+    Squares g = {.x0 = b.x0, .y0 = b.y0, .shift = (int)lround(log2(side + 2))};
+    g.w = ((b.x1 - b.x0) >> g.shift) + 1;
+    g.h = ((b.y1 - b.y0) >> g.shift) + 1;
     g.first = g_new0(uint32_t, (size_t)g.w * (size_t)g.h + 2);
     return g;
 }
@@ -110,13 +111,22 @@ static void clear_squares(Squares *g)
     g_free(g->list);
 }
 
-/* The first and the last of the squares that a segment's box touches, grown by `by`; and their number. */
-static int64_t count_squares(const Squares *g, const DtSegment *s, int64_t by, int64_t *lo,
-                             int64_t *hi)
+/* The squares that a segment's box touches: `wide` from `low` on, and as many in each row up to that of `high`. */
+typedef struct {
+    size_t low, high, wide;
+} Span;
+
+static Span span_of(const Squares *g, const DtSegment *s)
 {
-    *lo = square_of(g, MIN(s->a.x, s->b.x) - by, MIN(s->a.y, s->b.y) - by);
-    *hi = square_of(g, MAX(s->a.x, s->b.x) + by, MAX(s->a.y, s->b.y) + by);
-    return (*hi % g->w - *lo % g->w + 1) * (*hi / g->w - *lo / g->w + 1);
+    const size_t low = square_of(g, (DtNode){MIN(s->a.x, s->b.x), s->a.y}),
+                 high = square_of(g, (DtNode){MAX(s->a.x, s->b.x), s->a.y});
+    const size_t up = (size_t)(((s->b.y - g->y0) >> g->shift) - ((s->a.y - g->y0) >> g->shift));
+    return (Span){low, low + up * (size_t)g->w, high - low + 1};
+}
+
+static size_t rows_of(const Squares *g, const Span *n)
+{
+    return (n->high - n->low) / (size_t)g->w + 1;
 }
 
 /* Crossings ----------------------------------------------------------------------------------- */
@@ -154,12 +164,11 @@ static void cross_pair(Work *w, const DtSegment *p, const DtSegment *q)
     g_array_append_val(w->hot, at);
 }
 
-static void cross_leaf(Work *w, size_t at, size_t n)
+static void cross_leaf(Work *w, const uint32_t *ids, size_t n)
 {
     for (size_t i = 0; i < n; i++)
         for (size_t j = i + 1; j < n; j++)
-            cross_pair(w, &w->s[g_array_index(w->stack, uint32_t, at + i)],
-                       &w->s[g_array_index(w->stack, uint32_t, at + j)]);
+            cross_pair(w, &w->s[ids[i]], &w->s[ids[j]]);
     w->tests_left -= (int64_t)(n * n / 2);
     if (w->hot->len > w->most_hits)
         w->tests_left = -1;
@@ -184,7 +193,7 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
         return;
     if (n <= LEAF_SEGMENTS ||
         (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
-        cross_leaf(w, at, n);
+        cross_leaf(w, &g_array_index(w->stack, uint32_t, at), n);
         return;
     }
     if (b.x1 - b.x0 <= 2 && b.y1 - b.y0 <= 2) {
@@ -213,28 +222,42 @@ enum { SEGMENTS_PER_SQUARE = 3, MOST_EACH = 5 };
 /* Adds each segment to all squares of its box. FALSE if there are too many. */
 static gboolean fill_squares(const Work *w, Squares *g)
 {
+    const size_t across = (size_t)g->w;
     size_t entries = 0;
-    int64_t lo, hi;
-    for (size_t i = 0; i < w->n && entries <= MOST_EACH * w->n; i++)
-        entries += (size_t)count_squares(g, &w->s[i], 0, &lo, &hi);
-    if (entries > MOST_EACH * w->n)
-        return FALSE;
+    for (size_t i = 0; i < w->n; i++) {
+        const Span n = span_of(g, &w->s[i]);
+        entries += n.wide * rows_of(g, &n);
+        if (entries > MOST_EACH * w->n)
+            return FALSE;
+        for (size_t row = n.low; row <= n.high; row += across)
+            for (size_t k = row; k < row + n.wide; k++)
+                g->first[k + 2]++;
+    }
+    sum_counts(g);
     g->list = g_new(uint32_t, entries + 1);
-    for (int pass = 0; pass < 2; pass++) {
-        for (size_t i = 0; i < w->n; i++) {
-            count_squares(g, &w->s[i], 0, &lo, &hi);
-            const int64_t wide = hi % g->w - lo % g->w + 1;
-            for (int64_t row = lo; row <= hi; row += g->w)
-                for (int64_t k = row; k < row + wide; k++)
-                    if (pass == 0)
-                        g->first[k + 2]++;
-                    else
-                        g->list[g->first[k + 1]++] = (uint32_t)i;
-        }
-        if (pass == 0)
-            sum_counts(g);
+    for (size_t i = 0; i < w->n; i++) {
+        const Span n = span_of(g, &w->s[i]);
+        for (size_t row = n.low; row <= n.high; row += across)
+            for (size_t k = row; k < row + n.wide; k++)
+                g->list[g->first[k + 1]++] = (uint32_t)i;
     }
     return TRUE;
+}
+
+/* Finds the crossings of one square, the k-th. */
+static void cross_square(Work *w, const Squares *g, int64_t k)
+{
+    const uint32_t *ids = g->list + g->first[k];
+    const size_t n = g->first[k + 1] - g->first[k];
+    if (n <= LEAF_SEGMENTS) {
+        cross_leaf(w, ids, n);
+        return;
+    }
+    const int64_t x = g->x0 + (k % g->w << g->shift), y = g->y0 + (k / g->w << g->shift);
+    const int64_t side = (int64_t)1 << g->shift;
+    g_array_set_size(w->stack, 0);
+    g_array_append_vals(w->stack, ids, (guint)n);
+    find_crossings(w, 0, n, (Box){x, y, x + side, y + side}, 0);
 }
 
 /* Finds the crossings square by square. FALSE if the segments are too long for that. */
@@ -245,11 +268,7 @@ static gboolean cross_in_squares(Work *w, Box b)
     Squares g = lay_squares(b, SEGMENTS_PER_SQUARE, w->n);
     const gboolean good = fill_squares(w, &g);
     for (int64_t k = 0; good && k < g.w * g.h && w->tests_left >= 0; k++) {
-        const int64_t x = g.x0 + k % g.w * g.side, y = g.y0 + k / g.w * g.side;
-        const size_t n = g.first[k + 1] - g.first[k];
-        g_array_set_size(w->stack, 0);
-        g_array_append_vals(w->stack, g.list + g.first[k], (guint)n);
-        find_crossings(w, 0, n, (Box){x, y, x + g.side, y + g.side}, 0);
+        cross_square(w, &g, k);
         if (k % 4096 == 0 && dt_work_stopped())
             w->tests_left = -1;
     }
@@ -388,45 +407,47 @@ static Squares make_squares(const DtNode *nodes, size_t n)
     Squares g = lay_squares(b, NODES_PER_SQUARE, n);
     g.list = g_new(uint32_t, n + 1);
     for (size_t i = 0; i < n; i++)
-        g.first[square_of(&g, nodes[i].x, nodes[i].y) + 2]++;
+        g.first[square_of(&g, nodes[i]) + 2]++;
     sum_counts(&g);
     for (size_t i = 0; i < n; i++)
-        g.list[g.first[square_of(&g, nodes[i].x, nodes[i].y) + 1]++] = (uint32_t)i;
+        g.list[g.first[square_of(&g, nodes[i]) + 1]++] = (uint32_t)i;
     return g;
 }
 
-/* The squares that a segment's box touches, one beyond its ends. FALSE if there are too many, or too many
- * nodes in them. */
-static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo, int64_t *hi)
+/* Whether the grid is suitable for a segment: it touches few squares, with few nodes in them. */
+static gboolean is_short(const Squares *g, const Span *n)
 {
-    if (count_squares(g, s, 1, lo, hi) > MOST_SQUARES)
+    if (n->wide * rows_of(g, n) > MOST_SQUARES)
         return FALSE;
-    const int64_t wide = *hi % g->w - *lo % g->w + 1;
     uint32_t nodes = 0;
-    for (int64_t row = *lo; row <= *hi; row += g->w)
-        nodes += g->first[row + wide] - g->first[row];
+    for (size_t row = n->low; row <= n->high; row += (size_t)g->w)
+        nodes += g->first[row + n->wide] - g->first[row];
     return nodes <= MOST_IN_SQUARES;
 }
 
-/* Finds the hits of all segments for which the grid is suitable; leaves the others on the stack. */
+/* Finds the hits of all segments for which the grid is suitable; leaves the others on the stack. A square of
+ * a node outside of a segment's box is not passed. */
 static void hit_short(Work *w, const DtNode *nodes, size_t n_nodes)
 {
     Squares g = make_squares(nodes, n_nodes);
     g_array_set_size(w->stack, 0);
     for (size_t i = 0; i < w->n && w->tests_left >= 0; i++) {
         const uint32_t id = (uint32_t)i;
-        int64_t lo, hi;
-        if (!squares_about(&g, &w->s[i], &lo, &hi)) {
+        const DtSegment *s = &w->s[i];
+        const Span n = span_of(&g, s);
+        const int32_t left = MIN(s->a.x, s->b.x), right = MAX(s->a.x, s->b.x);
+        if (!is_short(&g, &n)) {
             g_array_append_val(w->stack, id);
             continue;
         }
-        const int64_t wide = hi % g.w - lo % g.w + 1;
-        for (int64_t row = lo; row <= hi; row += g.w)
-            for (uint32_t k = g.first[row]; k < g.first[row + wide]; k++)
-                if (passes(&w->s[i], nodes[g.list[k]])) {
-                    Hit h = {id, g.list[k]};
-                    g_array_append_val(w->hits, h);
-                }
+        for (size_t row = n.low; row <= n.high; row += (size_t)g.w)
+            for (uint32_t k = g.first[row]; k < g.first[row + n.wide]; k++) {
+                const DtNode p = nodes[g.list[k]];
+                if (p.x < left || p.x > right || p.y < s->a.y || p.y > s->b.y || !passes(s, p))
+                    continue;
+                const Hit h = {id, g.list[k]};
+                g_array_append_val(w->hits, h);
+            }
         if (i % 4096 == 0 && (dt_work_stopped() || w->hits->len > w->most_hits))
             w->tests_left = -1;
     }
@@ -460,8 +481,10 @@ typedef struct {
 
 static int compare_stops(const void *a, const void *b)
 {
-    int64_t p = ((const Stop *)a)->along, q = ((const Stop *)b)->along;
-    return (p > q) - (p < q);
+    const Stop *p = a, *q = b;
+    if (p->along != q->along)
+        return p->along < q->along ? -1 : 1;
+    return (p->node > q->node) - (p->node < q->node);
 }
 
 static void order_chain(const DtSegment *s, const DtNode *nodes, uint32_t *chain, size_t n,
@@ -476,7 +499,7 @@ static void order_chain(const DtSegment *s, const DtNode *nodes, uint32_t *chain
         DtNode p = nodes[chain[i]];
         stops[i] = (Stop){dx * ((int64_t)p.x - s->a.x) + dy * ((int64_t)p.y - s->a.y), chain[i]};
     }
-    if (n == 2 && stops[0].along > stops[1].along) {
+    if (n == 2 && compare_stops(&stops[0], &stops[1]) > 0) {
         Stop t = stops[0];
         stops[0] = stops[1];
         stops[1] = t;
@@ -536,8 +559,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     w.hot = g_array_new(FALSE, FALSE, sizeof(DtNode));
     w.stack = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     w.hits = g_array_new(FALSE, FALSE, sizeof(Hit));
-    for (size_t i = 0; i < n; i++)
-        g_array_append_vals(w.hot, &s[i], 2);
+    g_array_append_vals(w.hot, s, (guint)(2 * n)); /* their ends */
     const Box all = box_of_segments(s, n);
     if (!cross_in_squares(&w, all)) {
         fill_stack(&w);
