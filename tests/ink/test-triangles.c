@@ -7,6 +7,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 typedef __int128 Wide;
 
@@ -52,31 +53,32 @@ static gint64 hull_area(const DtNode *p, size_t n)
     return area;
 }
 
-static void check_triangles(DtNode *p, size_t n)
+static size_t sort_distinct(DtNode *p, size_t n)
 {
     qsort(p, n, sizeof *p, by_place);
     size_t kept = 0;
     for (size_t i = 0; i < n; i++)
         if (i == 0 || by_place(&p[i], &p[kept - 1]) != 0)
             p[kept++] = p[i];
-    n = kept;
-    DtTriangles t;
-    dt_delaunay(p, n, &t);
+    return kept;
+}
+
+/* The triangles fill the hull, and each knows those beside it. */
+static void check_whole(const DtTriangles *t, const DtNode *p, size_t n)
+{
     gint64 area = 0;
-    for (size_t i = 0; i < t.n; i++) {
-        const uint32_t *v = t.v + 3 * i;
+    for (size_t i = 0; i < t->n; i++) {
+        const uint32_t *v = t->v + 3 * i;
         const gint64 own = turn(p[v[0]], p[v[1]], p[v[2]]);
         g_assert_cmpint(own, >, 0);
         area += own;
-        for (size_t k = 0; k < n; k++)
-            g_assert_false(is_in_circle(p[v[0]], p[v[1]], p[v[2]], p[k]));
         for (int k = 0; k < 3; k++) {
-            const uint32_t across = t.t[3 * i + (size_t)k];
+            const uint32_t across = t->t[3 * i + (size_t)k];
             int met = 0;
-            for (size_t j = 0; j < t.n; j++)
+            for (size_t j = 0; j < t->n; j++)
                 for (int e = 0; e < 3; e++)
-                    if (t.v[3 * j + (size_t)e] == v[(k + 1) % 3] &&
-                        t.v[3 * j + (size_t)(e + 1) % 3] == v[k]) {
+                    if (t->v[3 * j + (size_t)e] == v[(k + 1) % 3] &&
+                        t->v[3 * j + (size_t)(e + 1) % 3] == v[k]) {
                         g_assert_cmpuint(across, ==, j);
                         met++;
                     }
@@ -84,6 +86,17 @@ static void check_triangles(DtNode *p, size_t n)
         }
     }
     g_assert_cmpint(area, ==, n > 2 ? hull_area(p, n) : 0);
+}
+
+static void check_triangles(DtNode *p, size_t n)
+{
+    n = sort_distinct(p, n);
+    DtTriangles t;
+    dt_delaunay(p, n, &t);
+    check_whole(&t, p, n);
+    for (size_t i = 0; i < t.n; i++)
+        for (size_t k = 0; k < n; k++)
+            g_assert_false(is_in_circle(p[t.v[3 * i]], p[t.v[3 * i + 1]], p[t.v[3 * i + 2]], p[k]));
     dt_triangles_clear(&t);
 }
 
@@ -102,6 +115,140 @@ static void test_triangles(void)
                 p[i].x = 5;
         }
         check_triangles(p, n);
+    }
+}
+
+/* Given edges ---------------------------------------------------------------------------------- */
+
+static int side_of(DtNode a, DtNode b, DtNode c)
+{
+    const gint64 t = turn(a, b, c);
+    return (t > 0) - (t < 0);
+}
+
+/* Whether two edges have more in common than an end. */
+static gboolean do_cross(const DtNode *p, const uint32_t e[2], const uint32_t f[2])
+{
+    const DtNode a = p[e[0]], b = p[e[1]], c = p[f[0]], d = p[f[1]];
+    if (e[0] == f[0] || e[0] == f[1] || e[1] == f[0] || e[1] == f[1])
+        return FALSE;
+    return side_of(a, b, c) * side_of(a, b, d) < 0 && side_of(c, d, a) * side_of(c, d, b) < 0;
+}
+
+static gboolean meets_node(const DtNode *p, size_t n, const uint32_t e[2])
+{
+    const DtNode a = p[e[0]], b = p[e[1]];
+    for (uint32_t k = 0; k < n; k++) {
+        const gint64 along = ((gint64)b.x - a.x) * ((gint64)p[k].x - a.x) +
+                             ((gint64)b.y - a.y) * ((gint64)p[k].y - a.y),
+                     whole = ((gint64)b.x - a.x) * ((gint64)b.x - a.x) +
+                             ((gint64)b.y - a.y) * ((gint64)b.y - a.y);
+        if (turn(a, b, p[k]) == 0 && along > 0 && along < whole)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+enum { NODES = 60, GIVEN = 80 };
+
+/* Random edges that do not cross one another, in rising order of their first ends. */
+static size_t choose_given(GRand *r, const DtNode *p, size_t n, uint32_t given[GIVEN][2])
+{
+    size_t m = 0;
+    for (int k = 0; k < GIVEN && n > 2; k++) {
+        uint32_t e[2] = {(uint32_t)g_rand_int_range(r, 0, (gint32)n),
+                         (uint32_t)g_rand_int_range(r, 0, (gint32)n)};
+        gboolean free = e[0] != e[1] && !meets_node(p, n, e);
+        for (size_t i = 0; i < m; i++)
+            free = free && !do_cross(p, e, given[i]);
+        if (!free)
+            continue;
+        size_t i = m++;
+        for (; i > 0 && given[i - 1][0] > e[0]; i--)
+            memcpy(given[i], given[i - 1], sizeof e);
+        memcpy(given[i], e, sizeof e);
+    }
+    return m;
+}
+
+static gboolean is_given(uint32_t given[GIVEN][2], size_t m, uint32_t a, uint32_t b)
+{
+    for (size_t i = 0; i < m; i++)
+        if ((given[i][0] == a && given[i][1] == b) || (given[i][0] == b && given[i][1] == a))
+            return TRUE;
+    return FALSE;
+}
+
+/* Each given edge is there, and on both sides of each other one the triangles are Delaunay's. */
+static void check_given(const DtTriangles *t, const DtNode *p, uint32_t given[GIVEN][2], size_t m)
+{
+    for (size_t i = 0; i < m; i++) {
+        gboolean found = FALSE;
+        for (size_t k = 0; k < 3 * t->n; k++) {
+            const uint32_t a = t->v[k], b = t->v[k / 3 * 3 + (k + 1) % 3];
+            found |=
+                (a == given[i][0] && b == given[i][1]) || (b == given[i][0] && a == given[i][1]);
+        }
+        g_assert_true(found);
+    }
+    for (size_t k = 0; k < 3 * t->n; k++) {
+        const uint32_t *v = t->v + k / 3 * 3;
+        if (t->t[k] == UINT32_MAX || is_given(given, m, v[k % 3], v[(k + 1) % 3]))
+            continue;
+        for (size_t j = 0; j < 3; j++)
+            g_assert_false(is_in_circle(p[v[0]], p[v[1]], p[v[2]], p[t->v[3 * t->t[k] + j]]));
+    }
+}
+
+static void test_given_edges(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(8);
+    for (int round = 0; round < 300; round++) {
+        DtNode p[NODES];
+        uint32_t given[GIVEN][2], first[NODES + 1] = {0}, end[GIVEN];
+        const int reach = round % 3 == 0 ? 5 : round % 3 == 1 ? 50 : 1 << 24;
+        size_t n = (size_t)g_rand_int_range(r, 3, NODES);
+        for (size_t i = 0; i < n; i++)
+            p[i] = (DtNode){g_rand_int_range(r, -reach, reach), g_rand_int_range(r, -reach, reach)};
+        n = sort_distinct(p, n);
+        DtTriangles t;
+        dt_delaunay(p, n, &t);
+        if (t.n > 0) {
+            const size_t m = choose_given(r, p, n, given);
+            for (size_t i = 0; i < m; i++) {
+                first[given[i][0] + 1]++;
+                end[i] = given[i][1];
+            }
+            for (size_t i = 0; i < n; i++)
+                first[i + 1] += first[i];
+            dt_delaunay_constrain(p, n, &(DtNodeEdges){first, end}, &t);
+            check_whole(&t, p, n);
+            check_given(&t, p, given, m);
+        }
+        dt_triangles_clear(&t);
+    }
+}
+
+/* Any edges at all, which cross one another: the triangles stay whole. */
+static void test_crossing_edges(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(9);
+    for (int round = 0; round < 100; round++) {
+        DtNode p[NODES];
+        uint32_t first[NODES + 1], end[NODES];
+        size_t n = NODES;
+        for (size_t i = 0; i < n; i++)
+            p[i] = (DtNode){g_rand_int_range(r, -20, 20), g_rand_int_range(r, -20, 20)};
+        n = sort_distinct(p, n);
+        for (uint32_t i = 0; i <= n; i++)
+            first[i] = i;
+        for (size_t i = 0; i < n; i++)
+            end[i] = (uint32_t)g_rand_int_range(r, 0, (gint32)n);
+        DtTriangles t;
+        dt_delaunay(p, n, &t);
+        dt_delaunay_constrain(p, n, &(DtNodeEdges){first, end}, &t);
+        check_whole(&t, p, n);
+        dt_triangles_clear(&t);
     }
 }
 
@@ -163,6 +310,27 @@ static void test_axis_of_a_ring(void)
         for (size_t i = 0; i < out.n_pts; i++)
             g_assert_cmpfloat_with_epsilon(dt_point_distance(out.pts[i], dt_point(30, 40)), radius,
                                            0.1 * half);
+    }
+}
+
+/* Of rings much thinner than their distance from sample to sample, and as near to one another: a whole line each. */
+static void test_axes_of_thin_rings(void)
+{
+    enum { RINGS = 8 };
+    for (double half = 0.004; half < 0.02; half *= 2) {
+        g_auto(DtLines) rings, out;
+        dt_lines_init(&rings);
+        dt_lines_init(&out);
+        double length = 0;
+        for (int k = 0; k < RINGS; k++) {
+            const double radius = 20 + 5 * half * k;
+            length += 2 * G_PI * radius;
+            add_circle(&rings, dt_point(30, 40), radius + half, 1);
+            add_circle(&rings, dt_point(30, 40), radius - half, -1);
+        }
+        dt_axis_lines(&rings, 0.2, &out);
+        g_assert_cmpuint(out.n, ==, RINGS);
+        g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&out), length, 0.01 * length);
     }
 }
 
@@ -335,8 +503,11 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/triangles/delaunay", test_triangles);
+    g_test_add_func("/triangles/given-edges", test_given_edges);
+    g_test_add_func("/triangles/crossing-edges", test_crossing_edges);
     g_test_add_func("/triangles/axis-strip", test_axis_of_a_strip);
     g_test_add_func("/triangles/axis-ring", test_axis_of_a_ring);
+    g_test_add_func("/triangles/axis-thin-rings", test_axes_of_thin_rings);
     g_test_add_func("/triangles/axis-cross", test_axis_of_a_cross);
     g_test_add_func("/triangles/axis-triangle", test_axis_of_a_triangle);
     g_test_add_func("/triangles/trimmed-segments", test_segments_are_cut_at_the_box);

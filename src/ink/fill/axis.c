@@ -18,9 +18,8 @@ enum { NONE = UINT32_MAX };
 /* Sampled edges ----------------------------------------------------------------------------- */
 
 typedef struct {
-    GArray *nodes;         /* DtNode: the distinct points, by x, then by y */
-    uint32_t *first, *end; /* end[first[i]] to end[first[i + 1] - 1]: where the walls from
-                                * node i go; the area is on their left */
+    GArray *nodes;     /* DtNode: the distinct points, by x, then by y */
+    DtNodeEdges walls; /* the area is on their left */
 } Edges;
 
 static DtNode node_at(DtPoint p)
@@ -70,17 +69,17 @@ static GArray *distinct_nodes(const GArray *samples, uint32_t *id)
 static void list_walls(const GArray *ring_first, const uint32_t *id, Edges *e)
 {
     const guint n = g_array_index(ring_first, guint, ring_first->len - 1);
-    e->first = g_new0(uint32_t, e->nodes->len + 2);
-    e->end = g_new(uint32_t, n + 1);
+    e->walls.first = g_new0(uint32_t, e->nodes->len + 2);
+    e->walls.end = g_new(uint32_t, n + 1);
     for (guint i = 0; i < n; i++)
-        e->first[id[i] + 2]++;
+        e->walls.first[id[i] + 2]++;
     for (guint i = 2; i < e->nodes->len + 2; i++)
-        e->first[i] += e->first[i - 1];
+        e->walls.first[i] += e->walls.first[i - 1];
     for (guint r = 0; r + 1 < ring_first->len; r++) {
         const guint first = g_array_index(ring_first, guint, r);
         const guint end = g_array_index(ring_first, guint, r + 1);
         for (guint i = first; i < end; i++)
-            e->end[e->first[id[i] + 1]++] = id[i + 1 < end ? i + 1 : first];
+            e->walls.end[e->walls.first[id[i] + 1]++] = id[i + 1 < end ? i + 1 : first];
     }
 }
 
@@ -97,10 +96,7 @@ static void make_edges(const DtLines *l, double step, Edges *e)
 
 static gboolean is_wall(const Edges *e, uint32_t from, uint32_t to)
 {
-    for (uint32_t i = e->first[from]; i < e->first[from + 1]; i++)
-        if (e->end[i] == to)
-            return TRUE;
-    return FALSE;
+    return dt_node_edges_have(&e->walls, from, to);
 }
 
 /* Inside ------------------------------------------------------------------------------------ */
@@ -370,7 +366,9 @@ void dt_axis_lines(const DtLines *rings, double by, DtLines *out)
     Edges e;
     make_edges(rings, by / 2, &e);
     DtTriangles t;
-    dt_delaunay((const DtNode *)(const void *)e.nodes->data, e.nodes->len, &t);
+    const DtNode *nodes = (const DtNode *)(const void *)e.nodes->data;
+    dt_delaunay(nodes, e.nodes->len, &t);
+    dt_delaunay_constrain(nodes, e.nodes->len, &e.walls, &t);
     g_autofree uint8_t *state = find_inside(&e, &t);
     GArray *g = make_graph(&e, &t, state);
     cut_twigs(g, TWIG * by);
@@ -378,6 +376,6 @@ void dt_axis_lines(const DtLines *rings, double by, DtLines *out)
     g_array_free(g, TRUE);
     dt_triangles_clear(&t);
     g_array_free(e.nodes, TRUE);
-    g_free(e.first);
-    g_free(e.end);
+    g_free(e.walls.first);
+    g_free(e.walls.end);
 }

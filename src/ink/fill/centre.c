@@ -5,6 +5,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/fill/axis.h"
+#include "ink/look/parts.h"
 #include "ink/point-hash.h"
 
 #include <math.h>
@@ -71,6 +72,29 @@ static void add_dot(const DtPoint *p, size_t n, DtLines *out)
     dt_lines_append(out, ends, 2, FALSE);
 }
 
+/* Parts of more points than this, all together, are taken a few at a time, which bounds the memory. */
+#define MOST_POINTS 200000
+
+static void axes_of(const DtLines *kept, double by, DtLines *out)
+{
+    if (kept->n_pts <= MOST_POINTS) {
+        dt_axis_lines(kept, by, out);
+        return;
+    }
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(parts, dt_part_clear);
+    dt_parts_add(parts, 0, kept);
+    g_auto(DtLines) some;
+    dt_lines_init(&some);
+    for (guint i = 0; i < parts->len && !dt_work_stopped(); i++) {
+        dt_lines_append_lines(&some, &g_array_index(parts, DtPart, i).rings);
+        if (some.n_pts < MOST_POINTS / 2 && i + 1 < parts->len)
+            continue;
+        dt_axis_lines(&some, by, out);
+        dt_lines_clear(&some);
+    }
+}
+
 gboolean dt_centre_lines(const DtLines *region, const DtLines *inset, double by, DtLines *out,
                          GError **error)
 {
@@ -95,6 +119,6 @@ gboolean dt_centre_lines(const DtLines *region, const DtLines *inset, double by,
                 dt_lines_append(&kept, p, n, TRUE);
         }
     }
-    dt_axis_lines(&kept, by, out);
+    axes_of(&kept, by, out);
     return dt_work_check(error);
 }

@@ -128,17 +128,21 @@ static gboolean left_of(const Mesh *m, uint32_t p, uint32_t e)
     return turn(m, p, origin(m, e), target(m, e)) > 0;
 }
 
-/* Whether d lies within the circle through a, b, c (counterclockwise). */
-static gboolean in_circle(const Mesh *m, uint32_t ia, uint32_t ib, uint32_t ic, uint32_t id)
+gboolean dt_delaunay_in_circle(const DtNode *p, uint32_t ia, uint32_t ib, uint32_t ic, uint32_t id)
 {
-    DtNode d = m->p[id];
-    int64_t ax = (int64_t)m->p[ia].x - d.x, ay = (int64_t)m->p[ia].y - d.y;
-    int64_t bx = (int64_t)m->p[ib].x - d.x, by = (int64_t)m->p[ib].y - d.y;
-    int64_t cx = (int64_t)m->p[ic].x - d.x, cy = (int64_t)m->p[ic].y - d.y;
+    const DtNode d = p[id];
+    int64_t ax = (int64_t)p[ia].x - d.x, ay = (int64_t)p[ia].y - d.y;
+    int64_t bx = (int64_t)p[ib].x - d.x, by = (int64_t)p[ib].y - d.y;
+    int64_t cx = (int64_t)p[ic].x - d.x, cy = (int64_t)p[ic].y - d.y;
     return (__int128)(ax * ax + ay * ay) * (bx * cy - by * cx) -
                (__int128)(bx * bx + by * by) * (ax * cy - ay * cx) +
                (__int128)(cx * cx + cy * cy) * (ax * by - ay * bx) >
            0;
+}
+
+static gboolean in_circle(const Mesh *m, uint32_t a, uint32_t b, uint32_t c, uint32_t d)
+{
+    return dt_delaunay_in_circle(m->p, a, b, c, d);
 }
 
 /* Divide and conquer ------------------------------------------------------------------------ */
