@@ -280,12 +280,13 @@ static void test_axis_of_a_strip(void)
         }
 }
 
-static void add_circle(DtLines *l, DtPoint at, double radius, int way)
+/* Of sides that begin at a phase, in sides. */
+static void add_circle(DtLines *l, DtPoint at, double radius, int way, double phase)
 {
     enum { SIDES = 200 };
     DtPoint p[SIDES];
     for (int i = 0; i < SIDES; i++) {
-        const double angle = way * 2 * G_PI * i / SIDES;
+        const double angle = way * 2 * G_PI * (i + phase) / SIDES;
         p[i] = dt_point(at.x + radius * cos(angle), at.y + radius * sin(angle));
     }
     dt_lines_append(l, p, SIDES, TRUE);
@@ -299,8 +300,8 @@ static void test_axis_of_a_ring(void)
         g_auto(DtLines) ring, out;
         dt_lines_init(&ring);
         dt_lines_init(&out);
-        add_circle(&ring, dt_point(30, 40), radius + half, 1);
-        add_circle(&ring, dt_point(30, 40), radius - half, -1);
+        add_circle(&ring, dt_point(30, 40), radius + half, 1, 0);
+        add_circle(&ring, dt_point(30, 40), radius - half, -1, 0);
         dt_axis_lines(&ring, half, &out);
         g_assert_cmpuint(out.n, ==, 1);
         g_assert_true(out.closed[0] ||
@@ -325,8 +326,8 @@ static void test_axes_of_thin_rings(void)
         for (int k = 0; k < RINGS; k++) {
             const double radius = 20 + 5 * half * k;
             length += 2 * G_PI * radius;
-            add_circle(&rings, dt_point(30, 40), radius + half, 1);
-            add_circle(&rings, dt_point(30, 40), radius - half, -1);
+            add_circle(&rings, dt_point(30, 40), radius + half, 1, 0.37 * k);
+            add_circle(&rings, dt_point(30, 40), radius - half, -1, 0.13 + 0.29 * k);
         }
         dt_axis_lines(&rings, 0.2, &out);
         g_assert_cmpuint(out.n, ==, RINGS);
