@@ -216,6 +216,9 @@ static void improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPieces
     g_autoptr(DtTour) t = dt_tour_new(m, nodes.n, nodes.at, nodes.tied, nodes.side);
     if (task->links)
         dt_tour_set_links(t, task->links, nodes.end);
+    g_clear_pointer(&nodes.at, g_free); /* the tour has its own */
+    g_clear_pointer(&nodes.side, g_free);
+    g_clear_pointer(&nodes.end, g_free);
     dt_tour_find_near(t);
     if (from_scratch) {
         dt_tour_start(t);

@@ -70,30 +70,91 @@ static void join_cheapest(Growing *g, Link *links, size_t n)
         join(g, links[i].a, links[i].b);
 }
 
+/* Links are taken in ranges of their costs, the cheapest first, so that few of them are in memory at a
+ * time: a range has so many at most, or is one class of costs. */
+enum { NEAREST = 8, MOST_LINKS = 1 << 22, CLASSES = 1 << 16 };
+
+typedef struct {
+    int32_t least;
+    int shift;
+    uint32_t n[CLASSES]; /* links in each class, those in two lists counted twice */
+} Costs;
+
 /* The most distant neighbours are left out: they may be the nearest ones on their side only, and the
  * ends that remain have others which are nearer. */
-static void join_near(Growing *g)
+static unsigned nearest_used(const DtTour *t)
 {
-    enum { NEAREST = 8 };
+    return t->links ? t->width : MIN(t->width, NEAREST);
+}
+
+static uint32_t class_of(const Costs *c, int32_t cost)
+{
+    return ((uint32_t)cost - (uint32_t)c->least) >> c->shift;
+}
+
+static void count_costs(const DtTour *t, Costs *c)
+{
+    const unsigned width = nearest_used(t);
+    int32_t most = G_MININT32;
+    c->least = G_MAXINT32;
+    c->shift = 0;
+    for (uint32_t a = 0; a < t->n; a++)
+        for (const DtNearNode *near = dt_tour_near(t, (int32_t)a), *end = near + width;
+             near < end && near->node >= 0; near++) {
+            c->least = MIN(c->least, near->cost);
+            most = MAX(most, near->cost);
+        }
+    while (most > c->least && ((int64_t)most - c->least) >> c->shift >= CLASSES)
+        c->shift++;
+    for (uint32_t a = 0; a < t->n; a++)
+        for (const DtNearNode *near = dt_tour_near(t, (int32_t)a), *end = near + width;
+             near < end && near->node >= 0; near++)
+            c->n[class_of(c, near->cost)]++;
+}
+
+/* Whether a link that b has, too, is to be taken from its list. */
+static gboolean is_in_list(const DtTour *t, int32_t b, int32_t a)
+{
+    const DtNearNode *near = dt_tour_near(t, b);
+    for (unsigned j = 0; j < nearest_used(t); j++)
+        if (near[j].node == a)
+            return TRUE;
+    return FALSE;
+}
+
+/* Joins by the links of the classes from `low` to before `high`. What is no end, or the other end of the same
+ * fragment, will not be one again. */
+static void join_range(Growing *g, const Costs *c, uint32_t low, uint32_t high, Link *links)
+{
     const DtTour *t = g->t;
-    const unsigned width = t->links ? t->width : MIN(t->width, NEAREST);
     size_t n = 0;
-    g_autofree Link *links = g_new(Link, (size_t)t->n * width);
-    for (uint32_t a = 0; a < t->n; a++) {
-        const DtNearNode *near = dt_tour_near(t, (int32_t)a);
-        for (unsigned k = 0; k < width; k++) {
+    for (int32_t a = 0; a < (int32_t)t->n; a++) {
+        const DtNearNode *near = dt_tour_near(t, a);
+        for (unsigned k = 0; is_end(g, a) && k < nearest_used(t); k++) {
             const int32_t b = near[k].node;
-            if (b < 0)
+            if (b < 0 || class_of(c, near[k].cost) >= high)
                 break;
-            /* The pair may be in either list or in both. */
-            gboolean twice = FALSE;
-            for (unsigned j = 0; b < (int32_t)a && j < width; j++)
-                twice |= dt_tour_near(t, b)[j].node == (int32_t)a;
-            if (!twice)
-                links[n++] = (Link){near[k].cost, (int32_t)a, b};
+            if (class_of(c, near[k].cost) < low || !is_end(g, b) || g->other_end[a] == b ||
+                (b < a && is_in_list(t, b, a)))
+                continue;
+            links[n++] = (Link){near[k].cost, a, b};
         }
     }
     join_cheapest(g, links, n);
+}
+
+static void join_near(Growing *g)
+{
+    g_autofree Costs *c = g_new0(Costs, 1);
+    count_costs(g->t, c);
+    for (uint32_t low = 0, high; low < CLASSES && !dt_work_stopped(); low = high) {
+        size_t n = c->n[low];
+        for (high = low + 1; high < CLASSES && n + c->n[high] <= MOST_LINKS; high++)
+            n += c->n[high];
+        g_autofree Link *links = g_new(Link, n + 1);
+        if (n > 0)
+            join_range(g, c, low, high, links);
+    }
 }
 
 typedef struct {
