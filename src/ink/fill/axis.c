@@ -27,6 +27,16 @@ static DtNode node_at(DtPoint p)
     return (DtNode){(int32_t)lround(p.x * DT_GRID_PER_MM), (int32_t)lround(p.y * DT_GRID_PER_MM)};
 }
 
+static double step_for(double by)
+{
+    return by / 2;
+}
+
+double dt_axis_samples(const DtLines *rings, double by)
+{
+    return dt_lines_total_length(rings) / step_for(by) + (double)rings->n_pts;
+}
+
 /* The points along each ring, at most `step` apart, as keys that rise with x, then with y, and their places in
  * the walk along the rings; ring_first gets where each ring begins. */
 static void sample_rings(const DtLines *l, double step, GArray *samples, GArray *ring_first)
@@ -266,12 +276,22 @@ static void cut_twigs(GArray *g, double longest)
 
 /* Output ------------------------------------------------------------------------------------ */
 
+/* The square of a point's distance from a segment. */
+static double distance2(DtPoint p, DtPoint a, DtPoint b)
+{
+    const DtPoint ab = dt_point_sub(b, a), ap = dt_point_sub(p, a);
+    const double length2 = dt_point_dot(ab, ab);
+    const double t = length2 > 0 ? CLAMP(dt_point_dot(ap, ab) / length2, 0, 1) : 0;
+    const DtPoint d = dt_point_sub(ap, dt_point_scale(ab, t));
+    return dt_point_dot(d, d);
+}
+
 static void add_bends(const DtPoint *p, size_t n, DtLines *out)
 {
-    double worst = FLAT;
+    double worst = FLAT * FLAT;
     size_t at = 0;
     for (size_t i = 1; i + 1 < n; i++) {
-        double d = dt_point_segment_distance(p[i], p[0], p[n - 1]);
+        double d = distance2(p[i], p[0], p[n - 1]);
         if (d > worst) {
             worst = d;
             at = i;
@@ -364,7 +384,7 @@ void dt_axis_lines(const DtLines *rings, double by, DtLines *out)
     if (rings->n == 0)
         return;
     Edges e;
-    make_edges(rings, by / 2, &e);
+    make_edges(rings, step_for(by), &e);
     DtTriangles t;
     const DtNode *nodes = (const DtNode *)(const void *)e.nodes->data;
     dt_delaunay(nodes, e.nodes->len, &t);

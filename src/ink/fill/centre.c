@@ -72,12 +72,13 @@ static void add_dot(const DtPoint *p, size_t n, DtLines *out)
     dt_lines_append(out, ends, 2, FALSE);
 }
 
-/* Parts of more points than this, all together, are taken a few at a time, which bounds the memory. */
-#define MOST_POINTS 200000
+/* Parts whose edges have more samples than this, all together, are taken a few at a time, which bounds the
+ * memory. */
+#define MOST_SAMPLES 400000
 
 static void axes_of(const DtLines *kept, double by, DtLines *out)
 {
-    if (kept->n_pts <= MOST_POINTS) {
+    if (dt_axis_samples(kept, by) <= MOST_SAMPLES) {
         dt_axis_lines(kept, by, out);
         return;
     }
@@ -86,12 +87,16 @@ static void axes_of(const DtLines *kept, double by, DtLines *out)
     dt_parts_add(parts, 0, kept);
     g_auto(DtLines) some;
     dt_lines_init(&some);
+    double samples = 0;
     for (guint i = 0; i < parts->len && !dt_work_stopped(); i++) {
-        dt_lines_append_lines(&some, &g_array_index(parts, DtPart, i).rings);
-        if (some.n_pts < MOST_POINTS / 2 && i + 1 < parts->len)
+        const DtLines *rings = &g_array_index(parts, DtPart, i).rings;
+        samples += dt_axis_samples(rings, by);
+        dt_lines_append_lines(&some, rings);
+        if (samples < MOST_SAMPLES / 2 && i + 1 < parts->len)
             continue;
         dt_axis_lines(&some, by, out);
         dt_lines_clear(&some);
+        samples = 0;
     }
 }
 
