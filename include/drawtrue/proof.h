@@ -50,11 +50,17 @@ typedef struct {
                                               * taken up, pen up or down; all 0 if the times are
                                               * not known */
     size_t strokes;                          /* pen-down runs */
+    size_t
+        turn; /* its place in drawing order among the pens that draw, from 1; 0: it draws nothing */
 } DtProofPen;
 
 /* Sums the moves by pen; `pens` has an entry for each pen of the rack. `times` must have at_s,
  * or may be NULL. */
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
+
+/* The pens that draw, in drawing order: `order`, of `n` entries, receives their places in the rack. Returns
+ * their number. */
+size_t dt_proof_pen_order(const DtProofPen *pens, size_t n, size_t *order);
 
 /* Several pictures on one sheet ------------------------------------------------------------- */
 

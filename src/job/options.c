@@ -112,7 +112,8 @@ static const DtOption table[N_OPTIONS] = {
     [NO_RETRACE] = FLAG("no-retrace", "lines", N_("Never go back over a line to save a lift")),
     [KEEP_ORDER] = FLAG("keep-order", "order", N_("Draw in the drawing's own order")),
     [ONE_WAY] = FLAG("one-way", "order", N_("Draw fill lines in one direction only")),
-    [LIGHT_FIRST] = FLAG("light-first", "order", N_("Light pens first, dark ones last")),
+    [LIGHT_FIRST] = FLAG("light-first", "order", N_("With --solid too, light pens first and dark ones last, not in the "
+                              "rack's order")),
     [SEED] = {"seed", DT_OPTION_WHOLE, NULL, 0, G_MAXINT, "1", NULL, "order", "N",
               N_("Seed of the order search")},
     [EFFORT] = {"effort", DT_OPTION_WHOLE, NULL, 0, MOST_EFFORT, "20000", NULL, "order", "N",

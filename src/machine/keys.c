@@ -34,7 +34,9 @@ const DtKeySection dt_key_sections[] = {
      N_("What our own board keeps beside the motion above; 'drawtrue machine --send' writes both. "
         "Of no use with another controller, which has settings of its own.")},
     {"paper", N_("The sheet and where it lies.")},
-    {"pen", N_("One section for each pen of the rack, in drawing order: [pen NAME].")},
+    {"pen", N_("One section for each pen of the rack: [pen NAME]. Light pens draw first; with "
+               "--solid the pens "
+               "draw in this order.")},
 };
 const gsize dt_n_key_sections = G_N_ELEMENTS(dt_key_sections);
 

@@ -63,14 +63,6 @@ static void draw_bar(cairo_t *cr, const double *part, double x, double y, double
 
 /* Parts of the column ----------------------------------------------------------------------- */
 
-static size_t used_pens(const DtProofPage *g)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < g->in->profile->rack.n; i++)
-        n += g->pens[i].strokes > 0;
-    return n;
-}
-
 static gboolean shows_pen_times(const DtProofPage *g)
 {
     return g->in->order && g->in->moves && g->in->times && g->in->times->at_s;
@@ -87,10 +79,10 @@ double dt_proof_column_height(const DtProofPage *g)
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
     if (dt_proof_shows_artwork(g->in))
         h += 26 + ARTWORK + 54;
-    if (used_pens(g))
-        h += 34 + 42 * (double)used_pens(g);
+    if (g->n_used)
+        h += 34 + 42 * (double)g->n_used;
     if (g->in->tones)
-        h += 60 + TONES * (double)used_pens(g);
+        h += 60 + TONES * (double)g->n_used;
     if (g->in->times)
         h += 184 + (g->in->before ? 46 : 0);
     if (g->in->drawing && g->in->drawing->n_notes > 0)
@@ -98,7 +90,7 @@ double dt_proof_column_height(const DtProofPage *g)
     if (g->in->one_way)
         h += one_way_height(g->in->one_way);
     if (shows_pen_times(g))
-        h += 54 + 18 * (double)used_pens(g);
+        h += 54 + 18 * (double)g->n_used;
     return (h + (g->in->order ? 66 : 0)) * g->k;
 }
 
@@ -197,11 +189,10 @@ static double draw_pens(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtRack *rack = &g->in->profile->rack;
     y = draw_heading(cr, g, y, _("Pens, in drawing order"));
-    for (size_t i = 0; i < rack->n; i++)
-        if (g->pens[i].strokes) {
-            draw_pen(cr, g, y, &rack->pens[i], &g->pens[i]);
-            y += 42 * g->k;
-        }
+    for (size_t i = 0; i < g->n_used; i++) {
+        draw_pen(cr, g, y, &rack->pens[g->used[i]], &g->pens[g->used[i]]);
+        y += 42 * g->k;
+    }
     return y + 8 * g->k;
 }
 
@@ -213,12 +204,11 @@ static double draw_tones(cairo_t *cr, const DtProofPage *g, double y)
     double k = g->k, x = g->column_x, w = COLUMN * k, half = w / 22;
     /* xgettext:no-c-format */
     y = draw_heading(cr, g, y, _("Tones, % of the paper covered"));
-    for (size_t i = 0; i < rack->n; i++)
-        if (g->pens[i].strokes) {
-            dt_proof_tones(cr, &rack->pens[i], g->in->tones,
-                           (DtBox){x, y, x + w, y + (TONES - 5) * k}, g->frame.scale);
-            y += TONES * k;
-        }
+    for (size_t i = 0; i < g->n_used; i++) {
+        dt_proof_tones(cr, &rack->pens[g->used[i]], g->in->tones,
+                       (DtBox){x, y, x + w, y + (TONES - 5) * k}, g->frame.scale);
+        y += TONES * k;
+    }
     for (int i = 0; i < 3; i++)
         dt_proof_letters(cr, x + half + i * (w - 2 * half) / 2, y + 9 * k,
                          &(DtProofType){11 * k, FALSE, 0.5, dt_proof_faint, 0}, marks[i]);
@@ -258,15 +248,13 @@ static double draw_pen_times(cairo_t *cr, const DtProofPage *g, double y)
     y = draw_heading(cr, g, y, _("Time of each pen, min:s"));
     draw_cells(cr, g, y + 4 * k, type, "", heads);
     type.colour = dt_proof_text;
-    for (size_t i = 0; i < rack->n; i++) {
-        const DtProofPen *pen = &g->pens[i];
-        if (pen->strokes == 0)
-            continue;
+    for (size_t i = 0; i < g->n_used; i++) {
+        const DtProofPen *pen = &g->pens[g->used[i]];
         y += 18 * k;
         char *cells[] = {clock_text(pen->ink_s), clock_text(pen->slack_s),
                          clock_text(pen->travel_s), clock_text(pen->lift_s),
                          clock_text(pen_s(pen))};
-        draw_cells(cr, g, y + 4 * k, type, rack->pens[i].name, cells);
+        draw_cells(cr, g, y + 4 * k, type, rack->pens[g->used[i]].name, cells);
         for (gsize j = 0; j < G_N_ELEMENTS(cells); j++)
             g_free(cells[j]);
     }
@@ -426,7 +414,7 @@ void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g)
     double y = draw_map(cr, g);
     if (dt_proof_shows_artwork(g->in))
         y = draw_artwork(cr, g, y);
-    if (used_pens(g))
+    if (g->n_used)
         y = draw_pens(cr, g, y);
     if (g->in->tones)
         y = draw_tones(cr, g, y);

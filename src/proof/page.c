@@ -31,12 +31,14 @@ static char *make_figures(const DtProofPage *g)
     g_string_append_printf(s, _("ink %.2f m"), dt_lines_total_length(&g->trace.ink) / 1000);
     const DtRack *rack = &in->profile->rack;
     const char *between = " (";
-    for (size_t i = 0; i < rack->n; i++)
-        if (g->pens[i].strokes && g->pens[i].strokes < g->trace.ink.n) {
-            g_string_append_printf(s, "%s%s %.2f", between, rack->pens[i].name,
-                                   g->pens[i].ink_mm / 1000);
+    for (size_t i = 0; i < g->n_used; i++) {
+        const DtProofPen *pen = &g->pens[g->used[i]];
+        if (pen->strokes < g->trace.ink.n) {
+            g_string_append_printf(s, "%s%s %.2f", between, rack->pens[g->used[i]].name,
+                                   pen->ink_mm / 1000);
             between = ", ";
         }
+    }
     size_t lifts = in->times ? in->times->lifts : g->trace.ink.n;
     double travel = in->times ? in->times->travel_mm : travel_mm(&g->trace);
     g_string_append_printf(s, _("%s    lifts %zu    travel %.2f m"), between[0] == ',' ? ")" : "",
@@ -47,9 +49,12 @@ static char *make_figures(const DtProofPage *g)
 /* The pens of the trace if there are no moves. */
 static void add_up_trace(DtProofPage *g)
 {
+    size_t turns = 0;
     for (size_t i = 0; i < g->trace.ink.n; i++) {
         DtProofPen *pen = &g->pens[g_array_index(g->trace.pen, uint16_t, i)];
         pen->strokes++;
+        if (pen->turn == 0)
+            pen->turn = ++turns;
         pen->ink_mm += dt_lines_length(&g->trace.ink, i);
     }
 }
@@ -220,11 +225,14 @@ gboolean dt_proof_write(const DtProofInput *in, const char *path, int width_px, 
         dt_proof_pens(in->profile, in->moves, in->times, g.pens);
     else
         add_up_trace(&g);
+    g.used = g_new(size_t, in->profile->rack.n);
+    g.n_used = dt_proof_pen_order(g.pens, in->profile->rack.n, g.used);
     g.figures = make_figures(&g);
     lay_out(&g);
     gboolean good = dt_proof_emit(path, g.width, g.height, draw_page, &g, error);
     dt_proof_trace_clear(&g.trace);
     g_free(g.pens);
+    g_free(g.used);
     g_free(g.figures);
     return good;
 }

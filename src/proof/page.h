@@ -10,6 +10,8 @@ typedef struct {
     const DtProofInput *in;
     DtProofTrace trace;
     DtProofPen *pens;
+    size_t *used; /* the pens that draw, in drawing order */
+    size_t n_used;
     double k; /* picture units per unit of the sizes above */
     double width, height;
     DtProofFrame frame; /* the sheet, large */

@@ -115,6 +115,7 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
     const gboolean stated = times && times->slack_s > 0;
     gboolean down = FALSE;
     double now = 0;
+    size_t turns = 0;
     for (size_t i = 0; i < m->n; i++) {
         const DtMove *move = &m->m[i];
         DtProofPen *pen = &pens[MIN(move->pen, p->rack.n - 1)];
@@ -123,6 +124,8 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         switch (move->kind) {
         case DT_MOVE_PEN_DOWN:
             pen->strokes += !down;
+            if (pen->turn == 0)
+                pen->turn = ++turns;
             pen->lift_s += took;
             down = TRUE;
             break;
@@ -147,4 +150,15 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         at = move->ink;
         sent = move->to;
     }
+}
+
+size_t dt_proof_pen_order(const DtProofPen *pens, size_t n, size_t *order)
+{
+    size_t drawing = 0;
+    for (size_t i = 0; i < n; i++)
+        if (pens[i].turn > 0) {
+            order[pens[i].turn - 1] = i;
+            drawing++;
+        }
+    return drawing;
 }

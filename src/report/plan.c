@@ -222,13 +222,13 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     dt_json_count(b, "strokes", job->strokes.n);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, &job->times, pens);
+    g_autofree size_t *order = g_new(size_t, p->rack.n);
+    const size_t n = dt_proof_pen_order(pens, p->rack.n, order);
     dt_json_begin_array(b, "pens");
-    for (unsigned i = 0; i < p->rack.n; i++) {
-        if (pens[i].strokes == 0)
-            continue;
+    for (size_t i = 0; i < n; i++) {
         json_builder_begin_object(b);
-        dt_json_text(b, "name", p->rack.pens[i].name);
-        dt_json_number(b, "ink_mm", pens[i].ink_mm);
+        dt_json_text(b, "name", p->rack.pens[order[i]].name);
+        dt_json_number(b, "ink_mm", pens[order[i]].ink_mm);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -238,7 +238,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
 }
 
 /* Whether everything that a pen draws is narrower than its tip. */
-static gboolean is_too_wide(const DtJob *job, unsigned pen)
+static gboolean is_too_wide(const DtJob *job, size_t pen)
 {
     for (size_t i = 0; i < job->strokes.n; i++)
         if (job->strokes.strokes[i].pen == pen && job->strokes.strokes[i].kind != DT_INK_CENTRE)
@@ -279,11 +279,12 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
             job->sequence.retraced_mm / 1000);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, t, pens);
-    for (unsigned i = 0; i < p->rack.n; i++)
-        if (pens[i].strokes > 0)
-            g_string_append_printf(
-                s, _("  pen %s  %.2f m%s\n"), p->rack.pens[i].name, pens[i].ink_mm / 1000,
-                is_too_wide(job, i) ? _(": its tip is wider than all that it draws") : "");
+    g_autofree size_t *order = g_new(size_t, p->rack.n);
+    const size_t n = dt_proof_pen_order(pens, p->rack.n, order);
+    for (size_t i = 0; i < n; i++)
+        g_string_append_printf(
+            s, _("  pen %s  %.2f m%s\n"), p->rack.pens[order[i]].name, pens[order[i]].ink_mm / 1000,
+            is_too_wide(job, order[i]) ? _(": its tip is wider than all that it draws") : "");
     dt_report_add_expected(s, NULL, trueness, p, &job->sequence, &job->moves);
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, &job->placed, &job->colours, art_path);
@@ -415,9 +416,10 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
         dt_json_count(b, "refused_lines", r->inspection->refused_lines);
     }
     dt_json_begin_array(b, "pens");
-    for (size_t i = 0; i < in->profile->rack.n; i++) {
-        if (pens[i].strokes == 0)
-            continue;
+    g_autofree size_t *order = g_new(size_t, in->profile->rack.n);
+    const size_t n = dt_proof_pen_order(pens, in->profile->rack.n, order);
+    for (size_t k = 0; k < n; k++) {
+        const size_t i = order[k];
         json_builder_begin_object(b);
         dt_json_text(b, "name", in->profile->rack.pens[i].name);
         dt_json_count(b, "strokes", pens[i].strokes);
@@ -466,9 +468,10 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
     g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);
     if (wire != NULL)
         g_string_append_printf(s, "  %s\n", wire);
-    for (size_t i = 0; i < rack->n; i++) {
-        if (pens[i].strokes == 0)
-            continue;
+    g_autofree size_t *order = g_new(size_t, rack->n);
+    const size_t n = dt_proof_pen_order(pens, rack->n, order);
+    for (size_t k = 0; k < n; k++) {
+        const size_t i = order[k];
         g_autofree char *time =
             dt_base_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
         g_string_append_printf(s,

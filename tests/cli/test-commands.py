@@ -157,6 +157,11 @@ def plan(folder):
     want(f"ink {told['ink_mm'] / 1000:.2f} m" in text and "written to again.nc" in text, text)
     for pen in told["pens"]:
         want(f"pen {pen['name']}  {pen['ink_mm'] / 1000:.2f} m" in text, text)
+    listed = [pen["name"] for pen in told["pens"]]
+    program = (folder / "job.nc").read_text(encoding="utf-8")
+    want(listed == list(dict.fromkeys(re.findall(r"\(stroke \d+ pen (\w+)\)", program))) and len(listed) == 3,
+         f"{listed} is not the drawing order")
+    want(re.findall(r"^  pen (\w+)  \d", text, re.M) == listed, text)
     want((folder / "job.nc").read_bytes() == (folder / "again.nc").read_bytes(), "not repeated")
     one_way = report(folder, {**PLAN, "one_way": ONE_WAY}, "plan", art, "-m", machine, "-o", "w.nc",
                      "--one-way")
@@ -223,6 +228,9 @@ def what_a_proof_says(folder):
     for pen in told["pens"]:
         row = f"{pen['ink_mm'] / 1000:.2f} m, {pen['strokes']} strokes"
         want(any(row in line for line in lines), f"'{row}' is not in {page}")
+    names = [pen["name"] for pen in told["pens"]]
+    in_column = re.findall(rf"\b({'|'.join(names)}) 0\.\d mm$", page, re.M)
+    want(in_column == names, f"{in_column} in the picture, {names} in drawing order")
     for name, key in (("ink", "ink_s"), ("slack", "slack_s"), ("travel", "travel_s")):
         of_pens = sum(pen[key] for pen in told["pens"])  # which are what the picture adds up
         want(any(f"{name} {duration(of_pens)}" in line for line in lines), f"{name}: {of_pens} is not in {page}")

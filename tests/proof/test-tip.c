@@ -124,6 +124,28 @@ static void test_what_each_pen_does(void)
     g_assert_cmpfloat(pens[0].ink_mm, ==, 14);
 }
 
+/* A pen's place is that of its first stroke, wherever it is in the rack; one that draws nothing has none. */
+static void test_pens_in_drawing_order(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    static const DtMove drawn[] = {
+        {.kind = DT_MOVE_PEN_DOWN, .pen = 2}, {.kind = DT_MOVE_PEN_UP, .pen = 2},
+        {.kind = DT_MOVE_TRAVEL, .pen = 1},   {.kind = DT_MOVE_PEN_DOWN, .pen = 0},
+        {.kind = DT_MOVE_PEN_UP, .pen = 0},   {.kind = DT_MOVE_PEN_DOWN, .pen = 2},
+        {.kind = DT_MOVE_PEN_UP, .pen = 2}};
+    const DtMoves m = {.m = (DtMove *)drawn, .n = G_N_ELEMENTS(drawn)};
+    DtProofPen pens[3];
+    size_t order[3];
+    g_assert_cmpuint(p->rack.n, ==, 3);
+    dt_proof_pens(p, &m, NULL, pens);
+    g_assert_cmpuint(pens[2].turn, ==, 1);
+    g_assert_cmpuint(pens[0].turn, ==, 2);
+    g_assert_cmpuint(pens[1].turn, ==, 0);
+    g_assert_cmpuint(dt_proof_pen_order(pens, 3, order), ==, 2);
+    g_assert_cmpuint(order[0], ==, 2);
+    g_assert_cmpuint(order[1], ==, 0);
+}
+
 /* A sequence has no moves yet: the pen goes from home to each run, to the change place, to the park. */
 static void test_sequences_are_traced(void)
 {
@@ -202,6 +224,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/proof/tip/moves", test_moves_are_traced);
     g_test_add_func("/proof/tip/pens", test_what_each_pen_does);
+    g_test_add_func("/proof/tip/drawing-order", test_pens_in_drawing_order);
     g_test_add_func("/proof/tip/sequence", test_sequences_are_traced);
     g_test_add_func("/proof/frame/round-lengths", test_round_lengths);
     g_test_add_func("/proof/frame/places", test_places_on_the_picture);
