@@ -109,12 +109,6 @@ static void size_by_content(DtDrawing *d)
     d->height = dt_box_height(b);
 }
 
-static gboolean gives_size(const ArtNode *root)
-{
-    return dt_art_attr(root, ART_AT_VIEW_BOX) || dt_art_attr(root, ART_AT_WIDTH) ||
-           dt_art_attr(root, ART_AT_HEIGHT);
-}
-
 /* Room for a shape for nearly every element, so that the array need not grow and move. */
 static GArray *room_for_shapes(gsize n_nodes)
 {
@@ -174,7 +168,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         dt_drawing_free(r.d);
         return NULL;
     }
-    if (!gives_size(doc->root))
+    if (r.sized_by_content)
         size_by_content(r.d);
     return r.d;
 }

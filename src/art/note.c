@@ -1,5 +1,6 @@
 /* note: what could not be drawn as painted; each text once, with a count. */
 #include "art/private.h"
+#include "art/style/style.h"
 
 #include <stdarg.h>
 
@@ -59,6 +60,21 @@ void dt_art_note(ArtReader *r, const ArtNode *n, const char *format, ...)
     va_start(args, format);
     add(r, n->line, (guint64)GPOINTER_TO_SIZE(n), format, args);
     va_end(args);
+}
+
+void dt_art_note_attr(ArtReader *r, const ArtNode *n, ArtName name)
+{
+    const char *value = dt_art_attr(n, name);
+    dt_art_note(r, n, "%s: %.60s is not understood: ignored", dt_art_name_text(name),
+                *value ? value : "''");
+}
+
+void dt_art_note_length(ArtReader *r, const ArtNode *n, ArtName name)
+{
+    ArtLength l;
+    const char *value = dt_art_attr(n, name);
+    if (value && strcmp(value, "auto") != 0 && !dt_art_length(value, &l))
+        dt_art_note_attr(r, n, name);
 }
 
 void dt_art_note_line(ArtReader *r, int line, const char *format, ...)

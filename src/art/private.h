@@ -44,8 +44,9 @@ struct ArtReader {
     ArtDoc *doc;
     ArtSheet *sheet;
     DtArtOptions o;
-    double tolerance; /* mm */
-    GError *error;    /* set once a limit is exceeded; everything then ends early */
+    double tolerance;          /* mm */
+    gboolean sized_by_content; /* the file gives no size */
+    GError *error;             /* set once a limit is exceeded; everything then ends early */
     ArtMode mode;
     GArray *regions; /* of DtClipRegion */
     int region_clip;
@@ -74,6 +75,10 @@ struct ArtReader {
 /* Notes are counted: one for each text, with the line of the first element and the total number.
  * A note without an element is for `line`. */
 G_GNUC_PRINTF(3, 4) void dt_art_note(ArtReader *r, const ArtNode *n, const char *format, ...);
+/* An attribute that is there and in error, so that it counts as absent. */
+void dt_art_note_attr(ArtReader *r, const ArtNode *n, ArtName name);
+/* The same if it is not a length, nor `auto`. */
+void dt_art_note_length(ArtReader *r, const ArtNode *n, ArtName name);
 G_GNUC_PRINTF(3, 4) void dt_art_note_line(ArtReader *r, int line, const char *format, ...);
 struct ArtNotes *dt_art_notes_new(void);
 /* Writes the counts into the notes and frees the counters. */
@@ -107,15 +112,20 @@ double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root);
 /* The length of an attribute, or of the property of that name; FALSE if there is neither. */
 gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* An attribute in user units, `missing` if it is absent or malformed. */
-double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
+double dt_art_attr_px(ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
                       const ArtScope *scope, ArtAlong along, ArtLength missing);
 
 /* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE if
  * the box is empty. */
 gboolean dt_art_view_box(const char *text, DtBox *out);
 DtAffine dt_art_aspect_map(const char *aspect, DtBox box, double w, double h);
-gboolean dt_art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
-                         gboolean *slice);
+gboolean dt_art_view_map(ArtReader *r, const ArtNode *n, double w, double h, DtAffine *map,
+                         DtBox *box, gboolean *slice);
+
+/* Size of the page in px: width and height, or the viewBox if one is missing or is a percentage of a
+ * container that does not exist. FALSE if a side is the default of the options. */
+gboolean dt_art_page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, double *w,
+                          double *h);
 
 /* Paths and shapes. FALSE if the node draws nothing. */
 gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at);

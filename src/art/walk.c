@@ -51,12 +51,14 @@ gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, A
     return text && dt_art_length(text, out);
 }
 
-double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
+double dt_art_attr_px(ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
                       const ArtScope *scope, ArtAlong along, ArtLength missing)
 {
     ArtLength l;
-    if (!dt_art_attr_length(n, name, s, &l))
+    if (!dt_art_attr_length(n, name, s, &l)) {
         l = missing;
+        dt_art_note_length(r, n, name);
+    }
     return dt_art_px(l, s, scope, along, &r->root);
 }
 
@@ -175,7 +177,7 @@ static gboolean enter_viewport(ArtReader *r, const ArtNode *n, const ArtStyle *s
     DtAffine map;
     DtBox box;
     gboolean slice;
-    if (!dt_art_view_map(n, w, h, &map, &box, &slice))
+    if (!dt_art_view_map(r, n, w, h, &map, &box, &slice))
         return FALSE;
     DtAffine at = dt_affine_then(dt_affine_translate(x, y), scope->ctm);
     if (!s->overflow && r->mode == ART_MODE_PAINT)
@@ -207,10 +209,13 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
 }
 
 /* The size that a use gives to the svg or symbol it refers to; NULL if it gives none. */
-static const ArtLength *use_size(const ArtNode *use, ArtName name, ArtLength *room)
+static const ArtLength *use_size(ArtReader *r, const ArtNode *use, ArtName name, ArtLength *room)
 {
     const char *text = dt_art_attr(use, name);
-    return text && dt_art_length(text, room) ? room : NULL;
+    if (text && dt_art_length(text, room))
+        return room;
+    dt_art_note_length(r, use, name);
+    return NULL;
 }
 
 static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtStyle *s,
@@ -230,8 +235,8 @@ static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtSty
     in.style = &style;
     in.ctm = dt_affine_then(style.transform, in.ctm);
     ArtLength w, h;
-    const ArtLength *width = use_size(use, ART_AT_WIDTH, &w);
-    const ArtLength *height = use_size(use, ART_AT_HEIGHT, &h);
+    const ArtLength *width = use_size(r, use, ART_AT_WIDTH, &w);
+    const ArtLength *height = use_size(r, use, ART_AT_HEIGHT, &h);
     nested_svg(r, target, &style, &in, width, height);
 }
 
@@ -362,7 +367,7 @@ static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
 }
 
 /* The place of a use moves its clip, mask and filter too: they are in the coordinates of its content (SVG 1.1, 5.6). */
-static DtAffine place_of_use(const ArtReader *r, const ArtNode *n, const ArtStyle *s,
+static DtAffine place_of_use(ArtReader *r, const ArtNode *n, const ArtStyle *s,
                              const ArtScope *scope)
 {
     static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
@@ -454,44 +459,6 @@ DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
 
 /* The root ---------------------------------------------------------------------------------- */
 
-static gboolean is_of_outside(ArtUnit unit)
-{
-    return unit == ART_UNIT_PERCENT || unit == ART_UNIT_VW || unit == ART_UNIT_VH ||
-           unit == ART_UNIT_VMIN || unit == ART_UNIT_VMAX;
-}
-
-/* Size of the page in px: width and height, or the viewBox if one is missing or is a percentage
- * of a container that does not exist. */
-static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, double *w,
-                          double *h)
-{
-    ArtLength lw, lh;
-    const char *tw = dt_art_attr(root, ART_AT_WIDTH), *th = dt_art_attr(root, ART_AT_HEIGHT);
-    const char *view = dt_art_attr(root, ART_AT_VIEW_BOX);
-    ArtScope nowhere = {0};
-    gboolean has_w = tw && dt_art_length(tw, &lw) && !is_of_outside(lw.unit);
-    gboolean has_h = th && dt_art_length(th, &lh) && !is_of_outside(lh.unit);
-    DtBox b;
-    gboolean has_view = view && dt_art_view_box(view, &b);
-    double aspect = has_view && dt_box_height(b) > 0 ? dt_box_width(b) / dt_box_height(b) : 0;
-    *w = has_w ? dt_art_px(lw, s, &nowhere, ART_ALONG_X, &r->root) : 0;
-    *h = has_h ? dt_art_px(lh, s, &nowhere, ART_ALONG_Y, &r->root) : 0;
-    if (has_w && has_h)
-        return TRUE;
-    if (has_view && aspect > 0) {
-        if (!has_w)
-            *w = has_h ? *h * aspect : dt_box_width(b);
-        if (!has_h)
-            *h = has_w ? *w / aspect : dt_box_height(b);
-        return TRUE;
-    }
-    if (!has_w)
-        *w = r->o.default_width / ART_MM_PER_PX;
-    if (!has_h)
-        *h = r->o.default_height / ART_MM_PER_PX;
-    return FALSE;
-}
-
 /* The background of the page if it is a single colour. */
 static void paint_background(ArtReader *r, const ArtNode *root, const ArtStyle *s,
                              const ArtScope *scope)
@@ -518,7 +485,7 @@ void dt_art_page_hint(ArtReader *r)
 {
     ArtStyle initial;
     dt_art_style_initial(&initial);
-    page_size(r, r->doc->root, &initial, &r->root.vw, &r->root.vh);
+    dt_art_page_size(r, r->doc->root, &initial, &r->root.vw, &r->root.vh);
 }
 
 void dt_art_walk_root(ArtReader *r)
@@ -529,7 +496,7 @@ void dt_art_walk_root(ArtReader *r)
     dt_art_style_compute(&s, &initial, root, r->sheet, r->store, &r->root);
     r->root.rem = s.font_size;
     double w, h;
-    gboolean sized = page_size(r, root, &s, &w, &h);
+    gboolean sized = dt_art_page_size(r, root, &s, &w, &h);
     if (!(w > 0 && h > 0 && w * ART_MM_PER_PX < ART_MAX_COORDINATE &&
           h * ART_MM_PER_PX < ART_MAX_COORDINATE)) {
         dt_art_fail(r, root->line,
@@ -556,7 +523,7 @@ void dt_art_walk_root(ArtReader *r)
     DtAffine map;
     DtBox box;
     gboolean slice;
-    if (!dt_art_view_map(root, w, h, &map, &box, &slice)) {
+    if (!dt_art_view_map(r, root, w, h, &map, &box, &slice)) {
         dt_art_note(r, root, "the viewBox is empty, so nothing is drawn");
         return;
     }

@@ -96,10 +96,11 @@ static gboolean prove_program(DtProfile *p, const char *path, GError **error)
     DtTimes times = {0};
     gboolean good = dt_code_inspect(p, path, &inspection, error);
     if (good && dt_box_is_empty(inspection.ink_box)) { /* dots have no length */
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "%s: nothing in it would put ink on the paper; 'drawtrue inspect' gives the reason",
-            path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: neither a drawing of a kind that is read here nor a program that would "
+                    "put ink on the "
+                    "paper; for a program 'drawtrue inspect' gives the reason",
+                    path);
         good = FALSE;
     }
     if (good) {

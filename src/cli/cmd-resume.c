@@ -50,6 +50,11 @@ static int run(int argc, char **argv, GError **error)
                             "resume takes no arguments, and goes back by 0 or more");
         return DT_ERROR_USAGE;
     }
+    if (back_strokes > 0 && back_mm > 0) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "resume goes back by --back strokes or by --back-mm of ink, not both");
+        return DT_ERROR_USAGE;
+    }
     if (at_text != NULL && !read_place(error))
         return DT_ERROR_USAGE;
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);

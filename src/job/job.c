@@ -174,12 +174,26 @@ static void append_paper_colours(GString *s, const DtInkReport *colours)
         g_string_append_printf(s, _(" and %zu colours more"), n - MOST_NAMED);
 }
 
+/* Whether nothing of the drawing lies on its page. A shape without a size has no place. */
+static gboolean is_beside_page(const DtDrawing *d)
+{
+    for (size_t i = 0; i < d->n_shapes; i++) {
+        const DtBox box = dt_lines_box(&d->shapes[i].outline);
+        if (dt_box_is_empty(box) || !dt_box_is_empty(dt_box_intersect(box, d->view)))
+            return FALSE;
+    }
+    return d->n_shapes > 0;
+}
+
 /* The reason may be in the notes of the drawing's reader, or in what became of its paints. */
 gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
                             GError **error)
 {
     GString *why = g_string_new(NULL);
     char *note;
+    if (is_beside_page(d))
+        g_string_append(
+            why, _(": its shapes lie outside of its page: make the page larger, or move them"));
     append_paper_colours(why, colours);
     for (size_t i = 0; (note = dt_ink_report_note(colours, i)) != NULL; i++) {
         g_string_append_printf(why, "\n%s", note);
@@ -187,6 +201,9 @@ gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, cons
     }
     for (size_t i = 0; i < MIN(d->n_notes, MOST_NOTES); i++)
         g_string_append_printf(why, "\n%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
+    if (why->len == 0)
+        g_string_append(why, d->n_shapes > 0 ? _(": what it paints looks like the paper")
+                                             : _(": no shape in it is painted"));
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper%s",
                 art_path, why->str);
     g_string_free(why, TRUE);

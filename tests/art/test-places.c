@@ -1,6 +1,8 @@
 /* art: the coordinates and lengths of what a drawing uses by reference. */
 #include "art-test.h"
 
+#define MM (96 / 25.4) /* px */
+
 /* The box of a <use> is that of its content before x and y move it, as in browsers. */
 static void test_box_of_a_moved_use(void)
 {
@@ -127,12 +129,57 @@ static void test_monospace_text_of_no_size(void)
         }
 }
 
+/* What a browser ignores in silence is told where it decides the size and the place of the drawing, or leaves a
+ * shape out. Without any size in mm or px the page is as large as its contents. */
+static void test_errors_of_size_and_place(void)
+{
+    static const struct {
+        const char *root, *content;
+        double width, height; /* of the page, mm; 0: not looked at */
+        const char *note;     /* NULL: none */
+    } cases[] = {
+        {"width='100mm' height='50mm' viewBox='0 0 100 50'", "", 100, 50, NULL},
+        {"width='100mm' height='50mm' viewBox='0 0 100'", "", 100, 50, "viewBox: 0 0 100 is not"},
+        {"width='100mm' height='50mm' viewBox='0 0 9mm 5mm'", "", 100, 50,
+         "viewBox: 0 0 9mm 5mm is not"},
+        {"width='9furlong' height='50mm' viewBox='0 0 100 50'", "", 100, 50,
+         "width: 9furlong is not"},
+        {"width='auto' height='50mm' viewBox='0 0 100 50'", "", 100, 50, NULL},
+        {"width='100mm' height='50mm' viewBox='0 0 100 50' preserveAspectRatio='mid'", "", 0, 0,
+         "preserveAspectRatio: mid is not"},
+        {"width='100mm'", "", 100, 297, "the page has no height: taken as 297 mm"},
+        {"height='100mm'", "", 210, 100, "the page has no width: taken as 210 mm"},
+        {"width='100%' height='100%'", "", 80 / MM, 40 / MM, NULL},
+        {"", "", 80 / MM, 40 / MM, NULL},
+        {"", "<rect width='abc' height='9'/>", 80 / MM, 40 / MM, "width: abc is not"},
+        {"", "<rect x='' width='9' height='9'/>", 0, 0, "x: '' is not"},
+        {"", "<circle r='1 px'/>", 0, 0, "r: 1 px is not"},
+        {"", "<ellipse rx='9' ry='b'/>", 0, 0, "ry: b is not"},
+        {"", "<line x2='9' y2='9!'/>", 0, 0, "y2: 9! is not"},
+        {"", "<svg width='9' height='9' viewBox='a'/>", 0, 0, "viewBox: a is not"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg = g_strdup_printf("<svg xmlns='http://www.w3.org/2000/svg' %s><rect "
+                                               "x='10' y='10' width='80' height='40'/>%s</svg>",
+                                               cases[i].root, cases[i].content);
+        g_autoptr(DtDrawing) d = read_text(svg);
+        g_assert_cmpuint(d->n_notes, ==, cases[i].note ? 1 : 0);
+        if (cases[i].note)
+            g_assert_true(g_str_has_prefix(d->notes[0].text, cases[i].note));
+        if (cases[i].width > 0) {
+            g_assert_cmpfloat_with_epsilon(d->width, cases[i].width, 0.01);
+            g_assert_cmpfloat_with_epsilon(d->height, cases[i].height, 0.01);
+        }
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/use/box", test_box_of_a_moved_use);
     g_test_add_func("/art/use/clip", test_clip_of_a_moved_use);
     g_test_add_func("/art/percentages-within-view-boxes", test_percentages_within_view_boxes);
+    g_test_add_func("/art/page/errors-of-size-and-place", test_errors_of_size_and_place);
     g_test_add_func("/art/text/length", test_length_of_a_text);
     g_test_add_func("/art/text/monospace-of-no-size", test_monospace_text_of_no_size);
     return g_test_run();

@@ -291,6 +291,8 @@ def own_paper(folder):
     check("a place on the sheet is found there", "no ink lies" not in again.stderr, again)
     again = run(folder, "resume", "--run", "1", "-m", "bent.ini", "--port", "nowhere", "--at", f"{x - 20},{y - 20}")
     check("and not where the profile's sheet is", "no ink lies" in again.stderr, again)
+    again = run(folder, "resume", "--run", "1", "-m", "bent.ini", "--port", "nowhere", "--back", "1", "--back-mm", "5")
+    check("two ways back are refused", again.returncode == 2 and "not both" in again.stderr, again)
     (folder / "low.nc").write_text(SQUARE.replace("X20", "X5"))
     said = run(folder, "mend", "low.nc", "-m", "bent.ini", "-o", "fit.nc")
     check("mend says what lies beside the paper", "fit.nc: 60 of 170 mm of the ink lie beside the paper, A5" in said.stderr, said)

@@ -24,12 +24,42 @@ static void test_what_a_refusal_lists(void)
                                        i == 0 ? "\nleft to the paper:" : ",", (unsigned)i);
         if (named > 4)
             g_string_append_printf(wanted, " and %d colours more", named - 4);
+        if (n == 0)
+            g_string_append(wanted, ": no shape in it is painted");
         for (int i = 0; i < MIN((int)d.n_notes, 10); i++)
             g_string_append_printf(wanted, "\na.svg:%d: left out", i + 1);
         g_autoptr(GError) error = NULL;
         g_assert_false(dt_job_refuse_bare(&d, &report, "a.svg", &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
         g_assert_cmpstr(error->message, ==, wanted->str);
+    }
+}
+
+/* Without a colour or a note to name, where the shapes are, or that they look like the paper. */
+static void test_a_refusal_gives_a_reason(void)
+{
+    static const struct {
+        double left; /* of the second shape; the first lies beside the page */
+        const char *why;
+    } cases[] = {{30, "its shapes lie outside of its page: make the page larger, or move them"},
+                 {-8, "what it paints looks like the paper"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        DtShape shapes[2] = {0};
+        for (int k = 0; k < 2; k++) {
+            const double x = k ? cases[i].left : 20;
+            dt_lines_begin(&shapes[k].outline);
+            dt_lines_point(&shapes[k].outline, dt_point(x, 2));
+            dt_lines_point(&shapes[k].outline, dt_point(x + 9, 4));
+        }
+        const DtDrawing d = {.shapes = shapes, .n_shapes = 2, .view = {0, 0, 10, 10}};
+        const DtInkReport report = {0};
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_job_refuse_bare(&d, &report, "a.svg", &error));
+        g_autofree char *wanted =
+            g_strdup_printf("a.svg: nothing in it would put ink on the paper: %s", cases[i].why);
+        g_assert_cmpstr(error->message, ==, wanted);
+        for (int k = 0; k < 2; k++)
+            dt_lines_clear(&shapes[k].outline);
     }
 }
 
@@ -234,6 +264,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/parts/refusal", test_what_a_refusal_lists);
+    g_test_add_func("/parts/refusal/reason", test_a_refusal_gives_a_reason);
     g_test_add_func("/parts/hatch", test_hatch_follows_the_machine);
     g_test_add_func("/parts/one-way", test_one_way_is_along_the_looser_axis);
     g_test_add_func("/parts/tours", test_tours);

@@ -2,6 +2,7 @@
 #include "drawtrue/art.h"
 #include "drawtrue/base.h"
 
+#include <cairo.h>
 #include <math.h>
 #include <string.h>
 #include <zlib.h>
@@ -167,6 +168,61 @@ static void test_fonts_that_are_missing_are_noted(void)
     }
 }
 
+/* The colour of the drawing on white at a point of the page, pt from its lower left corner: 0xrrggbb. */
+static guint32 colour_at(const DtDrawing *d, double x, double y)
+{
+    cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_RGB24, 1, 1);
+    cairo_t *cr = cairo_create(s);
+    cairo_set_source_rgb(cr, 1, 1, 1);
+    cairo_paint(cr);
+    cairo_translate(cr, 0.5 - x * MM_PER_PT, 0.5 - (792 - y) * MM_PER_PT);
+    dt_art_paint(d, cr);
+    cairo_surface_flush(s);
+    const guint32 colour =
+        *(const guint32 *)(const void *)cairo_image_surface_get_data(s) & 0xffffff;
+    cairo_destroy(cr);
+    cairo_surface_destroy(s);
+    return colour;
+}
+
+/* ISO 32000-1, 11.3.5.2: Multiply gives the product of the colours, Screen what is left of it, and a clip is no
+ * backdrop of its own (11.4.1 knows groups only). Green over red, over the paper, and cut off by the clip. */
+static void test_blends_of_paints(void)
+{
+    static const struct {
+        const char *mode;
+        guint32 over_red, over_paper;
+    } cases[] = {{"Normal", 0x00ff00, 0x00ff00},
+                 {"Multiply", 0x000000, 0x00ff00},
+                 {"Screen", 0xffff00, 0xffffff},
+                 {"Darken", 0x000000, 0x00ff00},
+                 {"Difference", 0xffff00, 0xff00ff}};
+    static const char *const clips[] = {
+        "", "q 50 50 300 300 re W n ",
+        "q 40 40 320 320 re W n 50 50 m 350 50 l 350 350 l 50 350 l h W n "};
+    for (gsize i = 0; i < 3 * G_N_ELEMENTS(cases); i++) {
+        const char *clip = clips[i / G_N_ELEMENTS(cases)],
+                   *mode = cases[i % G_N_ELEMENTS(cases)].mode;
+        g_autofree char *content =
+            g_strdup_printf("1 1 1 rg 0 0 612 792 re f 1 0 0 rg 100 100 150 200 re f /G gs\n%s"
+                            "0 1 0 rg 200 200 200 200 re f %s\n",
+                            clip, *clip ? "Q" : "");
+        g_autofree char *resources =
+            g_strdup_printf("/Resources<</ExtGState<</G<</BM/%s>>>>>>", mode);
+        gsize len = 0;
+        g_autofree char *file = pdf_of(content, resources, NULL, &len);
+        g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+        for (gsize k = 0; k < d->n_notes; k++) {
+            g_assert_null(strstr(d->notes[k].text, "comp-op"));
+            g_assert_null(strstr(d->notes[k].text, "second reader"));
+        }
+        g_assert_cmphex(colour_at(d, 225, 250), ==, cases[i % G_N_ELEMENTS(cases)].over_red);
+        g_assert_cmphex(colour_at(d, 300, 250), ==, cases[i % G_N_ELEMENTS(cases)].over_paper);
+        g_assert_cmphex(colour_at(d, 375, 250), ==,
+                        *clip ? 0xffffff : cases[i % G_N_ELEMENTS(cases)].over_paper);
+    }
+}
+
 /* As single lines, words stand where those of the page do: widths of Helvetica by the Adobe Core 14 font
  * metrics (from memory). */
 static void test_words_as_single_lines(void)
@@ -221,6 +277,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/pages/fonts", test_fonts_that_are_missing_are_noted);
+    g_test_add_func("/outside/pages/blends", test_blends_of_paints);
     g_test_add_func("/outside/pages/words", test_words_as_single_lines);
     g_test_add_func("/outside/pages/page-boxes", test_page_boxes);
     g_test_add_func("/outside/pages/user-unit", test_unit_of_a_page_is_noted);

@@ -104,7 +104,7 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
     if (viewed) {
         DtBox view;
         gboolean slice;
-        if (!dt_art_view_map(viewed, t->w, t->h, &t->inner, &view, &slice))
+        if (!dt_art_view_map(r, viewed, t->w, t->h, &t->inner, &view, &slice))
             return FALSE;
     } else if (content_by_box) {
         t->inner = dt_affine_scale(bw, bh);

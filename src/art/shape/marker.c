@@ -163,7 +163,7 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     DtAffine map;
     DtBox box;
     gboolean slice;
-    if (!(w > 0 && h > 0) || !dt_art_view_map(m, w, h, &map, &box, &slice))
+    if (!(w > 0 && h > 0) || !dt_art_view_map(r, m, w, h, &map, &box, &slice))
         return;
     const char *units = dt_art_attr(m, ART_AT_MARKER_UNITS);
     double k = 1;

@@ -85,6 +85,8 @@ static gboolean radius(const Source *f, ArtName name, ArtAlong along, double *ou
     const char *text = dt_art_attr(f->n, name);
     if (text && strcmp(text, "auto") == 0)
         dt_art_note(f->r, f->n, "a radius of auto as an attribute: browsers take it as 0");
+    else
+        dt_art_note_length(f->r, f->n, name);
     if (!dt_art_attr_length(f->n, name, f->s, &l) || (l.unit != ART_UNIT_MATH && l.value < 0))
         return FALSE;
     *out = dt_art_px(l, f->s, f->scope, along, &f->r->root);

@@ -50,6 +50,11 @@ static const char *const attribute_names[ART_N_NAMES] = {
 #undef X
 };
 
+const char *dt_art_name_text(ArtName name)
+{
+    return attribute_names[name];
+}
+
 static GHashTable *table_of(const char *const *names, int n)
 {
     GHashTable *t = g_hash_table_new(g_str_hash, g_str_equal);

@@ -220,3 +220,4 @@ typedef enum {
 
 ArtTag dt_art_tag_of(const char *name);
 ArtName dt_art_name_of(const char *name);
+const char *dt_art_name_text(ArtName name);
