@@ -130,14 +130,37 @@ static gboolean write_over(const char *path, const char *real, const struct stat
     return good || fail_write(path, failure, error);
 }
 
+/* A link whose target is missing: the target is created, and written like a file that exists. */
+static gboolean write_through_link(const char *path, const char *text, gsize len, GError **error)
+{
+    struct stat st;
+    const int fd = g_open(path, O_WRONLY | O_CREAT | O_CLOEXEC | O_NOCTTY, 0666);
+    if (fd < 0)
+        return fail_write(path, errno, error);
+    close(fd);
+    g_autofree char *target = realpath(path, NULL);
+    if (!target || stat(target, &st) != 0)
+        return fail_write(path, errno, error);
+    if (write_over(path, target, &st, text, len, error))
+        return TRUE;
+    g_unlink(target);
+    return FALSE;
+}
+
 gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error)
 {
     struct stat st;
+    if (*path == '\0') {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_IO, "a file to write needs a name");
+        return FALSE;
+    }
     const gboolean exists = stat(path, &st) == 0;
     if (exists && S_ISDIR(st.st_mode))
         return fail_write(path, EISDIR, error);
     if (exists && !S_ISREG(st.st_mode))
         return write_into(path, text, len, error);
+    if (!exists && lstat(path, &st) == 0)
+        return write_through_link(path, text, len, error);
     g_autofree char *target = exists ? realpath(path, NULL) : NULL; /* a link stays a link */
     return write_over(path, target ? target : path, exists ? &st : NULL, text, len, error);
 }

@@ -140,6 +140,35 @@ static void test_what_is_no_plain_file_is_not_replaced(void)
     g_assert_cmpint(g_rmdir(folder), ==, 0);
 }
 
+/* A link whose target is not there yet leads to it, as for every other program; one that leads nowhere fails. */
+static void test_a_link_stays_where_its_target_is_missing(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *file = g_build_filename(folder, "job.nc", NULL);
+    g_autofree char *link = g_build_filename(folder, "now.nc", NULL);
+    g_autofree char *loop = g_build_filename(folder, "loop.nc", NULL);
+    g_autofree char *lost = g_build_filename(folder, "lost.nc", NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_cmpint(symlink("job.nc", link), ==, 0);
+    g_assert_cmpint(symlink("loop.nc", loop), ==, 0);
+    g_assert_cmpint(symlink("no/job.nc", lost), ==, 0);
+    g_assert_true(dt_base_write_file(link, "bc", 2, &error));
+    g_assert_true(g_file_test(link, G_FILE_TEST_IS_SYMLINK));
+    g_autofree char *text = dt_base_read_file(file, 10, NULL, NULL);
+    g_assert_cmpstr(text, ==, "bc");
+    const char *const bad[] = {loop, lost, ""};
+    for (gsize i = 0; i < G_N_ELEMENTS(bad); i++) {
+        g_assert_false(dt_base_write_file(bad[i], "a", 1, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+        g_assert_true(i == 2 || g_file_test(bad[i], G_FILE_TEST_IS_SYMLINK));
+        g_clear_error(&error);
+    }
+    const char *const made[] = {file, link, loop, lost};
+    for (gsize i = 0; i < G_N_ELEMENTS(made); i++)
+        g_assert_cmpint(g_unlink(made[i]), ==, 0);
+    g_assert_cmpint(g_rmdir(folder), ==, 0); /* nothing else is left there */
+}
+
 static guint open_files(void)
 {
     guint n = 0;
@@ -489,6 +518,7 @@ int main(int argc, char **argv)
     g_test_add_func("/base/failed-write", test_a_write_that_fails_changes_nothing);
     g_test_add_func("/base/not-kept", test_a_file_that_is_not_kept_is_an_error);
     g_test_add_func("/base/no-plain-file", test_what_is_no_plain_file_is_not_replaced);
+    g_test_add_func("/base/links/missing-target", test_a_link_stays_where_its_target_is_missing);
     g_test_add_func("/base/files-stay-closed", test_no_file_stays_open);
     g_test_add_func("/base/signed-at-the-end", test_a_signature_at_the_end_counts);
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
