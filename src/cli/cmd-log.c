@@ -33,6 +33,11 @@ static int run(int argc, char **argv, GError **error)
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "log takes no arguments");
         return DT_ERROR_USAGE;
     }
+    /* Without the option there may be no journal yet; a name that was given is a mistake then. */
+    if (journal != NULL && !g_file_test(journal, G_FILE_TEST_EXISTS)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no such journal", journal);
+        return DT_ERROR_INPUT;
+    }
     if (machines)
         return tell_machines(error);
     g_auto(DtLog) log = {0};

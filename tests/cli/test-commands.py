@@ -334,6 +334,10 @@ def log_of_no_run(folder):
     want(run(folder, "log").stdout == "no run yet\n", "an empty log")
     told = report(folder, LOG, "log")
     want(told == {"runs": [], "notes": []}, told)
+    for more in ((), ("--machine",), ("--json",)):
+        done = run(folder, "log", "--journal", "mistyped.db", *more, code=1)
+        want("mistyped.db: there is no such journal" in done.stderr and done.stdout == "", done)
+    want(not (folder / "mistyped.db").exists(), "a journal was made")
 
 
 class Rig:
