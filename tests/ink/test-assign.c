@@ -1,6 +1,5 @@
 /* ink: pens and coverage for all areas of a drawing at once. */
 #include "ink/look/assign.h"
-#include "ink/look/dark.h"
 #include "ink/look/separate.h"
 
 #include <math.h>
@@ -95,7 +94,7 @@ static void test_a_line_keeps_one_pen(void)
     own[2].colour = (DtColour){0.71, 0.28, 0.18, 1};
     for (int longer = 0; longer < 2; longer++) {
         g_autoptr(DtAppear) appear = dt_appear_new(&black_green_terracotta, paper);
-        DtLookArea areas[3] = {area_of(blue), area_of((DtColour){0.35, 0.35, 0.35, 1}),
+        DtLookArea areas[3] = {area_of(blue), area_of((DtColour){0.45, 0.45, 0.45, 1}),
                                area_of(blue)};
         areas[0].narrow = areas[2].narrow = TRUE;
         areas[0].least = areas[2].least = 1;
@@ -222,49 +221,40 @@ static void test_light_greys_take_grey_ink(void)
     g_assert_cmpfloat(areas[1].recipe.share[0], <, 1);
 }
 
-static double length_of(const DtLookArea *a)
-{
-    return a->area * (a->recipe.share[0] + (a->recipe.pen[1] < 0 ? 0 : a->recipe.share[1]));
-}
-
-/* A small dark field beside a large black one has lines in two directions; if it is the larger by far, that would
- * take too long. Whatever the areas, the ink is longer than that of one direction by 40 % at most. */
-static void test_dark_tones_are_crossed_within_limits(void)
+/* A dark grey has lines in two directions, however large it is, where these look nearer by one unit, and no farther from
+ * 40 cm; a black and a middle grey have not. */
+static void test_dark_tones_are_crossed(void)
 {
     const DtRack one = {pens, 1};
-    const DtColour black = {0.11, 0.11, 0.11, 1}, dark = {0.28, 0.28, 0.28, 1};
-    for (int large = 0; large < 2; large++) {
-        g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
-        DtLookArea areas[2] = {area_of(black), area_of(dark)};
-        areas[1].area = large ? 10000 : 200;
-        assign(appear, areas, 2);
-        g_assert_cmpint(areas[0].recipe.pen[1], ==, -1);
-        g_assert_cmpint(areas[1].recipe.pen[0], ==, 0);
-        g_assert_cmpint(areas[1].recipe.pen[1], ==, large ? -1 : 0);
-    }
-    g_autoptr(GRand) random = g_rand_new_with_seed(3);
+    g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
     unsigned crossed = 0;
-    for (int round = 0; round < 20; round++) {
-        g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
-        DtLookArea areas[12];
-        double before = 0, after = 0;
-        for (int i = 0; i < 12; i++) {
-            const double v = g_rand_double_range(random, 0.1, 0.45);
-            areas[i] = area_of((DtColour){v, v, v, 1});
-            areas[i].area = pow(10, g_rand_double_range(random, 0, 3));
-            areas[i].recipe = dt_appear_choose(
-                appear, areas[i].lab,
-                (DtAppearLimits){.only = -1, .hatch = 0, .second = -1, .greys = TRUE});
-            before += length_of(&areas[i]);
-        }
-        dt_look_cross_dark(appear, areas, 12, TIP);
-        for (int i = 0; i < 12; i++) {
-            after += length_of(&areas[i]);
-            crossed += areas[i].recipe.pen[1] >= 0;
-        }
-        g_assert_cmpfloat(after, <=, 1.4 * before);
+    for (int v = 0; v <= 160; v += 4) {
+        DtLookArea area = area_of((DtColour){v / 255.0, v / 255.0, v / 255.0, 1});
+        const DtAppearLimits greys = {.only = -1, .hatch = 0, .second = -1, .greys = TRUE};
+        const DtRecipe alone = dt_appear_choose(appear, area.lab, greys);
+        area.area = 10000;
+        assign(appear, &area, 1);
+        g_assert_cmpint(area.recipe.pen[0], ==, 0);
+        if (area.recipe.pen[1] < 0)
+            continue;
+        crossed++;
+        g_assert_cmpint(area.recipe.pen[1], ==, 0);
+        g_assert_cmpint(v, >, 28);
+        g_assert_cmpint(v, <, 128);
+        g_assert_cmpfloat(dt_appear_difference(appear, area.lab, area.recipe), <=,
+                          dt_appear_difference(appear, area.lab, alone) - 1);
+        g_assert_cmpfloat(dt_appear_near_difference(appear, area.lab, area.recipe), <=,
+                          dt_appear_near_difference(appear, area.lab, alone));
     }
-    g_assert_cmpuint(crossed, >, 20);
+    g_test_message("%u greys of 41 are crossed", crossed);
+    g_assert_cmpuint(crossed, >, 6);
+    /* A blue that would only be as light as it should stays dense. */
+    const DtRack blue = {&pens[5], 1};
+    g_autoptr(DtAppear) by_blue = dt_appear_new(&blue, paper);
+    DtLookArea area = area_of((DtColour){0.13, 0.25, 1, 1});
+    assign(by_blue, &area, 1);
+    g_assert_cmpint(area.recipe.pen[1], ==, -1);
+    g_assert_cmpfloat(area.recipe.share[0], ==, 1);
 }
 
 static void check_black(const DtRack *pens_of)
@@ -526,40 +516,6 @@ static void test_shares_are_the_nearest(void)
     g_assert_cmpfloat(off, <, 0.15);
 }
 
-/* The colours of a flower, from brown in its shadows to a bright red, which by one pen look nearly as near but all
- * alike: a picture gets black as well, by which its shadows are to be seen; a gradient does not. */
-static void test_pictures_keep_light_and_shade(void)
-{
-    static DtPen two[] = {
-        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
-        {.name = (char *)"brick", .colour = {0.71, 0.28, 0.18, 1}, .tip = TIP, .dot_gain = 1}};
-    static const DtRack black_and_brick = {two, G_N_ELEMENTS(two)};
-    g_autoptr(DtAppear) appear = dt_appear_new(&black_and_brick, paper);
-    enum { ALL = 32 };
-    DtColour c[ALL];
-    for (int i = 0; i < ALL; i++) {
-        const double f = (double)i / (ALL - 1);
-        c[i] = (DtColour){0.4 + 0.6 * f, 0.05 + 0.4 * f * f, 0.03, 1};
-    }
-    DtSeparationRules rules = {
-        .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH};
-    DtSeparation *plain = dt_separation_new(appear, c, ALL, rules);
-    rules.shades = TRUE;
-    DtSeparation *shaded = dt_separation_new(appear, c, ALL, rules);
-    g_test_message("difference %.2f without light and shade, %.2f with",
-                   dt_separation_difference(plain), dt_separation_difference(shaded));
-    g_assert_cmpuint(dt_separation_n_pens(plain), ==, 1);
-    g_assert_cmpint(dt_separation_pen(plain, 0), ==, 1);
-    g_assert_cmpuint(dt_separation_n_pens(shaded), ==, 2);
-    g_assert_cmpint(dt_separation_pen(shaded, 0), ==, 1);
-    g_assert_cmpint(dt_separation_pen(shaded, 1), ==, 0);
-    g_assert_cmpfloat(dt_separation_difference(shaded), <, dt_separation_difference(plain));
-    g_assert_cmpfloat(dt_separation_share(shaded, 1, c[0]), >, 0.3);
-    g_assert_cmpfloat(dt_separation_share(shaded, 1, c[ALL - 1]), <, 0.05);
-    dt_separation_free(plain);
-    dt_separation_free(shaded);
-}
-
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -568,7 +524,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
     g_test_add_func("/ink/assign/grey-inks", test_light_greys_take_grey_ink);
-    g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed_within_limits);
+    g_test_add_func("/ink/assign/crossed", test_dark_tones_are_crossed);
     g_test_add_func("/ink/assign/narrow-hue", test_a_narrow_part_is_not_told_apart_by_another_hue);
     g_test_add_func("/ink/assign/one-pen", test_a_line_keeps_one_pen);
     g_test_add_func("/ink/assign/turns", test_a_hatch_turns_from_lines_along_it);
@@ -578,7 +534,6 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/lightness", test_lightness_counts_beside_hue);
     g_test_add_func("/ink/assign/tones-even", test_even_tones_stay_open);
     g_test_add_func("/ink/assign/nearest-shares", test_shares_are_the_nearest);
-    g_test_add_func("/ink/assign/light-and-shade", test_pictures_keep_light_and_shade);
     g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);
     g_test_add_func("/ink/assign/edges", test_shares_hold_at_the_edges_of_all_colours);
     g_test_add_func("/ink/assign/parts", test_parts_are_whole_pieces);

@@ -540,7 +540,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
         dt_appear_bound_near(appear);
         choose_all(&b);
     }
-    dt_look_cross_dark(appear, areas, n, tip);
+    dt_look_cross_dark(appear, areas, n);
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
     dt_board_turn_off_lines(&b);

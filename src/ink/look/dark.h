@@ -4,7 +4,6 @@
 #include "ink/look/assign.h"
 
 /* Gives areas that one pen draws dense, or nearly, lines of the same pen in two directions (a recipe that has the
- * pen twice): where that looks nearer, and as long as the ink of all areas together becomes longer by no more than
- * a fifth, since the machine's time grows with it. The gaps of one direction would close, or be so far apart that
- * they are seen. `tip` is that of the pens, mm. */
-void dt_look_cross_dark(const DtAppear *appear, DtLookArea *areas, size_t n, double tip);
+ * pen twice) where that looks nearer by one unit, and no farther from 40 cm. The gaps of one direction
+ * would close, or be so far apart that they are seen. The lines are up to 1.7 times as long. */
+void dt_look_cross_dark(const DtAppear *appear, DtLookArea *areas, size_t n);

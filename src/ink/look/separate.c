@@ -6,6 +6,12 @@
 
 /* A further pen must reduce the mean difference by this much, or that and the error of light and shade together. */
 #define FURTHER_PEN 3.0
+/* The second of two pens at most, the mean difference. */
+#define SECOND_PEN 1.5
+/* And by this much more if neither is the best single pen: lines of two other hues show from near. */
+#define OTHER_PENS 1.5
+/* Colours by which pairs of pens are compared, and pairs that are then evaluated by all. */
+enum { PAIR_COLOURS = 6, BEST_PAIRS = 4 };
 /* Number of colours that are sampled to choose pens. */
 enum { MOST_LOOKED = 48 };
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
@@ -264,6 +270,78 @@ static gboolean add_pen(DtSeparation *s, const DtColour *colours, size_t n)
     return TRUE;
 }
 
+typedef struct {
+    int pen[2];
+    double rough; /* mean difference of a few colours, and what it costs by itself */
+} Pair;
+
+static void keep_pair(Pair *kept, Pair p)
+{
+    int i = BEST_PAIRS;
+    for (; i > 0 && p.rough < kept[i - 1].rough; i--)
+        kept[i] = kept[i - 1]; /* the last one drops out beyond the end */
+    kept[i] = p;
+}
+
+static double rough_difference(const DtSeparation *s, const DtColour *colours, size_t n)
+{
+    const size_t m = MIN(n, PAIR_COLOURS);
+    double sum = 0, share[DT_SEPARATION_MOST];
+    for (size_t i = 0; i < m; i++)
+        sum += begin(s, dt_colour_lab(colours[(2 * i + 1) * n / (2 * m)]), share);
+    return m > 0 ? sum / (double)m : 0;
+}
+
+/* What two pens cost by themselves, beside the best single one. */
+static double cost_of_pair(const int *pen, int single)
+{
+    return SECOND_PEN + (pen[0] == single || pen[1] == single ? 0 : OTHER_PENS);
+}
+
+/* The best pairs, about, the nearer pen of each first. One need not have the best single pen: greens are by blue and
+ * yellow even where the rack has a grey. */
+static void find_pairs(const DtSeparation *s, const DtColour *colours, size_t n, Pair *kept)
+{
+    const int n_pens = dt_appear_n_pens(s->appear);
+    g_autofree double *alone = g_new(double, n_pens);
+    DtSeparation tried = *s;
+    for (int i = 0; i <= BEST_PAIRS; i++)
+        kept[i].rough = G_MAXDOUBLE;
+    for (int p = 0; p < n_pens; p++) {
+        tried.n = 1;
+        tried.pen[0] = p;
+        alone[p] = rough_difference(&tried, colours, n);
+        tried.n = 2;
+        for (int q = 0; q < p; q++) {
+            tried.pen[0] = alone[p] < alone[q] ? p : q;
+            tried.pen[1] = alone[p] < alone[q] ? q : p;
+            const double rough =
+                rough_difference(&tried, colours, n) + cost_of_pair(tried.pen, s->pen[0]);
+            keep_pair(kept, (Pair){{tried.pen[0], tried.pen[1]}, rough});
+        }
+    }
+}
+
+/* Two pens instead of one, if that is worth it. */
+static void take_pair(DtSeparation *s, const DtColour *colours, size_t n)
+{
+    Pair kept[BEST_PAIRS + 1];
+    DtSeparation tried = *s, best = *s;
+    double bar = s->difference;
+    find_pairs(s, colours, n, kept);
+    tried.n = 2;
+    for (int i = 0; i < BEST_PAIRS && kept[i].rough < G_MAXDOUBLE; i++) {
+        memcpy(tried.pen, kept[i].pen, sizeof kept[i].pen);
+        tried.difference = mean_difference(&tried, colours, n, &tried.shade);
+        const double cost = tried.difference + cost_of_pair(tried.pen, s->pen[0]);
+        if (cost >= bar)
+            continue;
+        bar = cost;
+        best = tried;
+    }
+    *s = best;
+}
+
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 DtSeparationRules rules)
 {
@@ -277,7 +355,10 @@ DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours,
         return s;
     }
     while (s->n < MIN(rules.most, DT_SEPARATION_MOST) && add_pen(s, colours, n))
-        ;
+        if (rules.most == 2 && !rules.shades) {
+            take_pair(s, colours, n);
+            break;
+        }
     return s;
 }
 
