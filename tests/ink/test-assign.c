@@ -248,10 +248,12 @@ static void test_dark_tones_are_crossed(void)
     }
     g_test_message("%u greys of 41 are crossed", crossed);
     g_assert_cmpuint(crossed, >, 6);
-    /* A blue that would only be as light as it should stays dense. */
-    const DtRack blue = {&pens[5], 1};
+    /* A blue that would only be as light as it should, and no nearer, stays dense. */
+    DtPen own = pens[5];
+    const DtRack blue = {&own, 1};
+    own.colour = (DtColour){0.1216, 0.3059, 0.6118, 1};
     g_autoptr(DtAppear) by_blue = dt_appear_new(&blue, paper);
-    DtLookArea area = area_of((DtColour){0.13, 0.25, 1, 1});
+    DtLookArea area = area_of((DtColour){0.1255, 0.251, 1, 1});
     assign(by_blue, &area, 1);
     g_assert_cmpint(area.recipe.pen[1], ==, -1);
     g_assert_cmpfloat(area.recipe.share[0], ==, 1);
