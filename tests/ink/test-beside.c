@@ -328,8 +328,8 @@ static void test_no_other_shares_are_nearer(void)
     }
 }
 
-/* The first pen is the best of all alone; each further one brings the colours nearer by 3 at least; and a pen that was
- * asked for is the only one. */
+/* The first pen is the best of all alone; each further one brings the colours nearer by 3 at least, the second of two at
+ * most by 1.5, or by 3 if neither is the best alone; and a pen that was asked for is the only one. */
 static void test_each_pen_is_worth_having(void)
 {
     g_autoptr(DtAppear) appear = dt_appear_new(&three, paper);
@@ -351,7 +351,17 @@ static void test_each_pen_is_worth_having(void)
             }
             dt_separation_free(s);
         }
-        for (unsigned most = 1, n = 0; most <= PENS; most++) {
+        DtSeparation *two = dt_separation_new(
+            appear, colours, G_N_ELEMENTS(colours),
+            (DtSeparationRules){
+                .asked = -1, .most = 2, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH});
+        const gboolean with_best = dt_separation_pen(two, 0) == best;
+        if (dt_separation_n_pens(two) == 2)
+            g_assert_cmpfloat(dt_separation_difference(two), <, least - (with_best ? 1.5 : 3));
+        else
+            g_assert_true(with_best);
+        dt_separation_free(two);
+        for (unsigned most = 1, n = 0; most <= PENS; most += 2) {
             DtSeparation *s = dt_separation_new(
                 appear, colours, G_N_ELEMENTS(colours),
                 (DtSeparationRules){

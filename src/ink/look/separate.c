@@ -310,7 +310,7 @@ static void find_pairs(const DtSeparation *s, const DtColour *colours, size_t n,
     for (int p = 0; p < n_pens; p++) {
         tried.n = 1;
         tried.pen[0] = p;
-        alone[p] = rough_difference(&tried, colours, n);
+        alone[p] = p == s->pen[0] ? 0 : rough_difference(&tried, colours, n);
         tried.n = 2;
         for (int q = 0; q < p; q++) {
             tried.pen[0] = alone[p] < alone[q] ? p : q;
