@@ -250,7 +250,8 @@ struct DtTone {
     double r0, r1;         /* radial */
     const guint32 *pixels; /* image: ARGB32 premultiplied, native endian, w*h */
     int w, h;
-    gboolean raster; /* image: of a raster picture, or of what contains one; else an effect on shapes */
+    gboolean
+        raster; /* image: of a raster picture, or of what contains one; else an effect on shapes */
 };
 
 DtTone *dt_art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);

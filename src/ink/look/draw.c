@@ -288,7 +288,8 @@ static void add_stroke_ink(const DtTrace *t, Tone *tone, size_t first, double wi
     }
 }
 
-/* The line along the edge of a gradient, or along the middle of what is narrower than the tip, in its first pen. The hatch of each group of pieces is thinned in return. */
+/* The line along the edge of a gradient, or along the middle of what is narrower than the tip, in its first pen. The
+ * hatch of each group of pieces is thinned in return. */
 static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int pen,
                                const DtLines *region, GError **error)
 {
