@@ -247,6 +247,25 @@ static void test_slivers_hide_no_line(void)
     }
 }
 
+/* A gradient that is drawn like a flat paint has its own colours in the artwork: a black stroke shows where it is
+ * lightest, on 24 mm, and a dark grey bar where it is black, on 48 mm. */
+static void test_what_lies_on_gradients_that_are_drawn_flat_is_counted(void)
+{
+#define DARK_GRADIENT                                                                              \
+    "<linearGradient id='g'><stop offset='.6'/><stop offset='.7' stop-color='#343434'/>"           \
+    "</linearGradient><rect x='10' y='20' width='80' height='60' fill='url(#g)'/>"
+    static const struct {
+        const char *line;
+        double unseen;
+    } cases[] = {{"<path d='M10 50H90' stroke='#000' stroke-width='0.3'/>", 24},
+                 {"<rect x='10' y='50' width='80' height='0.8' fill='#393939'/>", 48}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg = g_strconcat(DARK_GRADIENT, cases[i].line, NULL);
+        g_test_message("%s", cases[i].line);
+        g_assert_cmpfloat_with_epsilon(unseen_on_black(svg), cases[i].unseen, 4);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -257,5 +276,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/unseen/pieces", test_narrow_pieces_of_wide_parts_are_counted);
     g_test_add_func("/ink/unseen/wider", test_lines_of_somewhat_more_than_three_tips_are_counted);
     g_test_add_func("/ink/unseen/slivers", test_slivers_hide_no_line);
+    g_test_add_func("/ink/unseen/gradients",
+                    test_what_lies_on_gradients_that_are_drawn_flat_is_counted);
     return g_test_run();
 }

@@ -31,7 +31,8 @@ static int flat_paint(DtCompose *c, GHashTable *known, DtColour colour, int aske
     gpointer found = g_hash_table_lookup(known, &full);
     if (found)
         return GPOINTER_TO_INT(found) - 1;
-    DtSeenPaint p = {.colour = colour, .lab = dt_colour_lab(colour), .asked = asked, .label = -1};
+    DtSeenPaint p = {
+        .colour = colour, .lab = dt_colour_lab(colour), .asked = asked, .label = -1, .tone = -1};
     g_array_append_val(c->paints, p);
     g_hash_table_insert(known, g_memdup2(&full, sizeof full), GINT_TO_POINTER(c->paints->len));
     return (int)c->paints->len - 1;
@@ -106,7 +107,8 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
         sum[2] += colours[i].b / samples->len;
     }
     DtColour mean = {sum[0], sum[1], sum[2], 1};
-    DtSeenPaint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
+    DtSeenPaint p = {
+        .colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label, .tone = label};
     const gboolean picture =
         dt_paint_layers_is_picture(c->t->layers, label) || has_many_colours(samples);
     if (is_narrow_tone(c, region)) {
@@ -448,15 +450,25 @@ static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
     return lay_regions(c, place_of, error) && join_tones(c, error);
 }
 
+static DtLab tone_at(const DtCompose *c, int label, DtPoint at)
+{
+    const DtColour seen = dt_paint_layers_seen_at(c->t->layers, label, at).colour;
+    return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
+}
+
 DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at)
 {
     if (part < 0)
         return dt_appear_lab(c->t->appear, DT_RECIPE_PAPER);
     const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
-    if (p->label < 0)
-        return p->lab;
-    const DtColour seen = dt_paint_layers_seen_at(c->t->layers, p->label, at).colour;
-    return dt_colour_lab(dt_colour_over(seen, c->t->o->paper));
+    return p->label < 0 ? p->lab : tone_at(c, p->label, at);
+}
+
+DtLab dt_compose_art_at(const DtCompose *c, int part, DtPoint at)
+{
+    const int tone =
+        part < 0 ? -1 : dt_compose_paint(c, dt_compose_part(c, (guint)part)->label)->tone;
+    return tone < 0 ? dt_compose_paint_at(c, part, at) : tone_at(c, tone, at);
 }
 
 static void clear_area(gpointer area)

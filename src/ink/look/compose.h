@@ -14,6 +14,7 @@ typedef struct {
     int asked;
     int label;                /* label in the stack if it changes from place to place, -1
                                * otherwise */
+    int tone;                 /* that label also if its tones are drawn as one flat paint */
     DtSeparation *separation; /* of such a paint */
     GArray *colours;          /* DtColour: samples of its colours */
     double dense;             /* difference of the nearest dense pen */
@@ -89,6 +90,8 @@ static inline DtSeparationRules dt_compose_separation_rules(const DtTrace *t, co
 void dt_compose_bound_tones(DtCompose *c);
 /* The paint of a part, -1: the paper, at a place. */
 DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
+/* The same in the artwork, where a paint changes that is drawn as a flat one. */
+DtLab dt_compose_art_at(const DtCompose *c, int part, DtPoint at);
 /* What lies beside one another differs by so much (CIEDE2000) in the artwork that it must in ink. */
 #define DT_LOOK_APART_IN_ART 10.0
 /* Steps along thin parts and lines, mm. */

@@ -10,6 +10,7 @@ static int paint_of_group(DtCompose *c, DtLab mean, guint first)
 {
     DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
     p.lab = mean;
+    p.tone = -1;
     p.separation = NULL;
     p.colours = NULL;
     g_array_append_val(c->paints, p);

@@ -61,6 +61,16 @@ static void add_along(const Line *l, DtPoint way, double mm)
     a->along[l->pen * DT_LOOK_TURNS + turn] += mm;
 }
 
+/* From what is on either side, by the colours in the artwork or by those that inks are chosen for. */
+static gboolean is_apart(const Line *l, DtLab paint, DtPoint at,
+                         DtLab (*colour_at)(const DtCompose *c, int part, DtPoint at))
+{
+    for (int k = 0; k < 2; k++)
+        if (dt_colour_difference(paint, colour_at(l->c, l->under[k], at)) < DT_LOOK_APART_IN_ART)
+            return FALSE;
+    return TRUE;
+}
+
 static void look_at(const Line *l, DtPoint a, DtPoint b)
 {
     const DtTrace *t = l->c->t;
@@ -68,10 +78,6 @@ static void look_at(const Line *l, DtPoint a, DtPoint b)
     DtColour seen = l->paint;
     if (l->overlay > 0)
         seen = dt_colour_over(dt_paint_layers_seen_at(t->layers, l->overlay, at).colour, seen);
-    for (int k = 0; k < 2; k++)
-        if (dt_colour_difference(dt_colour_lab(seen), dt_compose_paint_at(l->c, l->under[k], at)) <
-            DT_LOOK_APART_IN_ART)
-            return;
     const double length = dt_point_distance(a, b);
     const DtThinPlace place = {.at = at,
                                .way = dt_point_scale(dt_point_sub(b, a), 1 / length),
@@ -79,8 +85,10 @@ static void look_at(const Line *l, DtPoint a, DtPoint b)
                                .mm = length,
                                .part = (int)l->c->parts->len + l->number,
                                .line = TRUE};
-    g_array_append_val(t->thin, place);
-    add_along(l, place.way, length);
+    if (is_apart(l, dt_colour_lab(seen), at, dt_compose_art_at))
+        g_array_append_val(t->thin, place);
+    if (is_apart(l, dt_colour_lab(seen), at, dt_compose_paint_at))
+        add_along(l, place.way, length);
 }
 
 static void look_along(const Line *l, const DtLines *parts, size_t i)

@@ -101,7 +101,7 @@ static void add_length(DtPartSides *p, double near, double far, double mm)
 
 static gboolean is_apart(const DtCompose *c, DtLab paint, int beyond, DtPoint at)
 {
-    return dt_colour_difference(paint, dt_compose_paint_at(c, beyond, at)) >= DT_LOOK_APART_IN_ART;
+    return dt_colour_difference(paint, dt_compose_art_at(c, beyond, at)) >= DT_LOOK_APART_IN_ART;
 }
 
 /* The part beyond an edge of a part of some paint. Slivers that hardly show are seen through until one is apart from the
@@ -122,6 +122,19 @@ static int find_beyond(Search *s, size_t edge, int part, DtLab paint, DtPoint at
     return beyond;
 }
 
+/* What is drawn on either side decides there, not the artwork: a flat ink for a paint that changes. */
+static void add_sides(const DtCompose *c, int part, const int beyond[2], const DtPoint at[3],
+                      double mm)
+{
+    const DtLab paint = dt_compose_paint_at(c, part, at[0]),
+                near = dt_compose_paint_at(c, beyond[0], at[1]),
+                far = dt_compose_paint_at(c, beyond[1], at[2]);
+    if (dt_colour_difference(paint, near) >= DT_LOOK_APART_IN_ART &&
+        dt_colour_difference(paint, far) >= DT_LOOK_APART_IN_ART && !is_narrow(c, beyond[0]) &&
+        !is_narrow(c, beyond[1]))
+        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, mm);
+}
+
 /* Both edges of a part look across it, so that each step counts by half. */
 static void look_across(Search *s, size_t own, int part, DtPoint at, double step)
 {
@@ -136,22 +149,16 @@ static void look_across(Search *s, size_t own, int part, DtPoint at, double step
         return;
     const DtPoint across = {at.x + inward.x * width, at.y + inward.y * width};
     const DtPoint middle = dt_point_lerp(at, across, 0.5);
-    const DtLab paint = dt_compose_paint_at(c, part, middle);
+    const DtLab paint = dt_compose_art_at(c, part, middle);
     const int beyond[2] = {find_beyond(s, own, part, paint, at, dt_point_scale(inward, -1)),
                            find_beyond(s, (size_t)opposite, part, paint, across, inward)};
-    const DtLab near = dt_compose_paint_at(c, beyond[0], at),
-                far = dt_compose_paint_at(c, beyond[1], across);
-    if (dt_colour_difference(paint, near) < DT_LOOK_APART_IN_ART ||
-        dt_colour_difference(paint, far) < DT_LOOK_APART_IN_ART)
+    if (is_narrow(c, part))
+        add_sides(c, part, beyond, (DtPoint[]){middle, at, across}, step / 2);
+    if (!is_apart(c, paint, beyond[0], at) || !is_apart(c, paint, beyond[1], across))
         return;
     const DtThinPlace place = {middle, way, width, step / 2, part, FALSE};
-    if (!is_narrow(c, part)) {
-        g_array_append_val(s->pieces, place);
-        return;
-    }
-    g_array_append_val(c->t->thin, place);
-    if (!is_narrow(c, beyond[0]) && !is_narrow(c, beyond[1]))
-        add_length(&c->sides[part], near.l - paint.l, far.l - paint.l, step / 2);
+    GArray *to = is_narrow(c, part) ? c->t->thin : s->pieces;
+    g_array_append_val(to, place);
 }
 
 static void look_along(Search *s, size_t i)
