@@ -17,6 +17,8 @@ enum { MOST_INSET = 50000 };
 #define TONE_SAMPLES 2500
 /* A tone with more distinct colours than this, in 16 steps per channel, is a picture even if it is no raster. */
 enum { PICTURE_COLOURS = 40 };
+/* Narrow parts whose paint changes are divided so often: into up to four. */
+enum { NARROW_DIVISIONS = 2 };
 
 /* Paints ------------------------------------------------------------------------------------- */
 
@@ -96,9 +98,8 @@ static gboolean is_narrow_tone(const DtCompose *c, const DtLines *region)
     return is_narrow(&p, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t));
 }
 
-static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
+static int tone_paint(DtCompose *c, int label, int asked, gboolean narrow, const GArray *samples)
 {
-    g_autoptr(GArray) samples = sample_tone(c->t, label, region);
     const DtColour *colours = (const DtColour *)(const void *)samples->data;
     double sum[3] = {0, 0, 0};
     for (guint i = 0; i < samples->len; i++) {
@@ -111,7 +112,7 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
         .colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label, .tone = label};
     const gboolean picture =
         dt_paint_layers_is_picture(c->t->layers, label) || has_many_colours(samples);
-    if (is_narrow_tone(c, region)) {
+    if (narrow) {
         p.label = -1;
         g_array_append_val(c->paints, p);
         return (int)c->paints->len - 1;
@@ -137,6 +138,31 @@ static void clear_lines(gpointer l)
     dt_lines_clear(l);
 }
 
+static void add_region(DtCompose *c, int paint, const DtLines *region)
+{
+    if (c->regions->len < c->paints->len)
+        g_array_set_size(c->regions, c->paints->len);
+    dt_compose_paint(c, paint)->labels++;
+    dt_lines_append_lines(&g_array_index(c->regions, DtLines, paint), region);
+}
+
+/* Adds what changes from place to place; narrow parts may be divided so often. */
+static void add_tone(DtCompose *c, int label, int asked, const DtLines *region, int divisions)
+{
+    g_autoptr(GArray) samples = sample_tone(c->t, label, region);
+    const gboolean narrow = is_narrow_tone(c, region);
+    g_auto(DtLines) one, other;
+    dt_lines_init(&one);
+    dt_lines_init(&other);
+    if (narrow && asked < 0 && divisions > 0 &&
+        dt_compose_divide_narrow(c, label, samples, region, &one, &other)) {
+        add_tone(c, label, asked, &one, divisions - 1);
+        add_tone(c, label, asked, &other, divisions - 1);
+        return;
+    }
+    add_region(c, tone_paint(c, label, asked, narrow, samples), region);
+}
+
 /* Everything visible, by paint. */
 static void collect_paints(DtCompose *c)
 {
@@ -148,13 +174,12 @@ static void collect_paints(DtCompose *c)
         if (!region)
             continue;
         DtSeen seen = dt_paint_layers_seen(t->layers, label);
-        int paint = dt_paint_layers_changes(t->layers, label)
-                        ? tone_paint(c, label, seen.pen, region)
-                        : flat_paint(c, known, dt_colour_over(seen.colour, t->o->paper), seen.pen);
-        if (c->regions->len < c->paints->len)
-            g_array_set_size(c->regions, c->paints->len);
-        dt_compose_paint(c, paint)->labels++;
-        dt_lines_append_lines(&g_array_index(c->regions, DtLines, paint), region);
+        if (dt_paint_layers_changes(t->layers, label)) {
+            add_tone(c, label, seen.pen, region, NARROW_DIVISIONS);
+            continue;
+        }
+        const DtColour colour = dt_colour_over(seen.colour, t->o->paper);
+        add_region(c, flat_paint(c, known, colour, seen.pen), region);
     }
 }
 

@@ -92,6 +92,10 @@ void dt_compose_bound_tones(DtCompose *c);
 DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 /* The same in the artwork, where a paint changes that is drawn as a flat one. */
 DtLab dt_compose_art_at(const DtCompose *c, int part, DtPoint at);
+/* Divides a narrow region whose paint changes, with its label and samples (DtColour) of its colours: `other` is where
+ * another ink than the best for all of it is much nearer, `one` the rest; clean. FALSE: one ink does. */
+gboolean dt_compose_divide_narrow(const DtCompose *c, int label, const GArray *samples,
+                                  const DtLines *region, DtLines *one, DtLines *other);
 /* What lies beside one another differs by so much (CIEDE2000) in the artwork that it must in ink. */
 #define DT_LOOK_APART_IN_ART 10.0
 /* Steps along thin parts and lines, mm. */
