@@ -89,6 +89,8 @@ gboolean dt_compose_divide_narrow(const DtCompose *c, int label, const GArray *s
 {
     const double area = dt_region_area(region),
                  width = 2 * area / MAX(dt_lines_total_length(region), 1e-6);
+    if (area < SEEN_ANYWAY)
+        return FALSE;
     const size_t step = dt_separation_step(samples->len);
     g_autofree DtLab *colours = g_new(DtLab, samples->len + 1);
     size_t n = 0;
