@@ -1,5 +1,6 @@
 /* exchange: puts segments of the tour into another order, and back. */
 #include "route/cuts.h"
+#include "route/links.h"
 #include "route/search.h"
 
 #include <string.h>
@@ -170,6 +171,20 @@ int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4])
 
 /* The tour in hand --------------------------------------------------------------------------- */
 
+/* A retrace takes no time for the gaps that it jumps within the join: how much less than the
+ * distance between its ends. */
+static float retraces_cost_less(const DtLinks *l, double kx, double ky)
+{
+    double less = 0;
+    for (size_t i = 0; i < l->n; i++)
+        for (unsigned k = 0; k < l->n_retrace[i]; k++) {
+            const DtRetrace *r = &l->retrace[i * DT_LINKS_MOST + k];
+            const DtPoint d = dt_point_sub(l->end[i].at, l->end[r->to].at);
+            less = MAX(less, MAX(fabs(d.x) * kx, fabs(d.y) * ky) - r->cost);
+        }
+    return (float)less + DT_SEARCH_INEXACT;
+}
+
 /* A lower bound for the cost of a step, for a quick test. */
 static void know_bounds(DtSearch *s)
 {
@@ -181,10 +196,15 @@ static void know_bounds(DtSearch *s)
     if (is_time) {
         s->lift = (float)(t->metric.lift_s * 1e6);
         s->lift_from = t->metric.join2 < 0 ? 0 : (float)(sqrt(t->metric.join2) * MAX(kx, ky));
+        s->lift_from += DT_SEARCH_INEXACT;
+    }
+    if (t->links) {
+        s->lift += (float)(DT_LINKS_LIFT_MORE_S * 1e6);
+        s->retrace_less = retraces_cost_less(t->links, kx, ky);
     }
     s->at = g_malloc(sizeof *s->at * t->n);
     for (uint32_t i = 0; i < t->n; i++) {
-        const gboolean known = t->side[i] == DT_SIDE_FREE;
+        const gboolean known = t->side[i] == DT_SIDE_FREE || t->side[i] == DT_SIDE_LINKED;
         s->at[i][0] = known ? (float)(t->at[i].x * kx) : NAN;
         s->at[i][1] = known ? (float)(t->at[i].y * ky) : NAN;
     }

@@ -2,6 +2,7 @@
 #include "route/search.h"
 
 #include "drawtrue/work.h"
+#include "route/links.h"
 
 #define DEPTH DT_TOUR_DEPTH
 
@@ -52,9 +53,11 @@ static inline int segment_of(const DtSearch *s, const int k, int32_t gap)
 {
     int segment = 0;
     gboolean is_removed = FALSE;
+    const int32_t *removed = s->gap;
     for (int i = 0; i < k; i++) {
-        is_removed |= s->gap[i] == gap;
-        segment += s->gap[i] < gap;
+        const int32_t other = removed[i];
+        is_removed |= other == gap;
+        segment += other < gap;
     }
     return is_removed ? -1 : segment;
 }
@@ -77,42 +80,75 @@ static inline Removal removal_of(const DtSearch *s, const DtNearNode *near, unsi
     return (Removal){at, s->place[d_after ? at + 1 : at - 1].node, gap_of(s, at, d_after), d_after};
 }
 
-/* Ways from the last of k removed steps, two for each near node. Not all are possible; negative if
- * certainly not. */
+/* Possible ways from the last of k removed steps, at most two for each near node. */
 typedef struct {
     Way way[WAYS];
     unsigned n;
     uint32_t may_close; /* a bit for each: the closing step may cost less than the gain so far */
 } Listed;
 
+/* What a step to the end where the exchange closes costs at least. */
+typedef struct {
+    float x, y, lift_from, lift, less;
+} Bound;
+
+static inline Bound bound_at(const DtSearch *s, int32_t first)
+{
+    const DtLinks *l = s->t->links;
+    const uint32_t end = l ? s->t->end[first] : G_MAXUINT32;
+    Bound b = {s->at[first][0], s->at[first][1], s->lift_from, s->lift, DT_SEARCH_INEXACT};
+    if (end != G_MAXUINT32 && l->n_retrace[end] > 0) {
+        b.lift = 0;
+        b.less = s->retrace_less;
+    } else if (end != G_MAXUINT32) {
+        b.lift += (float)l->end[end].stop;
+    }
+    return b;
+}
+
+static inline uint32_t may_cost_less(const Bound *b, const float at[2], int64_t open)
+{
+    const float dx = fabsf(at[0] - b->x), dy = fabsf(at[1] - b->y), most = MAX(dx, dy);
+    const float lift = most > b->lift_from ? b->lift : 0;
+    return !(most + lift - b->less >= (float)open);
+}
+
 /* Without branches that depend on the costs: they would often be predicted wrongly. */
 static inline void list_ways(const DtSearch *s, const int k, int64_t gain, Listed *l)
 {
-    const DtTour *t = s->t;
-    const int32_t last = s->end[2 * k - 1], first = s->end[0];
-    const float x = s->at[first][0], y = s->at[first][1];
-    const DtNearNode *near = dt_tour_near(t, last);
-    const DtPlace *at_last = s->place + s->pos[last];
+    const DtPlace *place = s->place;
+    const int32_t *pos = s->pos;
+    const float(*at)[2] = (const float(*)[2])s->at;
+    const int32_t last = s->end[2 * k - 1];
+    const DtNearNode *near = dt_tour_near(s->t, last);
+    const DtPlace *at_last = place + pos[last];
     const int32_t next = at_last[1].node, previous = at_last[-1].node;
+    const unsigned width = s->t->width, closers = s->closers[k - 1];
+    const Bound bound = bound_at(s, s->end[0]);
+    Way *way = l->way;
     uint32_t may_close = 0;
     unsigned n = 0;
-    for (unsigned j = 0; j < t->width; j++) {
-        const int32_t c = near[j].node;
-        const int64_t added = gain - near[j].cost;
-        if (c < 0 || added <= 0)
+    for (unsigned j = 0; j < width; j++) {
+        const DtNearNode c = near[j];
+        const int64_t added = gain - c.cost;
+        if (c.node < 0 || added <= 0)
             break;
-        const DtPlace *p = s->place + s->pos[c];
-        const gboolean is_joined = (c == next) | (c == previous);
-#pragma GCC unroll 2
-        for (int d_after = 0; d_after < 2; d_after++) {
-            const int32_t step = d_after ? p[0].step : p[-1].step,
-                          d = d_after ? p[1].node : p[-1].node;
-            const int64_t open = is_joined | (step == DT_SEARCH_FIXED) ? -1 : added + step;
-            const float dx = fabsf(s->at[d][0] - x), dy = fabsf(s->at[d][1] - y);
-            l->way[n] = way_of(open, n);
-            may_close |= (uint32_t) !(MAX(dx, dy) - 1 >= (float)open) << n;
-            n++;
-        }
+        const DtPlace *p = place + pos[c.node];
+        const DtPlace before = p[-1];
+        const int32_t after = p[1].node, step = p[0].step;
+        const uint32_t is_free = (uint32_t)(c.node != next) & (uint32_t)(c.node != previous),
+                       is_tried = j < closers;
+        const int64_t open_before = added + before.step, open_after = added + step;
+        /* A way that is not possible is overwritten by the next one. */
+        const uint32_t has_before = is_free & (uint32_t)(before.step != DT_SEARCH_FIXED);
+        way[n] = way_of(open_before, 2 * j);
+        may_close |= (has_before & is_tried & may_cost_less(&bound, at[before.node], open_before))
+                     << n;
+        n += has_before;
+        const uint32_t has_after = is_free & (uint32_t)(step != DT_SEARCH_FIXED);
+        way[n] = way_of(open_after, 2 * j + 1);
+        may_close |= (has_after & is_tried & may_cost_less(&bound, at[after], open_after)) << n;
+        n += has_after;
     }
     l->n = n;
     l->may_close = may_close;
@@ -129,33 +165,37 @@ static inline void find_ways(const DtSearch *s, uint16_t arrangement, const int 
     const int most = k + 1 < DEPTH ? s->breadth[k - 1] : 0;
     Listed l;
     list_ways(s, k, gain, &l);
-    w->gain = least;
-    const uint32_t tried = (uint32_t)((UINT64_C(1) << 2 * s->closers[k - 1]) - 1);
-    for (uint32_t bits = l.may_close & tried; bits; bits &= bits - 1) {
-        const unsigned which = (unsigned)__builtin_ctz(bits);
-        const int64_t open = open_gain(l.way[which]);
-        const Removal r = removal_of(s, near, which);
+    int64_t most_gain = least;
+    for (uint32_t bits = l.may_close; bits; bits &= bits - 1) {
+        const Way way = l.way[__builtin_ctz(bits)];
+        const int64_t open = open_gain(way);
+        if (open <= most_gain)
+            continue;
+        const Removal r = removal_of(s, near, which_of(way));
         const int segment = segment_of(s, k, r.gap);
-        if (open <= w->gain || r.d == first || segment < 0 ||
+        if (r.d == first || segment < 0 ||
             !(closings >> (2 * (segment < k ? segment : 0) + r.d_after) & 1))
             continue;
         const int64_t closed = open - dt_tour_step(s->t, r.d, first);
-        if (closed > w->gain) {
-            w->gain = closed;
-            w->closing = l.way[which];
+        if (closed > most_gain) {
+            most_gain = closed;
+            w->closing = way;
         }
     }
-    if (w->gain == least)
-        w->gain = 0;
+    w->gain = most_gain == least ? 0 : most_gain;
     int n = 0;
     while (n < most) {
         Way best = 0;
-        for (unsigned i = 0; i < l.n; i++)
-            best = MAX(best, l.way[i]);
+        unsigned best_at = 0;
+        const Way *way = l.way;
+        for (unsigned i = 0; i < l.n; i++) {
+            best_at = way[i] > best ? i : best_at;
+            best = MAX(best, way[i]);
+        }
         if (best == 0)
             break;
+        l.way[best_at] = 0;
         const Removal r = removal_of(s, near, which_of(best));
-        l.way[which_of(best)] = 0;
         if (r.d != first && segment_of(s, k, r.gap) >= 0)
             w->way[n++] = best;
     }

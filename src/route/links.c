@@ -285,10 +285,6 @@ static double path_s(const DtLinks *l, const DtWayBack *path, uint32_t a, uint32
     return sum + corner_s(&l->cost, in, mm_in, l->end[b].dir, l->end[b].length);
 }
 
-/* A lift costs this much more than its time: it wears pen and servo, and leaves a dot at either
- * end. */
-static const double lift_more_s = 0.05;
-
 static int32_t lift_cost(const DtLinks *l, uint32_t a, uint32_t b)
 {
     const DtSectionEnd *p = &l->end[a], *q = &l->end[b];
@@ -297,7 +293,7 @@ static int32_t lift_cost(const DtLinks *l, uint32_t a, uint32_t b)
     lifted.join2 = -1;
     const double slack = turn_s(&l->cost, back(p->dir), travel) + turn_s(&l->cost, travel, q->dir);
     return MIN(DT_METRIC_LIMIT, dt_metric_step(&lifted, p->at, q->at) + p->stop + q->stop +
-                                    micro(slack + lift_more_s));
+                                    micro(slack + DT_LINKS_LIFT_MORE_S));
 }
 
 /* There is one at most between two ends: between their nodes. */

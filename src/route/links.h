@@ -66,6 +66,10 @@ typedef struct DtLinks {
 
 #define DT_LINKS_MOST 6
 
+/* A lift costs this much more than its time: it wears pen and servo, and leaves a dot at either
+ * end. */
+#define DT_LINKS_LIFT_MORE_S 0.05
+
 /* longest: mm of a retrace; 0: none. The sections must outlive the links. */
 DtLinks *dt_links_new(const DtSections *s, const DtCost *cost, double join, double longest);
 void dt_links_free(DtLinks *l);

@@ -7,6 +7,9 @@
 
 #define DT_SEARCH_FIXED (-1) /* a step that must stay: it joins a tied pair */
 
+/* Microseconds by which a lower bound may be too high, since it is computed in single precision. */
+#define DT_SEARCH_INEXACT 2
+
 /* A node and the cost of the step to the next place, or DT_SEARCH_FIXED. */
 typedef struct {
     int32_t node, step;
@@ -24,8 +27,10 @@ typedef struct {
     float (
         *at)[2]; /* of each node: no step costs less than the larger difference of the two; NAN if
               * unknown */
-    float lift_from; /* a larger difference than this costs `lift` more */
+    float lift_from; /* a larger difference than this costs `lift` more, unless it is retraced */
     float lift;
+    float
+        retrace_less; /* microseconds by which a retrace may cost less than the larger difference */
     /* The current exchange removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2])
      * ... (end[2k-1],end[0]). */
     int32_t end[2 * DT_TOUR_DEPTH];
