@@ -1,6 +1,7 @@
 /* near: k-d tree and Hilbert order. */
 #include "route/near.h"
 
+#include <math.h>
 #include <string.h>
 
 #define LEAF 6
@@ -98,11 +99,14 @@ static inline gboolean in_quadrant(const DtNearQuery *q, DtPoint p)
     return q->quadrant == (left ? 1 : 0) + (below ? 2 : 0);
 }
 
-static inline void offer(DtNearQuery *q, DtPoint p, uint32_t item)
+/* Nothing that is as far as this is of use. */
+static inline double limit_of(const DtNearQuery *q)
 {
-    double dx = p.x - q->at.x, dy = p.y - q->at.y, d2 = dx * dx + dy * dy;
-    if (q->found == q->k && d2 >= q->d2[q->k - 1])
-        return;
+    return q->found == q->k ? q->d2[q->k - 1] : INFINITY;
+}
+
+static void accept(DtNearQuery *q, DtPoint p, uint32_t item, double d2)
+{
     if (!in_quadrant(q, p) || (q->accept && !q->accept(item, q->user)))
         return;
     unsigned i = q->found < q->k ? q->found++ : q->k - 1;
@@ -114,29 +118,58 @@ static inline void offer(DtNearQuery *q, DtPoint p, uint32_t item)
     q->item[i] = item;
 }
 
-/* FALSE once the limit of leaves is reached. */
-static gboolean find(const DtNear *t, DtNearQuery *q, uint32_t lo, uint32_t hi)
+static inline double square_of(DtPoint d)
 {
+    return d.x * d.x + d.y * d.y;
+}
+
+static inline void offer(const DtNear *t, DtNearQuery *q, uint32_t from, uint32_t to)
+{
+    const DtPoint *at = t->at, self = q->at;
+    double limit = limit_of(q);
+    for (uint32_t i = from; i < to; i++) {
+        const DtPoint p = at[i];
+        const double d2 = square_of(dt_point(p.x - self.x, p.y - self.y));
+        if (d2 >= limit)
+            continue;
+        accept(q, p, t->item[i], d2);
+        limit = limit_of(q);
+    }
+}
+
+/* Whether nothing nearer can be on the other side of a line at the distance `gap`: no point there
+ * is nearer than the corner of its cell, which is `away` in each axis (Arya and Mount 1993). The limit
+ * of leaves was set for a search that looks at the line only. */
+static inline gboolean is_too_far(const DtNearQuery *q, double gap, DtPoint away)
+{
+    return (q->patience > 0 ? gap * gap : square_of(away)) >= limit_of(q);
+}
+
+/* In a cell of the tree that is `away` in each axis, 0 for those that it spans. FALSE once the limit
+ * of leaves is reached. */
+static gboolean find(const DtNear *t, DtNearQuery *q, uint32_t lo, uint32_t hi, DtPoint away)
+{
+    const int quadrant = q->quadrant;
     while (hi - lo > LEAF) {
-        uint32_t mid = lo + (hi - lo) / 2;
-        int axis = t->axis[mid];
-        double gap = coordinate(q->at, axis) - coordinate(t->at[mid], axis);
-        gboolean low_first = gap < 0;
+        const uint32_t mid = lo + (hi - lo) / 2;
+        const int axis = t->axis[mid];
+        const double gap = coordinate(q->at, axis) - coordinate(t->at[mid], axis);
+        const gboolean low_first = gap < 0;
         /* A quadrant is entirely on one side of each of the two lines through the query. */
-        gboolean wants_low = q->quadrant < 0 || (q->quadrant & (axis ? 2 : 1));
-        gboolean skip_far = q->quadrant >= 0 && (low_first ? wants_low : !wants_low) && gap != 0;
-        if (!(low_first ? find(t, q, lo, mid) : find(t, q, mid + 1, hi)))
+        const gboolean wants_low = quadrant < 0 || (quadrant & (axis ? 2 : 1));
+        const gboolean skip_far = quadrant >= 0 && (low_first ? wants_low : !wants_low) && gap != 0;
+        if (!(low_first ? find(t, q, lo, mid, away) : find(t, q, mid + 1, hi, away)))
             return FALSE;
-        offer(q, t->at[mid], t->item[mid]);
-        if (skip_far || (q->found == q->k && gap * gap >= q->d2[q->k - 1]))
+        offer(t, q, mid, mid + 1);
+        away = axis ? dt_point(away.x, gap) : dt_point(gap, away.y);
+        if (skip_far || is_too_far(q, gap, away))
             return TRUE;
         if (low_first)
             lo = mid + 1;
         else
             hi = mid;
     }
-    for (uint32_t i = lo; i < hi; i++)
-        offer(q, t->at[i], t->item[i]);
+    offer(t, q, lo, hi);
     return q->patience == 0 || --q->patience > 0;
 }
 
@@ -144,7 +177,7 @@ void dt_near_find(const DtNear *t, DtNearQuery *q)
 {
     q->found = 0;
     if (q->k > 0)
-        find(t, q, 0, t->n);
+        find(t, q, 0, t->n, dt_point(0, 0));
 }
 
 /* Hilbert order ------------------------------------------------------------------------------ */
