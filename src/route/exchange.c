@@ -205,8 +205,8 @@ static void know_bounds(DtSearch *s)
     s->at = g_malloc(sizeof *s->at * t->n);
     for (uint32_t i = 0; i < t->n; i++) {
         const gboolean known = t->side[i] == DT_SIDE_FREE || t->side[i] == DT_SIDE_LINKED;
-        s->at[i][0] = known ? (float)(t->at[i].x * kx) : NAN;
-        s->at[i][1] = known ? (float)(t->at[i].y * ky) : NAN;
+        s->at[i].x = known ? (float)(t->at[i].x * kx) : NAN;
+        s->at[i].y = known ? (float)(t->at[i].y * ky) : NAN;
     }
 }
 

@@ -67,24 +67,24 @@ static inline int32_t gap_of(const DtSearch *s, int32_t at, gboolean d_after)
     return d_after ? at : at > 0 ? at - 1 : (int32_t)s->n - 1;
 }
 
-/* The near node's place, and the other end of the step that is removed. */
+/* The step that is removed: its other end, and the place before it. */
 typedef struct {
-    int32_t at, d, gap;
+    int32_t d, gap;
     gboolean d_after;
 } Removal;
 
 static inline Removal removal_of(const DtSearch *s, const DtNearNode *near, unsigned which)
 {
     const gboolean d_after = which & 1;
-    const int32_t at = s->pos[near[which / 2].node];
-    return (Removal){at, s->place[d_after ? at + 1 : at - 1].node, gap_of(s, at, d_after), d_after};
+    const int32_t at = s->pos[near[which / 2].node], beside = d_after ? at + 1 : at - 1;
+    return (Removal){s->place[beside].node, gap_of(s, at, d_after), d_after};
 }
 
 /* Possible ways from the last of k removed steps, at most two for each near node. */
 typedef struct {
     Way way[WAYS];
     unsigned n;
-    uint32_t may_close; /* a bit for each: the closing step may cost less than the gain so far */
+    uint32_t may_close; /* a bit for each: closing there may gain more than `least` */
 } Listed;
 
 /* What a step to the end where the exchange closes costs at least. */
@@ -96,7 +96,7 @@ static inline Bound bound_at(const DtSearch *s, int32_t first)
 {
     const DtLinks *l = s->t->links;
     const uint32_t end = l ? s->t->end[first] : G_MAXUINT32;
-    Bound b = {s->at[first][0], s->at[first][1], s->lift_from, s->lift, DT_SEARCH_INEXACT};
+    Bound b = {s->at[first].x, s->at[first].y, s->lift_from, s->lift, DT_SEARCH_INEXACT};
     if (end != G_MAXUINT32 && l->n_retrace[end] > 0) {
         b.lift = 0;
         b.less = s->retrace_less;
@@ -106,19 +106,19 @@ static inline Bound bound_at(const DtSearch *s, int32_t first)
     return b;
 }
 
-static inline uint32_t may_cost_less(const Bound *b, const float at[2], int64_t open)
+static inline uint32_t may_cost_less(Bound b, DtBoundAt at, int64_t most_cost)
 {
-    const float dx = fabsf(at[0] - b->x), dy = fabsf(at[1] - b->y), most = MAX(dx, dy);
-    const float lift = most > b->lift_from ? b->lift : 0;
-    return !(most + lift - b->less >= (float)open);
+    const float dx = fabsf(at.x - b.x), dy = fabsf(at.y - b.y), most = MAX(dx, dy);
+    const float lift = most > b.lift_from ? b.lift : 0;
+    return !(most + lift - b.less >= (float)most_cost);
 }
 
 /* Without branches that depend on the costs: they would often be predicted wrongly. */
-static inline void list_ways(const DtSearch *s, const int k, int64_t gain, Listed *l)
+static inline void list_ways(const DtSearch *s, const int k, int64_t gain, int64_t least, Listed *l)
 {
     const DtPlace *place = s->place;
     const int32_t *pos = s->pos;
-    const float(*at)[2] = (const float(*)[2])s->at;
+    const DtBoundAt *at = s->at;
     const int32_t last = s->end[2 * k - 1];
     const DtNearNode *near = dt_tour_near(s->t, last);
     const DtPlace *at_last = place + pos[last];
@@ -142,12 +142,14 @@ static inline void list_ways(const DtSearch *s, const int k, int64_t gain, Liste
         /* A way that is not possible is overwritten by the next one. */
         const uint32_t has_before = is_free & (uint32_t)(before.step != DT_SEARCH_FIXED);
         way[n] = way_of(open_before, 2 * j);
-        may_close |= (has_before & is_tried & may_cost_less(&bound, at[before.node], open_before))
-                     << n;
+        may_close |=
+            (has_before & is_tried & may_cost_less(bound, at[before.node], open_before - least))
+            << n;
         n += has_before;
         const uint32_t has_after = is_free & (uint32_t)(step != DT_SEARCH_FIXED);
         way[n] = way_of(open_after, 2 * j + 1);
-        may_close |= (has_after & is_tried & may_cost_less(&bound, at[after], open_after)) << n;
+        may_close |= (has_after & is_tried & may_cost_less(bound, at[after], open_after - least))
+                     << n;
         n += has_after;
     }
     l->n = n;
@@ -164,7 +166,7 @@ static inline void find_ways(const DtSearch *s, uint16_t arrangement, const int 
     const uint32_t closings = s->closings[arrangement];
     const int most = k + 1 < DEPTH ? s->breadth[k - 1] : 0;
     Listed l;
-    list_ways(s, k, gain, &l);
+    list_ways(s, k, gain, least, &l);
     int64_t most_gain = least;
     for (uint32_t bits = l.may_close; bits; bits &= bits - 1) {
         const Way way = l.way[__builtin_ctz(bits)];

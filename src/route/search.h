@@ -19,14 +19,18 @@ typedef struct {
     uint32_t from, n;
 } DtRewrite;
 
+/* Where a node is, in microseconds: no step costs less than the larger difference of the two. NAN if that is
+ * not so. */
+typedef struct {
+    float x, y;
+} DtBoundAt;
+
 typedef struct {
     DtTour *t;
-    uint32_t n;     /* places: as many as nodes */
-    DtPlace *place; /* [-1] and [n] repeat the last and the first one */
-    int32_t *pos;   /* of each node; the tour's own */
-    float (
-        *at)[2]; /* of each node: no step costs less than the larger difference of the two; NAN if
-              * unknown */
+    uint32_t n;      /* places: as many as nodes */
+    DtPlace *place;  /* [-1] and [n] repeat the last and the first one */
+    int32_t *pos;    /* of each node; the tour's own */
+    DtBoundAt *at;   /* of each node */
     float lift_from; /* a larger difference than this costs `lift` more, unless it is retraced */
     float lift;
     float
