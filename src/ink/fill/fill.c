@@ -385,8 +385,6 @@ static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *
 /* What is left of a thin part's middle beside dark ground is drawn if it is at least this many tips long: with the round
  * ends of the pen that is more than a tip. */
 #define LEAST_END_TIPS 0.25
-/* Edges this near (mm) to given ones are theirs. */
-#define SAME_EDGE 0.02
 /* Factor between half the width of a part and the distance from its middle at which an edge is beside it. */
 #define DARK_REACH 1.2
 
@@ -403,11 +401,30 @@ static void add_long(const DtLines *lines, double least, DtLines *out)
                             lines->closed[i] != 0);
 }
 
+double dt_fill_dark_reach(const DtThinLines *thin)
+{
+    return MAX(thin->tip, DARK_REACH * thin->by);
+}
+
+/* Those rings that come within `by` of a box. */
+static void add_rings_near(const DtLines *rings, DtBox box, double by, DtLines *out)
+{
+    const DtBox reach = dt_box_grow(box, by);
+    for (size_t i = 0; i < rings->n; i++) {
+        const DtPoint *p = dt_lines_at(rings, i);
+        DtBox own = DT_BOX_EMPTY;
+        for (size_t k = 0; k < dt_lines_count(rings, i); k++)
+            own = dt_box_add_point(own, p[k]);
+        if (!dt_box_is_empty(dt_box_intersect(own, reach)))
+            dt_lines_append(out, p, dt_lines_count(rings, i), TRUE);
+    }
+}
+
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error)
 {
     g_auto(DtLines) all, middle, other, lighter, dark;
-    const double reach = MAX(thin->tip, DARK_REACH * thin->by);
+    const double reach = dt_fill_dark_reach(thin);
     dt_lines_init(&all);
     dt_lines_init(&middle);
     dt_lines_init(&other);
@@ -418,8 +435,8 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
     add_long(&all, thin->least, &middle);
     if (middle.n == 0)
         return TRUE;
-    dt_lines_copy(&other, region);
-    if (!add_band(thin->lighter, 2 * SAME_EDGE, &lighter, error) ||
+    add_rings_near(thin->edges, dt_lines_box(&middle), 2 * reach, &other);
+    if (!add_band(thin->lighter, 2 * DT_FILL_SAME_EDGE, &lighter, error) ||
         !dt_clips_drop_lines(&lighter, &other, error) ||
         (other.n > 0 && (!add_band(&other, 2 * reach, &dark, error) ||
                          !dt_clips_drop_lines(&dark, &middle, error))))
@@ -501,7 +518,7 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *f, DtStroke
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
         return FALSE;
-    const DtThinLines thin = {f->tip, f->tip / 2, LEAST_THIN_TIPS * f->tip, f->lighter};
+    const DtThinLines thin = {f->tip, f->tip / 2, LEAST_THIN_TIPS * f->tip, f->lighter, &outline};
     if (f->thin_bare && f->lighter && f->lighter->n > 0 &&
         !dt_fill_thin_lines(&outline, &inset, &thin, &centres, error))
         return FALSE;

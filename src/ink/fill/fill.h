@@ -61,10 +61,17 @@ typedef struct {
     double by;    /* half the width of the widest of the parts, mm */
     double least; /* parts with a shorter middle are left out, mm */
     const DtLines *lighter;
+    const DtLines *edges; /* closed: those that are dark where they do not run along `lighter` */
 } DtThinLines;
 
+/* Edges this near (mm) to given ones are theirs. */
+#define DT_FILL_SAME_EDGE 0.02
+
+/* How far from the middle of a part dark edges are beside it, mm. */
+double dt_fill_dark_reach(const DtThinLines *thin);
+
 /* Appends the lines along the middle of those parts of a clean region that its inset by half a tip leaves out (all
- * parts if that is empty), where the edges on both sides run along the lines `lighter`. */
+ * parts if that is empty), except where one of the edges near them does not run along the lines `lighter`. */
 gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const DtThinLines *thin,
                             DtLines *out, GError **error);
 

@@ -6,6 +6,7 @@
 #include "ink/fill/centre.h"
 #include "ink/fill/fill.h"
 #include "ink/fill/groups.h"
+#include "ink/look/cells.h"
 #include "ink/look/parts.h"
 #include "ink/picture/flow.h"
 #include "ink/picture/stipple.h"
@@ -367,13 +368,76 @@ static gboolean draw_middle(DtTrace *t, int pen, const DtLines *region, GError *
 /* The pieces of narrow parts are looked at by their width, in steps of this many tips. */
 #define WIDTH_STEP 0.5
 
-/* Those pieces that are up to `width` mm wide, and wider than `above`. */
-static void add_pieces(const GArray *pieces, double above, double width, DtLines *out)
+/* Places on an edge are looked at in steps of this, mm. */
+#define EDGE_STEP 0.5
+/* Share of the reach of dark edges within which a piece's middle lies in any case. */
+#define SURE 0.75
+
+static DtCells *cells_along(const DtLines *lines)
 {
-    for (guint i = 0; i < pieces->len; i++) {
+    DtCells *cells = dt_cells_new(EDGE_STEP / 2 + 2 * DT_FILL_SAME_EDGE);
+    for (size_t i = 0; i < lines->n && !dt_work_stopped(); i++) {
+        const DtPoint *p = dt_lines_at(lines, i);
+        const size_t n = dt_lines_count(lines, i);
+        for (size_t k = 0; k + (lines->closed[i] ? 0 : 1) < n; k++)
+            dt_cells_add(cells, p[k], p[(k + 1) % n], i);
+    }
+    return cells;
+}
+
+/* Whether two straight lines come as near as edges that count as the same, or cross. */
+static gboolean are_near(DtPoint a, DtPoint b, DtPoint c, DtPoint d)
+{
+    const DtPoint ab = dt_point_sub(b, a), cd = dt_point_sub(d, c);
+    const gboolean cross =
+        dt_point_cross(ab, dt_point_sub(c, a)) * dt_point_cross(ab, dt_point_sub(d, a)) <= 0 &&
+        dt_point_cross(cd, dt_point_sub(a, c)) * dt_point_cross(cd, dt_point_sub(b, c)) <= 0;
+    const double least = 1.1 * DT_FILL_SAME_EDGE; /* a little more than the band along an edge */
+    return cross || dt_point_segment_distance(a, c, d) <= least ||
+           dt_point_segment_distance(b, c, d) <= least ||
+           dt_point_segment_distance(c, a, b) <= least ||
+           dt_point_segment_distance(d, a, b) <= least;
+}
+
+static gboolean is_near_one(const DtCells *cells, DtPoint at, DtPoint a, DtPoint b)
+{
+    const GArray *near = dt_cells_near(cells, at);
+    for (guint i = 0; near && i < near->len; i++) {
+        const DtCellStretch *s = &g_array_index(near, DtCellStretch, i);
+        if (are_near(a, b, s->a, s->b))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static gboolean may_run_along(const DtCells *cells, const DtLines *rings)
+{
+    for (size_t i = 0; i < rings->n; i++) {
+        const DtPoint *p = dt_lines_at(rings, i);
+        const size_t n = dt_lines_count(rings, i);
+        for (size_t k = 0; k < n; k++) {
+            const DtPoint a = p[k], b = p[(k + 1) % n];
+            const int steps = (int)ceil(dt_point_distance(a, b) / EDGE_STEP);
+            for (int s = 0; s <= steps; s++)
+                if (is_near_one(cells, dt_point_lerp(a, b, (double)s / MAX(steps, 1)), a, b))
+                    return TRUE;
+        }
+    }
+    return FALSE;
+}
+
+/* Those pieces that are up to `width` mm wide, and wider than `above`. Those that may have a line go to `lined`, too:
+ * what is so narrow that dark edges reach all of it needs a lighter edge. */
+static void add_pieces(const GArray *pieces, double above, double width, const DtThinLines *thin,
+                       const DtCells *lighter, DtLines *all, DtLines *lined)
+{
+    for (guint i = 0; i < pieces->len && !dt_work_stopped(); i++) {
         const DtPart *p = &g_array_index(pieces, DtPart, i);
-        if (p->width > above && p->width <= width)
-            dt_lines_append_lines(out, &p->rings);
+        if (!(p->width > above && p->width <= width))
+            continue;
+        dt_lines_append_lines(all, &p->rings);
+        if (p->width > SURE * dt_fill_dark_reach(thin) || may_run_along(lighter, &p->rings))
+            dt_lines_append_lines(lined, &p->rings);
     }
 }
 
@@ -383,23 +447,25 @@ static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *
 {
     const double tip = t->rack->pens[p->ink.pen].tip;
     g_autoptr(GArray) pieces = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_autoptr(DtCells) lighter = cells_along(&p->lighter);
     g_array_set_clear_func(pieces, dt_part_clear);
     if (p->lighter.n > 0)
         dt_parts_add(pieces, 0, region);
     for (double tips = 1; tips <= DT_LOOK_NARROW_TIPS; tips += WIDTH_STEP) {
         const gboolean first = tips <= 1, last = tips >= DT_LOOK_NARROW_TIPS;
-        const DtThinLines thin = {tip, tips * tip / 2, LEAST_LINE_TIPS * tip, &p->lighter};
-        g_auto(DtLines) some, none, middle;
-        dt_lines_init(&some);
+        g_auto(DtLines) all, lined, none, middle;
+        const DtThinLines thin = {tip, tips * tip / 2, LEAST_LINE_TIPS * tip, &p->lighter, &all};
+        dt_lines_init(&all);
+        dt_lines_init(&lined);
         dt_lines_init(&none);
         dt_lines_init(&middle);
         add_pieces(pieces, first ? -1 : (tips - WIDTH_STEP) * tip, last ? G_MAXDOUBLE : tips * tip,
-                   &some);
-        if (some.n > 0 && !dt_fill_thin_lines(&some, &none, &thin, &middle, error))
+                   &thin, lighter, &all, &lined);
+        if (lined.n > 0 && !dt_fill_thin_lines(&lined, &none, &thin, &middle, error))
             return FALSE;
         append(&middle, DT_INK_CENTRE, p->ink.pen, t->out);
     }
-    return TRUE;
+    return dt_work_check(error);
 }
 
 static double share_of(int level)
