@@ -143,7 +143,8 @@ static int sign(int64_t v)
     return (v > 0) - (v < 0);
 }
 
-static void cross_pair(Work *w, const DtSegment *p, const DtSegment *q)
+/* Records where two segments cross if that is in the box: two may share several boxes. */
+static void cross_pair(Work *w, const DtSegment *p, const DtSegment *q, const Box *in)
 {
     if (p->b.y < q->a.y || q->b.y < p->a.y || MAX(p->a.x, p->b.x) < MIN(q->a.x, q->b.x) ||
         MAX(q->a.x, q->b.x) < MIN(p->a.x, p->b.x))
@@ -161,14 +162,15 @@ static void cross_pair(Work *w, const DtSegment *p, const DtSegment *q)
     }
     DtNode at = {q->a.x + round_ratio(num * ((int64_t)q->b.x - q->a.x), den),
                  q->a.y + round_ratio(num * ((int64_t)q->b.y - q->a.y), den)};
-    g_array_append_val(w->hot, at);
+    if (at.x >= in->x0 && at.x <= in->x1 && at.y >= in->y0 && at.y <= in->y1)
+        g_array_append_val(w->hot, at);
 }
 
-static void cross_leaf(Work *w, const uint32_t *ids, size_t n)
+static void cross_leaf(Work *w, const uint32_t *ids, size_t n, const Box *in)
 {
     for (size_t i = 0; i < n; i++)
         for (size_t j = i + 1; j < n; j++)
-            cross_pair(w, &w->s[ids[i]], &w->s[ids[j]]);
+            cross_pair(w, &w->s[ids[i]], &w->s[ids[j]], in);
     w->tests_left -= (int64_t)(n * n / 2);
     if (w->hot->len > w->most_hits)
         w->tests_left = -1;
@@ -193,7 +195,7 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
         return;
     if (n <= LEAF_SEGMENTS ||
         (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
-        cross_leaf(w, &g_array_index(w->stack, uint32_t, at), n);
+        cross_leaf(w, &g_array_index(w->stack, uint32_t, at), n, &b);
         return;
     }
     if (b.x1 - b.x0 <= 2 && b.y1 - b.y0 <= 2) {
@@ -249,15 +251,16 @@ static void cross_square(Work *w, const Squares *g, int64_t k)
 {
     const uint32_t *ids = g->list + g->first[k];
     const size_t n = g->first[k + 1] - g->first[k];
-    if (n <= LEAF_SEGMENTS) {
-        cross_leaf(w, ids, n);
-        return;
-    }
     const int64_t x = g->x0 + (k % g->w << g->shift), y = g->y0 + (k / g->w << g->shift);
     const int64_t side = (int64_t)1 << g->shift;
+    const Box b = {x, y, x + side, y + side};
+    if (n <= LEAF_SEGMENTS) {
+        cross_leaf(w, ids, n, &b);
+        return;
+    }
     g_array_set_size(w->stack, 0);
     g_array_append_vals(w->stack, ids, (guint)n);
-    find_crossings(w, 0, n, (Box){x, y, x + side, y + side}, 0);
+    find_crossings(w, 0, n, b, 0);
 }
 
 /* Finds the crossings square by square. FALSE if the segments are too long for that. */
