@@ -360,6 +360,33 @@ static void test_points_beyond_reach_are_refused(void)
     g_assert_true(dt_plane_build(empty, NULL));
 }
 
+/* Chords of a circle that all pass near its middle: each pair crosses, and many share boxes there. What is inside is
+ * found by a ray. */
+static void test_chords_that_all_cross(void)
+{
+    enum { CHORDS = 2500, PLACES = 50 };
+    g_auto(DtLines) l, out;
+    dt_lines_init(&l);
+    dt_lines_init(&out);
+    dt_lines_begin(&l);
+    for (int i = 0; i < CHORDS; i++) {
+        const double turn = i * (G_PI - 0.0031);
+        dt_lines_point(&l, dt_point(130 + 118.7 * cos(turn), 90 + 84.3 * sin(turn)));
+    }
+    dt_lines_close(&l);
+    g_assert_true(dt_region_clean(&l, DT_PLANE_EVENODD, &out, NULL));
+    g_autoptr(GRand) rand = g_rand_new_with_seed(3);
+    int inside = 0, wrong = 0;
+    for (int i = 0; i < PLACES; i++) {
+        const DtPoint p = {g_rand_double_range(rand, 20, 240), g_rand_double_range(rand, 10, 170)};
+        const gboolean in = winding(&l, p) & 1;
+        inside += in;
+        wrong += in != (winding(&out, p) != 0);
+    }
+    g_assert_cmpint(inside, >, PLACES / 10);
+    g_assert_cmpint(wrong, <=, 2); /* within the grid's rounding of an edge */
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -372,6 +399,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
     g_test_add_func("/ink/plane/narrow-rings", test_inset_of_narrow_rings);
     g_test_add_func("/ink/plane/no-sliver", test_regions_seen_together_leave_no_sliver);
+    g_test_add_func("/ink/plane/chords", test_chords_that_all_cross);
     g_test_add_func("/ink/plane/beyond-reach", test_points_beyond_reach_are_refused);
     return g_test_run();
 }
