@@ -144,6 +144,7 @@ typedef struct {
     gboolean unsearched; /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
     size_t faint;        /* paints, or places where they mix, that hide too little to be drawn */
+    double beside; /* share of all ink, 0 to 1, by which it exceeds the dense areas it draws */
     size_t points,
         points_wanted; /* of pictures in points: how many were allowed, and how many their
                                    * tones take; 0: no fewer were allowed */

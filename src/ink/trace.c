@@ -441,7 +441,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
     t->faint = t->together = t->points_wanted = 0;
     t->pointed = NULL;
-    t->unseen_mm = 0;
+    t->unseen_mm = t->beside_mm2 = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
@@ -499,6 +499,15 @@ static void count_dense_tones(const DtTrace *t, DtInkReport *r)
                     r->dense_gradients++;
             }
     }
+}
+
+/* The ink of all pens, mm^2. */
+static double ink_area(const DtTrace *t)
+{
+    double sum = 0;
+    for (size_t i = t->first; i < t->out->n; i++)
+        sum += dt_strokes_length(t->out, i) * t->rack->pens[t->out->strokes[i].pen].tip;
+    return sum;
 }
 
 static void drop_strokes(DtStrokes *s, size_t n)
@@ -571,6 +580,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->unseen_at = t.unseen_at;
         report->judged_alone = alone;
         report->faint = t.faint;
+        report->beside = t.beside_mm2 > 0 ? t.beside_mm2 / ink_area(&t) : 0;
         report->together = t.together;
         report->points_wanted = t.points_wanted > o->points ? t.points_wanted : 0;
         report->points = o->points;

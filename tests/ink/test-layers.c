@@ -372,6 +372,32 @@ static void test_limits_are_noted(void)
     g_assert_null(dt_ink_report_note(&r, 2));
 }
 
+/* Slivers of 0.05 mm are lines as wide as the pen in ink: most of it lies beside them. In a field none does, and little
+ * in bars that take two lines. */
+static void test_ink_beside_fine_shapes_is_noted(void)
+{
+    static const double widths[] = {0.05, 0.6, 30};
+    for (size_t i = 0; i < G_N_ELEMENTS(widths); i++) {
+        GString *path = g_string_new("<path d='");
+        for (int k = 0; k < (widths[i] > 1 ? 1 : 20); k++)
+            g_string_append_printf(path, "M10 %dh60v%gh-60z", 10 + 3 * k, widths[i]);
+        g_string_append(path, "'/>");
+        DtInkReport r;
+        g_auto(DtStrokes) s = ink_of(path->str, FALSE, &r);
+        g_autofree char *note = dt_ink_report_note(&r, 0);
+        g_test_message("%g mm wide: %.3f of the ink; %s", widths[i], r.beside, note);
+        if (i == 0) {
+            g_assert_cmpfloat_with_epsilon(r.beside, 1 - widths[0] / 0.4, 0.02);
+            g_assert_nonnull(strstr(note, "lies beside the shapes"));
+        } else {
+            g_assert_cmpfloat(r.beside, <, 0.4);
+            g_assert_null(note);
+        }
+        dt_ink_report_clear(&r);
+        g_string_free(path, TRUE);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -395,5 +421,6 @@ int main(int argc, char **argv)
     ADD(giving_up_on_mixing_is_noted);
     ADD(dense_gradients_and_pictures_are_noted);
     ADD(limits_are_noted);
+    ADD(ink_beside_fine_shapes_is_noted);
     return g_test_run();
 }

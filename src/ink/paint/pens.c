@@ -305,6 +305,8 @@ void dt_pens_report(const DtPens *p, DtInkReport *r)
 
 /* Lost length that is worth a note, mm. */
 #define LEAST_UNSEEN 1.0
+/* The share of ink beside fine shapes from which on it is: they look more than twice as heavy. */
+#define MOST_BESIDE 0.5
 
 char *dt_ink_report_note(const DtInkReport *r, size_t i)
 {
@@ -331,6 +333,11 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             P_("%zu translucent paint or overlap of such hides too little to be drawn",
                "%zu translucent paints or overlaps of such hide too little to be drawn", r->faint),
             r->faint);
+    if (r->beside > MOST_BESIDE && i-- == 0)
+        return g_strdup_printf(
+            _("%.0f %% of the ink lies beside the shapes that it draws, which are finer than the "
+              "pen: they come out darker than stated (a finer pen or a larger scale shows them)"),
+            100 * r->beside);
     if (isnan(r->unseen_mm) && i-- == 0)
         return g_strdup(_("it has too many narrow parts to tell whether the ink shows them all"));
     if (r->unseen_mm >= LEAST_UNSEEN && i-- == 0)

@@ -220,6 +220,18 @@ static int by_pen(const void *a, const void *b)
     return (p > q) - (p < q);
 }
 
+/* Counts the ink of strokes from number `first` on that lies beside the dense area they fill: parts that are finer than
+ * the pen have lines as wide as the pen. */
+static void count_beside(DtTrace *t, const DtInkPlace *p, const DtLines *region, size_t first)
+{
+    if (p->separation || p->ink.label >= 0 || p->ink.level < DT_TRACE_LEVELS || p->ink.across >= 0)
+        return;
+    double ink = 0;
+    for (size_t i = first; i < t->out->n; i++)
+        ink += dt_strokes_length(t->out, i) * t->rack->pens[p->ink.pen].tip;
+    t->beside_mm2 += MAX(ink - dt_region_area(region), 0);
+}
+
 /* The rest of a place's region if part of it is to stay bare. */
 static gboolean draw_place(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
@@ -233,8 +245,13 @@ static gboolean draw_place(DtTrace *t, const DtInkPlace *p, const DtLines *regio
             return FALSE;
         region = &left;
     }
-    return t->appear ? dt_look_draw(t, p, region, error)
-                     : dt_trace_region(t, region, p->ink, -1, error);
+    const size_t first = t->out->n;
+    if (!(t->appear ? dt_look_draw(t, p, region, error)
+                    : dt_trace_region(t, region, p->ink, -1, error)))
+        return FALSE;
+    if (t->o->fill)
+        count_beside(t, p, region, first);
+    return TRUE;
 }
 
 static gboolean draw_areas(DtTrace *t, GError **error)
