@@ -92,11 +92,30 @@ static void test_a_bare_line_does_not_close(void)
         }
 }
 
+/* A grey line over a cream and a dark field is bare on the dark one, and on the cream one a line of ink along its middle,
+ * with no lines of that field's hatch along its edges. */
+static void test_a_bare_line_is_drawn_where_it_is_the_darker(void)
+{
+    g_auto(DtStrokes) s =
+        ink_of("<rect width='100' height='100' fill='#f5f0d0'/>"
+               "<rect x='25' y='20' width='60' height='60' fill='#222'/>"
+               "<path d='M10 50h80' fill='none' stroke='#808080' stroke-width='0.5'/>",
+               NULL);
+    const double left = inked_along(&s, 11, 23, 50), right = inked_along(&s, 87, 89, 50),
+                 bare = inked_along(&s, 28, 82, 50);
+    g_test_message("%.2f and %.2f inked on cream, %.2f on the dark field", left, right, bare);
+    g_assert_cmpfloat(MIN(left, right), >, 0.95);
+    g_assert_cmpfloat(bare, <, 0.05);
+    for (int side = -1; side <= 1; side += 2)
+        g_assert_cmpfloat(inked_along(&s, 11, 23, 50 + 0.4 * side), <, 0.5);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/pale/apart", test_a_long_line_does_not_join_a_small_field);
     g_test_add_func("/ink/pale/counted", test_a_joined_line_that_does_not_show_is_counted);
     g_test_add_func("/ink/pale/bare", test_a_bare_line_does_not_close);
+    g_test_add_func("/ink/pale/middle", test_a_bare_line_is_drawn_where_it_is_the_darker);
     return g_test_run();
 }

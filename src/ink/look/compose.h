@@ -88,6 +88,14 @@ static inline DtSeparationRules dt_compose_separation_rules(const DtTrace *t, co
 /* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
  * together do. */
 void dt_compose_bound_tones(DtCompose *c);
+/* Whether the artwork is lighter beyond an edge of an open part than in it, or, unless the part is wide and bare, as
+ * light in quite another colour: a bare line would not show there either. */
+gboolean dt_compose_is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int part, int other);
+/* Whether a part is narrow and left bare, though it would show as a line. */
+gboolean dt_compose_is_bare_line(const DtCompose *c, int part);
+/* Of each edge, whether the part on its left (bit 0) or right (bit 1) is drawn as a line along its middle there. Free
+ * with g_free(). */
+uint8_t *dt_compose_find_middles(const DtCompose *c);
 /* The paint of a part, -1: the paper, at a place. */
 DtLab dt_compose_paint_at(const DtCompose *c, int part, DtPoint at);
 /* The same in the artwork, where a paint changes that is drawn as a flat one. */

@@ -61,9 +61,7 @@ static gboolean has_tone_edge(const DtCompose *c, const DtPartEdge *e, int part,
                dt_colour_lab(seen).l + (tone_beside ? TONES_APART : LIGHTER);
 }
 
-/* Whether the artwork is lighter beyond an edge of an open part than in it, or, unless the part is wide and bare, as
- * light in quite another colour: a bare line would not show there either. */
-static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int part, int other)
+gboolean dt_compose_is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int part, int other)
 {
     const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
     const gboolean bare = a->recipe.pen[0] < 0,
@@ -76,45 +74,10 @@ static gboolean is_lighter_beside(const DtCompose *c, const DtPartEdge *e, int p
             dt_colour_difference(beside, a->lab) >= DT_LOOK_APART_IN_ART);
 }
 
-/* A bare narrow part up to this many tips wide is a line along its middle, without edges beside it, where this share of
- * its edge is beside what is lighter: the three would be one wide dark line. */
-#define MIDDLE_TIPS 2.0
-#define MOST_OF_EDGE 0.95
-
-static gboolean is_bare_line(const DtCompose *c, int part)
+/* Whether a part has an edge toward another; `middle`: that one is drawn along its middle there. */
+static gboolean has_part_edge(const DtCompose *c, gboolean middle, int part, int other)
 {
-    const DtLookArea *a = part < 0 ? NULL : dt_compose_area(c, c->area_of[part]);
-    return a && a->narrow && !a->fixed && a->recipe.pen[0] < 0 && a->outline >= 0;
-}
-
-/* Of each part, whether it is drawn as such a line. */
-static gboolean *find_middles(const DtCompose *c)
-{
-    gboolean *middle = g_new0(gboolean, c->parts->len + 1);
-    g_autofree double *all = g_new0(double, c->parts->len + 1);
-    g_autofree double *beside_lighter = g_new0(double, c->parts->len + 1);
-    for (guint i = 0; i < c->edges->len; i++) {
-        const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
-        const int part[2] = {e->left, e->right};
-        const double length = dt_point_distance(e->a, e->b);
-        for (int k = 0; k < 2 && part[0] != part[1]; k++) {
-            if (!is_bare_line(c, part[k]))
-                continue;
-            all[part[k]] += length;
-            if (is_lighter_beside(c, e, part[k], part[1 - k]))
-                beside_lighter[part[k]] += length;
-        }
-    }
-    for (guint i = 0; i < c->parts->len; i++)
-        middle[i] = all[i] > 0 && beside_lighter[i] >= MOST_OF_EDGE * all[i] &&
-                    dt_compose_part(c, i)->width <= MIDDLE_TIPS * dt_compose_tip(c->t);
-    return middle;
-}
-
-/* Whether a part has an edge toward another. */
-static gboolean has_part_edge(const DtCompose *c, const gboolean *middle, int part, int other)
-{
-    return part >= 0 && (other < 0 || !middle[other]) &&
+    return part >= 0 && !(other >= 0 && middle) &&
            has_edge_toward(c, c->area_of[part], other < 0 ? -1 : c->area_of[other]);
 }
 
@@ -287,7 +250,7 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
     guint n = c->t->inks->len;
     DtLines *one_sided = g_new0(DtLines, n + 1);
     g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
-    g_autofree gboolean *middle = find_middles(c);
+    g_autofree uint8_t *middle = dt_compose_find_middles(c);
     for (guint i = 0; i < c->edges->len; i++) {
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
         if (e->left == e->right)
@@ -300,11 +263,12 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
                 continue;
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
             const gboolean of_tone = has_tone_edge(c, e, part[k], part[1 - k], place_of);
-            if (of_tone || has_part_edge(c, middle, part[k], part[1 - k]))
+            const uint8_t along = middle[i];
+            if (of_tone || has_part_edge(c, along >> (1 - k) & 1, part[k], part[1 - k]))
                 add_stretch(&p->along, e->a, e->b);
-            if (of_tone ||
-                (is_lighter_beside(c, e, part[k], part[1 - k]) &&
-                 !(is_bare_line(c, part[k]) && has_part_edge(c, middle, part[1 - k], part[k]))))
+            if (of_tone || (dt_compose_is_lighter_beside(c, e, part[k], part[1 - k]) &&
+                            !(dt_compose_is_bare_line(c, part[k]) &&
+                              has_part_edge(c, along >> k & 1, part[1 - k], part[k]))))
                 add_stretch(&p->lighter, e->a, e->b);
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
