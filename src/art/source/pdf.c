@@ -279,11 +279,14 @@ static void look_again(const char *folder, const char *page, const char *name, A
                               "with the page before it is drawn")));
 }
 
-/* Every match of the pattern replaced; takes ownership of `text`. */
+/* Every match of the pattern replaced; takes ownership of `text`, which stays as it is where matching would take more
+ * than the library allows. */
 static char *replaced(char *text, const char *pattern, const char *by)
 {
     g_autoptr(GRegex) regex = g_regex_new(pattern, G_REGEX_RAW, 0, NULL);
     char *out = g_regex_replace(regex, text, -1, 0, by, 0, NULL);
+    if (!out)
+        return text;
     g_free(text);
     return out;
 }

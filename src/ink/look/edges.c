@@ -263,12 +263,11 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
                 continue;
             DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[side[k]]);
             const gboolean of_tone = has_tone_edge(c, e, part[k], part[1 - k], place_of);
-            const uint8_t along = middle[i];
-            if (of_tone || has_part_edge(c, along >> (1 - k) & 1, part[k], part[1 - k]))
+            if (of_tone || has_part_edge(c, middle[i] >> (1 - k) & 1, part[k], part[1 - k]))
                 add_stretch(&p->along, e->a, e->b);
             if (of_tone || (dt_compose_is_lighter_beside(c, e, part[k], part[1 - k]) &&
                             !(dt_compose_is_bare_line(c, part[k]) &&
-                              has_part_edge(c, along >> k & 1, part[1 - k], part[k]))))
+                              has_part_edge(c, middle[i] >> k & 1, part[1 - k], part[k]))))
                 add_stretch(&p->lighter, e->a, e->b);
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
