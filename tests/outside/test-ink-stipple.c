@@ -32,7 +32,7 @@ static void test_energy_never_rises(void)
     g_auto(DtLines) region;
     g_auto(DtShareGrid) g = {0};
     square(40, &region);
-    dt_share_grid_make(&region, ramp, NULL, 0.1, 1000000, &g);
+    dt_share_grid_make(&region, ramp, NULL, TIP / 8, 4000000, &g);
     double energy[ROUNDS];
     g_autofree DtPoint *p = dt_stipple_points(&g, 2000, TIP, DT_POINTS_DOTS, ROUNDS, energy);
     for (int i = 1; i < ROUNDS; i++)
@@ -48,7 +48,7 @@ static void test_dots_cover_the_share(void)
         g_auto(DtLines) region;
         g_auto(DtShareGrid) g = {0};
         square(30, &region);
-        dt_share_grid_make(&region, even, &share, 0.1, 1000000, &g);
+        dt_share_grid_make(&region, even, &share, TIP / 8, 4000000, &g);
         size_t n = dt_stipple_count(&g, TIP, DT_POINTS_DOTS);
         g_autofree DtPoint *p = dt_stipple_points(&g, n, TIP, DT_POINTS_DOTS, ROUNDS, NULL);
         Paper paper = paper_new((DtBox){3, 3, 27, 27});
@@ -82,7 +82,7 @@ static void test_spectrum_shows_no_grid(void)
     g_auto(DtLines) region;
     g_auto(DtShareGrid) g = {0};
     square(size, &region);
-    dt_share_grid_make(&region, even, &share, 0.1, 1000000, &g);
+    dt_share_grid_make(&region, even, &share, TIP / 8, 4000000, &g);
     size_t n = dt_stipple_count(&g, TIP, DT_POINTS_DOTS);
     g_autofree DtPoint *p = dt_stipple_points(&g, n, TIP, DT_POINTS_DOTS, ROUNDS, NULL);
     double principal = sqrt((double)n) / size; /* Ulichney: the square root of dots per area */

@@ -136,8 +136,10 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
 /* A gradient's hatch keeps at least this much of its ink. */
 #define LEAST_KEPT 0.3
 
-/* Grid cells per dot of a picture, and rounds of relaxation. */
+/* Steps of a picture's grid, tips, and rounds of relaxation. Points settle on the places of their grid: on a coarse
+ * one they stay farther from the even spacing that covers most with fewest. */
 #define GRID_TIPS 0.25
+#define POINT_GRID_TIPS 0.125
 #define GRID_MOST 4000000
 enum { ROUNDS = 24 };
 
@@ -183,7 +185,9 @@ static gboolean make_grid(DtTrace *t, Tone *tone, int pen, const DtLines *region
         !(within ? dt_region_intersect(region, DT_PLANE_NONZERO, within, &inset, error)
                  : dt_region_inset(region, tip / 2, &inset, error)))
         return FALSE;
-    dt_share_grid_make(&inset, share_at, tone, tip * t->o->spread * GRID_TIPS, GRID_MOST, g);
+    dt_share_grid_make(&inset, share_at, tone,
+                       tip * t->o->spread * (uses_points(t) ? POINT_GRID_TIPS : GRID_TIPS),
+                       GRID_MOST, g);
     return TRUE;
 }
 

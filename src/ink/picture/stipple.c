@@ -12,10 +12,11 @@
  * to that of the paper, by the share that they cover. Measured on even tones
  * (test-ink-stipple.c); on a hexagonal grid everything would be covered at 2 pi / sqrt 27 =
  * 1.21. */
-static const double covered[] = {0,    0.5,  0.605, 0.705, 0.775, 0.815,  0.85, 0.905,
-                                 0.93, 0.95, 0.97,  0.982, 0.991, 0.9965, 1};
-static const double laid[] = {0,    0.5,  0.608, 0.728, 0.81, 0.865, 0.94, 1.075,
-                              1.13, 1.22, 1.33,  1.45,  1.65, 1.9,   2.2};
+static const double covered[] = {0,     0.5,   0.548, 0.597, 0.645, 0.69,  0.735,
+                                 0.78,  0.816, 0.846, 0.879, 0.905, 0.935, 0.952,
+                                 0.966, 0.981, 0.992, 0.997, 1};
+static const double laid[] = {0,    0.503, 0.55, 0.6,  0.65, 0.7, 0.75, 0.8, 0.85, 0.9,
+                              0.95, 1,     1.1,  1.15, 1.22, 1.3, 1.4,  1.5, 1.6};
 
 /* Points per mm^2 for a share. */
 static double density_for(double share, double tip, DtPointsUse use)
