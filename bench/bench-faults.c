@@ -23,76 +23,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-/* The kinds. A stop is what the documentation defines for it; every other kind has to recover. */
-typedef enum { DRAWS_ON, STOPS, STOPS_AND_RESUMES } Outcome;
-
-typedef struct {
-    const char *name;
-    const char *fault; /* %u: the moment, a line or a byte; NULL: no fault of the rig's */
-    gboolean by_byte;
-    Outcome outcome;
-} Kind;
-
-/* Those that are dealt with by name; the rig makes none of them from REFUSED_LINE on. */
-enum {
-    SILENT = 24,
-    LEARNING,
-    SWITCH,
-    REFUSED_LINE,
-    FULL_DISK,
-    PARKED,
-    HELD,
-    SLEEPS,
-    HANGS_UP,
-    CLOSED
-};
-static const Kind kinds[] = {
-    {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
-    {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
-    {"byte doubled", "double at byte %u", TRUE, DRAWS_ON},
-    {"byte garbled", "garble at byte %u", TRUE, DRAWS_ON},
-    {"burst garbled", "garble 12 at byte %u", TRUE, DRAWS_ON},
-    {"noise that says hold", "stray 19 at byte %u", TRUE, DRAWS_ON},
-    {"noise that says abandon", "stray 24 at byte %u; stray 24 at byte %u", TRUE, DRAWS_ON},
-    {"reply lost", "lose-reply at line %u", FALSE, DRAWS_ON},
-    {"three replies lost", "lose-reply 3 at line %u", FALSE, DRAWS_ON},
-    {"reply doubled", "double-reply at line %u", FALSE, DRAWS_ON},
-    {"reply garbled", "garble-reply at line %u", FALSE, DRAWS_ON},
-    {"reply cut short", "cut-reply at line %u", FALSE, DRAWS_ON},
-    {"an earlier reply instead", "stale-reply at line %u", FALSE, DRAWS_ON},
-    {"two replies swapped", "swap-replies at line %u", FALSE, DRAWS_ON},
-    {"reply forged", "forge-reply at line %u", FALSE, DRAWS_ON},
-    {"two replies merged", "merge-replies at line %u", FALSE, DRAWS_ON},
-    {"reply 6 s late", "late-reply 6 at line %u", FALSE, DRAWS_ON},
-    {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
-    {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
-    {"noisy line, forged replies", "lose at every 0.002; forge-reply at every 0.03", FALSE,
-     DRAWS_ON},
-    {"board reset", "reset at line %u", FALSE, DRAWS_ON},
-    {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
-    {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
-    {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
-    [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
-    [LEARNING] = {"reset while learning", "reset at line %u", FALSE, DRAWS_ON},
-    [SWITCH] = {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
-    [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
-    [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
-    [PARKED] = {"parked by hand", NULL, FALSE, DRAWS_ON},
-    [HELD] = {"held by hand", NULL, FALSE, DRAWS_ON},
-    [SLEEPS] = {"Ctrl-Z, woken again", NULL, FALSE, DRAWS_ON},
-    [HANGS_UP] = {"SIGHUP", NULL, FALSE, DRAWS_ON},
-    [CLOSED] = {"terminal closed", NULL, FALSE, DRAWS_ON},
-};
-enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
 enum { JOBS = 32 };     /* runs side by side: most of a run's time is waiting */
 enum { CHIP_JOBS = 8 }; /* a simulated chip takes more of the processor */
-
-typedef struct {
-    unsigned runs, recovered, stopped, wrong;
-    unsigned spared; /* the fault never came, as the run had other moments */
-    double seconds;
-} Tally;
 
 /* A run ------------------------------------------------------------------------------------- */
 
@@ -187,11 +120,11 @@ static int draw_in_child(const char *folder, const char *room)
 /* `lines` and `bytes`: what the undisturbed run took. */
 static char *rig_text(const Kind *k, GRand *rand, gboolean small, unsigned lines, guint64 bytes)
 {
-    if (k == NULL || k >= &kinds[FULL_DISK])
+    if (k == NULL || k >= &faults_kinds[FULL_DISK])
         return g_strdup(PENS);
-    if (k == &kinds[LEARNING]) /* it asks some hundred lines */
+    if (k == &faults_kinds[LEARNING]) /* it asks some hundred lines */
         lines = 150;
-    if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
+    if (k == &faults_kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
                                small ? g_rand_int_range(rand, 50, 65)
                                      : g_rand_int_range(rand, 60, 150));
@@ -395,15 +328,15 @@ static gboolean draw_disturbed(Play *t, GError **error)
     const Campaign *c = t->campaign;
     if (t->kind == NULL)
         return kill_and_resume(t, error);
-    if (t->kind == &kinds[FULL_DISK])
+    if (t->kind == &faults_kinds[FULL_DISK])
         return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 34000, 110000), error);
-    if (t->kind == &kinds[PARKED])
+    if (t->kind == &faults_kinds[PARKED])
         return draw_by_hand(t, DT_REQUEST_PARK, error);
-    if (t->kind == &kinds[HELD])
+    if (t->kind == &faults_kinds[HELD])
         return draw_by_hand(t, DT_REQUEST_PAUSE_NOW, error);
-    if (t->kind >= &kinds[SLEEPS])
-        return draw_in_terminal(t, (TerminalFault)(t->kind - &kinds[SLEEPS]), error);
-    if (t->kind == &kinds[LEARNING])
+    if (t->kind >= &faults_kinds[SLEEPS])
+        return draw_in_terminal(t, (TerminalFault)(t->kind - &faults_kinds[SLEEPS]), error);
+    if (t->kind == &faults_kinds[LEARNING])
         return learn_and_draw(t, error);
     return draw(c->profile, &t->stage, error);
 }
@@ -426,10 +359,10 @@ static const char *judge_stopped(Play *t, const char *message)
     faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
-    if (t->kind == &kinds[SILENT])
+    if (t->kind == &faults_kinds[SILENT])
         wait_for_lift(t);
-    const char *wrong =
-        faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
+    const char *wrong = faults_judge_stop(&t->want, &t->got, &t->figures, message,
+                                          t->kind != &faults_kinds[SILENT]);
     if (wrong != NULL || t->kind->outcome == STOPS)
         return wrong;
     faults_clear_ink(&t->got);
@@ -472,7 +405,7 @@ static char *play_out(Play *t)
                                      t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
-    t->stage.real_time = t->kind == &kinds[LEARNING];
+    t->stage.real_time = t->kind == &faults_kinds[LEARNING];
     faults_start_rig(&t->stage, text, t->campaign->image);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)
@@ -498,7 +431,7 @@ static void clear_play(Play *t)
 
 static void count(Campaign *c, const Play *t, unsigned i, double seconds, const char *report)
 {
-    const size_t kind = t->kind ? (size_t)(t->kind - kinds) : KILLED;
+    const size_t kind = t->kind ? (size_t)(t->kind - faults_kinds) : KILLED;
     Tally *sum = &c->tally[kind];
     sum->runs++;
     sum->seconds += seconds;
@@ -533,7 +466,7 @@ static void play(gpointer number, gpointer user)
         return;
     const unsigned i = GPOINTER_TO_UINT(number);
     Play t = {.campaign = c,
-              .kind = i <= c->faults ? &kinds[(i - 1) % KINDS] : NULL,
+              .kind = i <= c->faults ? &faults_kinds[(i - 1) % KINDS] : NULL,
               .rand = g_rand_new_with_seed(c->seed * 1000003u + i)};
     const gint64 start = g_get_monotonic_time();
     g_autofree char *report = play_out(&t);
@@ -541,30 +474,6 @@ static void play(gpointer number, gpointer user)
     count(c, &t, i, (double)(g_get_monotonic_time() - start) / 1e6, report);
     g_mutex_unlock(&c->lock);
     clear_play(&t);
-}
-
-static void print_row(const char *name, const Tally *t)
-{
-    printf("%-26s %6u %10u %8u %8u %6u %9.2f\n", name, t->runs, t->recovered, t->stopped, t->spared,
-           t->wrong, t->seconds / MAX(t->runs, 1));
-}
-
-static void print_table(const Tally *t)
-{
-    printf("\n%-26s %6s %10s %8s %8s %6s %9s\n", "kind", "runs", "recovered", "stopped", "spared",
-           "wrong", "s a run");
-    Tally sum = {0};
-    for (unsigned k = 0; k <= KILLED; k++) {
-        if (t[k].runs > 0)
-            print_row(k < KINDS ? kinds[k].name : "killed and resumed", &t[k]);
-        sum.runs += t[k].runs;
-        sum.recovered += t[k].recovered;
-        sum.stopped += t[k].stopped;
-        sum.spared += t[k].spared;
-        sum.wrong += t[k].wrong;
-        sum.seconds += t[k].seconds;
-    }
-    print_row("all", &sum);
 }
 
 int main(int argc, char **argv)
@@ -608,7 +517,7 @@ int main(int argc, char **argv)
         if (only == 0 || i == only)
             g_thread_pool_push(pool, GUINT_TO_POINTER(i), NULL);
     g_thread_pool_free(pool, FALSE, TRUE);
-    print_table(c.tally);
+    faults_print_table(c.tally);
     dt_profile_free(c.profile);
     g_free(c.learnt);
     return c.wrong > 0;

@@ -68,3 +68,41 @@ const char *faults_play_terminal(const TerminalPlay *p, gboolean *came, char **s
 /* What learning writes into a profile, without its date; NULL where it failed. Freed by the caller. */
 char *faults_learn(const char *program, const char *port, const char *profile, const char *to,
                    char **said);
+
+/* bench-faults-kinds.c: what can go wrong, and how often each did. */
+
+/* The kinds. A stop is what the documentation defines for it; every other kind has to recover. */
+typedef enum { DRAWS_ON, STOPS, STOPS_AND_RESUMES } Outcome;
+
+typedef struct {
+    const char *name;
+    const char *fault; /* %u: the moment, a line or a byte; NULL: no fault of the rig's */
+    gboolean by_byte;
+    Outcome outcome;
+} Kind;
+
+/* Those that are dealt with by name; the rig makes none of them from REFUSED_LINE on. */
+enum {
+    SILENT = 24,
+    LEARNING,
+    SWITCH,
+    REFUSED_LINE,
+    FULL_DISK,
+    PARKED,
+    HELD,
+    SLEEPS,
+    HANGS_UP,
+    CLOSED,
+    KINDS,
+    KILLED = KINDS
+};
+extern const Kind faults_kinds[KINDS];
+
+typedef struct {
+    unsigned runs, recovered, stopped, wrong;
+    unsigned spared; /* the fault never came, as the run had other moments */
+    double seconds;
+} Tally;
+
+/* `t` has one of each kind, and one of the runs that were killed. */
+void faults_print_table(const Tally *t);

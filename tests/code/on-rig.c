@@ -151,3 +151,34 @@ void on_rig_compare(const DtLines *have, const char *meant)
     if (!(stray <= 0.01 && missing <= 0.01))
         g_test_fail_printf("ink strays by %g mm and is missing by %g mm", stray, missing);
 }
+
+static void on_talk(const char *line, const char *answer, void *user)
+{
+    (void)user;
+    if (g_str_has_prefix(answer, "refused"))
+        g_test_fail_printf("'%s' is answered '%s'", line, answer);
+}
+
+/* The sender itself waits at M1, which the virtual machine does not take. */
+static char *without_optional_pauses(const char *text, gsize len)
+{
+    g_autofree char *copy = g_strndup(text, len);
+    g_auto(GStrv) parts = g_strsplit(copy, "\nM1\n", -1);
+    return g_strjoinv("\n", parts);
+}
+
+void on_rig_draws(const DtProfile *p, const char *program, gsize len, const char *meant)
+{
+    g_autoptr(DtRig) rig = on_rig_new(p);
+    g_autofree char *text = without_optional_pauses(program, len);
+    dt_rig_listen(rig, on_talk, NULL);
+    dt_rig_run_text(rig, text, strlen(text));
+    DtRigFigures figures;
+    dt_rig_figures(rig, &figures);
+    if (figures.endstop_hits > 0 || !figures.pen_up_at_end)
+        g_test_fail_printf("%u end-stop hits, pen %s", figures.endstop_hits,
+                           figures.pen_up_at_end ? "up" : "down");
+    g_auto(DtLines) have;
+    on_rig_ink(rig, &have);
+    on_rig_compare(&have, meant);
+}

@@ -14,3 +14,5 @@ void on_rig_meant(const char *text, DtLines *out);
 double on_rig_farthest(const DtLines *a, const DtLines *b);
 /* Fails the test where one strays from the other by more than 0.01 mm. */
 void on_rig_compare(const DtLines *have, const char *meant);
+/* Fails the test where a program is refused or hits an end, leaves the pen down, or draws another ink than `meant`. */
+void on_rig_draws(const DtProfile *p, const char *program, gsize len, const char *meant);

@@ -41,38 +41,6 @@ static char *mend(const DtProfile *p, const char *text, gsize len, const char *n
     return mended;
 }
 
-static void on_talk(const char *line, const char *answer, void *user)
-{
-    (void)user;
-    if (g_str_has_prefix(answer, "refused"))
-        g_test_fail_printf("'%s' is answered '%s'", line, answer);
-}
-
-/* The sender itself waits at M1, which the virtual machine does not take. */
-static char *without_optional_pauses(const char *text, gsize len)
-{
-    g_autofree char *copy = g_strndup(text, len);
-    g_auto(GStrv) parts = g_strsplit(copy, "\nM1\n", -1);
-    return g_strjoinv("\n", parts);
-}
-
-static void draw_and_compare(const DtProfile *p, const char *program, gsize program_len,
-                             const char *meant)
-{
-    g_autoptr(DtRig) rig = on_rig_new(p);
-    g_autofree char *text = without_optional_pauses(program, program_len);
-    dt_rig_listen(rig, on_talk, NULL);
-    dt_rig_run_text(rig, text, strlen(text));
-    DtRigFigures figures;
-    dt_rig_figures(rig, &figures);
-    if (figures.endstop_hits > 0 || !figures.pen_up_at_end)
-        g_test_fail_printf("%u end-stop hits, pen %s", figures.endstop_hits,
-                           figures.pen_up_at_end ? "up" : "down");
-    g_auto(DtLines) have;
-    on_rig_ink(rig, &have);
-    on_rig_compare(&have, meant);
-}
-
 /* Where the virtual machine does not lift or wait so, the judge tells where ink lands. */
 static void judge_and_compare(const DtProfile *p, const char *program, gsize len, const char *meant)
 {
@@ -140,7 +108,7 @@ static void mend_and_compare(const char *machine, const char *text, gsize len, c
         return;
     }
     assert_unfit(p, text, len);
-    draw_and_compare(p, once, once_len, meant);
+    on_rig_draws(p, once, once_len, meant);
 }
 
 static void mend_file(gconstpointer line)
@@ -247,7 +215,7 @@ static void test_clipping_keeps_what_the_machine_reaches(void)
                                              &(DtMendOptions){.clip = TRUE}, &len, &m, &error);
     g_assert_no_error(error);
     dt_mending_clear(&m);
-    draw_and_compare(p, out, len, "290,100 300,105 | 300,125 290,130");
+    on_rig_draws(p, out, len, "290,100 300,105 | 300,125 290,130");
 }
 
 static char *mended(const DtProfile *p, const char *text, gsize len, gsize *out_len)
@@ -287,7 +255,7 @@ static void test_a_pen_that_draws_nothing_stays_up(void)
         g_autofree char *again = mended(p, out, len, &again_len);
         g_assert_cmpmem(again, again_len, out, len);
         g_assert_cmpuint(count(out, "M3"), ==, 1);
-        draw_and_compare(p, out, len, "1,1 3,1 3,3");
+        on_rig_draws(p, out, len, "1,1 3,1 3,3");
     }
 #undef DRAWN
 }
@@ -313,9 +281,9 @@ static void test_units_in_doubt_are_said(void)
     g_assert_null(mend_as(text, NULL, &why));
     g_assert_nonnull(strstr(why, "--units mm or --units in"));
     g_autofree char *mm = mend_as(text, &(DtMendOptions){.units = "mm"}, &none);
-    draw_and_compare(p, mm, strlen(mm), "1,1 2,1 2,2");
+    on_rig_draws(p, mm, strlen(mm), "1,1 2,1 2,2");
     g_autofree char *inches = mend_as(text, &(DtMendOptions){.units = "in"}, &none);
-    draw_and_compare(p, inches, strlen(inches), "25.4,25.4 50.8,25.4 50.8,50.8");
+    on_rig_draws(p, inches, strlen(inches), "25.4,25.4 50.8,25.4 50.8,50.8");
     g_assert_null(mend_as(text, &(DtMendOptions){.units = "ell"}, &wrong));
     g_assert_nonnull(strstr(wrong, "'ell'"));
     g_autofree char *says = g_strconcat("(in mm) G21\n", text, NULL);
@@ -335,7 +303,7 @@ static void test_words_of_no_standard_are_left_out_when_told(void)
     g_assert_null(mend_as(text, &(DtMendOptions){.leave_out = "G18,G1870"}, &other));
     g_autofree char *out = mend_as(text, &(DtMendOptions){.leave_out = "G900, g187"}, &none);
     g_assert_nonnull(out);
-    draw_and_compare(p, out, strlen(out), "10,10 20,10");
+    on_rig_draws(p, out, strlen(out), "10,10 20,10");
 }
 
 /* The first lift owes no dwell, but one that follows it is meant as those of the pen are. */
@@ -398,7 +366,7 @@ static void test_forms_of_other_controls(void)
         if (!told)
             g_test_fail_printf("case %zu does not say '%s'", i, cases[i].says);
         dt_mending_clear(&m);
-        draw_and_compare(p, out, len, cases[i].ink);
+        on_rig_draws(p, out, len, cases[i].ink);
     }
 }
 
@@ -419,7 +387,7 @@ static void test_comments_hold_no_forms(void)
         g_assert_null(strstr(m.changes[k].text, "G71"));
     }
     dt_mending_clear(&m);
-    draw_and_compare(p, out, len, "10,10 20,10");
+    on_rig_draws(p, out, len, "10,10 20,10");
 }
 
 /* A file of which one line is longer than any program's is refused with that line's number. */
@@ -482,7 +450,7 @@ static void test_a_clipped_stroke_leaves_no_dot(void)
     g_assert_true(dt_code_judge_text(p, out, len, NULL, &i, NULL));
     g_assert_cmpuint(i.lifts, ==, 1);
     dt_inspection_clear(&i);
-    draw_and_compare(p, out, len, "100,100 110,100");
+    on_rig_draws(p, out, len, "100,100 110,100");
 }
 
 /* A doubt names both readings, and the option of each draws its ink. */
@@ -502,125 +470,12 @@ static void test_a_doubt_is_refused_with_both_readings(void)
     g_autofree char *out = dt_code_mend_text(
         p, text, strlen(text), "a.nc", &(DtMendOptions){.pen_by = "s-above:140"}, &len, &m, NULL);
     dt_mending_clear(&m);
-    draw_and_compare(p, out, len, "20,20 60,20 | 60,60 20,60 | 20,20 40,90");
+    on_rig_draws(p, out, len, "20,20 60,20 | 60,60 20,60 | 20,20 40,90");
     g_clear_error(&error);
     g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc",
                                     &(DtMendOptions){.pen_by = "z:2"}, &len, &m, &error));
     dt_mending_clear(&m);
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
-}
-
-static char *fed_program(const char *drawn_back, const char *last)
-{
-    return g_strdup_printf("G21 G90\nG92 E0\nG1 X20 Y20 F3000\nG1 X60 Y20 E4 F900\nG1 X60 Y50 E7\n"
-                           "G1 X55 Y50 %s\nG1 X80 Y60 F3000\nG1 E7\nG1 X120 Y60 E11 F900\n"
-                           "G1 X120 Y90 %s\nG1 X0 Y0 F3000\nM2\n",
-                           drawn_back, last);
-}
-
-static const char fed_ink[] = "20,20 60,20 60,50 | 80,60 120,60 120,90";
-
-/* Moves that draw back what was fed bear its letter too, as others do that feed nothing. Where what is fed does not go
- * with the lengths, it is open whether the letter states the whole or what is fed in one move: both are rivals. */
-static void test_what_is_drawn_back_on_the_way_leaves_a_doubt(void)
-{
-    static const char *const ways[] = {"E6.5", "E7"};
-    g_autoptr(DtProfile) p = machine_by_name("plain");
-    for (gsize i = 0; i < G_N_ELEMENTS(ways); i++) {
-        g_autoptr(GError) error = NULL;
-        DtMending m;
-        gsize len;
-        g_autofree char *text = fed_program(ways[i], "E30");
-        g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
-        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-        g_assert_cmpuint(m.in_doubt, >, 1);
-        g_assert_nonnull(strstr(error->message, "--pen-by 'rising:E'"));
-        g_assert_nonnull(strstr(error->message, "--pen-by 'letter:E'"));
-        dt_mending_clear(&m);
-        g_autofree char *out = dt_code_mend_text(
-            p, text, strlen(text), "a.nc", &(DtMendOptions){.pen_by = "rising:E"}, &len, &m, NULL);
-        g_assert_nonnull(out);
-        dt_mending_clear(&m);
-        draw_and_compare(p, out, len, fed_ink);
-    }
-}
-
-/* What is fed goes with the lengths of the moves, so that the others draw it back; or no reading lets them draw. */
-static void test_what_is_fed_goes_with_the_length(void)
-{
-    static const char *const ways[][2] = {{"E6.5", "E14"}, {"E7", "E14"}, {"E-1", "E30"}};
-    g_autoptr(DtProfile) p = machine_by_name("plain");
-    for (gsize i = 0; i < G_N_ELEMENTS(ways); i++) {
-        gsize len;
-        g_autofree char *text = fed_program(ways[i][0], ways[i][1]);
-        g_autofree char *out = mended(p, text, strlen(text), &len);
-        g_assert_nonnull(out);
-        draw_and_compare(p, out, len, fed_ink);
-    }
-}
-
-/* Why mending refuses a program. */
-static char *refusal(const DtProfile *p, const GString *text)
-{
-    g_autoptr(GError) error = NULL;
-    DtMending m;
-    gsize len;
-    g_assert_null(dt_code_mend_text(p, text->str, text->len, "a.nc", NULL, &len, &m, &error));
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    dt_mending_clear(&m);
-    return g_strdup(error->message);
-}
-
-/* A letter that states the same again and again, in some of the moves at feed, may be a speed: it does not decide which
- * moves draw, and is not left out. */
-static void test_a_letter_that_may_be_a_speed_decides_nothing(void)
-{
-    g_autoptr(DtProfile) p = machine_by_name("plain");
-    g_autoptr(GString) text = g_string_new("G21 G90\n");
-    for (int k = 0; k < 6; k++)
-        g_string_append_printf(text, "G0 X%d Y20\nG1 X%d Y%d%s F900\nG1 X%d Y%d\nG1 X%d Y20 V300\n",
-                               20 + 20 * k, 28 + 20 * k, 25 + 7 * k, k % 2 ? " V300" : "",
-                               24 + 20 * k, 60 - k, 20 + 20 * k);
-    g_string_append(text, "G0 X0 Y0\nM2\n");
-    g_autofree char *why = refusal(p, text);
-    g_assert_nonnull(why);
-}
-
-/* Where a letter varies on its own, one use of it never wins over the other, however well it alternates with travel. */
-static void test_both_uses_of_a_letter_stay_in_doubt(void)
-{
-    g_autoptr(DtProfile) p = machine_by_name("plain");
-    g_autoptr(GString) text = g_string_new("G21 G90\n");
-    for (int k = 0; k < 6; k++)
-        g_string_append_printf(
-            text, "G0 X%d Y20\nG1 X%d Y%d V300 F900\nG1 X%d Y%d V800\nG1 X%d Y20 V500\n",
-            20 + 20 * k, 28 + 20 * k, 25 + 7 * k, 24 + 20 * k, 60 - k, 20 + 20 * k);
-    g_string_append(text, "G0 X0 Y0\nM2\n");
-    g_autofree char *why = refusal(p, text);
-    g_assert_nonnull(strstr(why, "--pen-by 'letter:V'"));
-    g_assert_nonnull(strstr(why, "--pen-by 'rising:V'"));
-}
-
-/* What is fed in one move goes with its length; that its first move after each travel without any rises by as much, and
- * so goes with the length too, does not make it the whole. */
-static void test_what_is_fed_in_one_move(void)
-{
-    g_autoptr(DtProfile) p = machine_by_name("plain");
-    g_autoptr(GString) text = g_string_new("G21 G90\n"), ink = g_string_new(NULL);
-    for (int k = 0; k < 5; k++) {
-        const int x = 20 + 25 * k;
-        g_string_append_printf(text,
-                               "G1 X%d Y20 E0 F3000\nG1 X%d Y20 E0.5 F900\nG1 X%d Y30 E0.5\n"
-                               "G1 X%d Y30 E0.5\nG1 X%d Y20 E0.5\n",
-                               x, x + 10, x + 10, x, x);
-        g_string_append_printf(ink, "%s%d,20 %d,20 %d,30 %d,30 %d,20", k > 0 ? " | " : "", x,
-                               x + 10, x + 10, x, x);
-    }
-    g_string_append(text, "G1 X0 Y0 F3000\nM2\n");
-    gsize len;
-    g_autofree char *out = mended(p, text->str, text->len, &len);
-    g_assert_nonnull(out);
-    draw_and_compare(p, out, len, ink->str);
 }
 
 /* Where the pen is changed and where it rests at the end are places too, though nothing is drawn there.
@@ -636,7 +491,7 @@ static void test_travel_without_ink_is_kept(void)
     const char *change = strstr(out, "X101.6Y76.2"), *end = strstr(out, "X127Y12.7");
     if (change == NULL || end == NULL || end < change)
         g_error("%s", out);
-    draw_and_compare(p, out, len, "25.4,25.4 50.8,25.4 | 76.2,76.2 50.8,76.2");
+    on_rig_draws(p, out, len, "25.4,25.4 50.8,25.4 | 76.2,76.2 50.8,76.2");
 }
 
 int main(int argc, char **argv)
@@ -670,11 +525,6 @@ int main(int argc, char **argv)
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
-    g_test_add_func("/code/mend/fed-by-length", test_what_is_fed_goes_with_the_length);
-    g_test_add_func("/code/mend/speed-letter", test_a_letter_that_may_be_a_speed_decides_nothing);
-    g_test_add_func("/code/mend/letter-in-doubt", test_both_uses_of_a_letter_stay_in_doubt);
-    g_test_add_func("/code/mend/fed-by-move", test_what_is_fed_in_one_move);
-    g_test_add_func("/code/mend/drawn-back", test_what_is_drawn_back_on_the_way_leaves_a_doubt);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();
 }

@@ -240,6 +240,58 @@ static void test_sizes_of_pictures(void)
     g_rmdir(folder);
 }
 
+static void assert_pixel(cairo_surface_t *image, int x, int y, DtColour c)
+{
+    const unsigned char *px =
+        cairo_image_surface_get_data(image) + y * cairo_image_surface_get_stride(image) + 4 * x;
+    g_assert_cmpint(abs(px[2] - (int)lround(c.r * 255)), <=, 1);
+    g_assert_cmpint(abs(px[1] - (int)lround(c.g * 255)), <=, 1);
+    g_assert_cmpint(abs(px[0] - (int)lround(c.b * 255)), <=, 1);
+}
+
+/* 4 px for each mm; the origin at (40.5, 440.5). The bed's edge is 3 px wide, the sheet lies on it and throws a
+ * shadow down and to the right. */
+static void test_the_bed_and_its_sheet(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    p->travel[0] = 150;
+    p->travel[1] = 100;
+    p->paper_at = dt_point(20, 15);
+    p->paper_w = 100;
+    p->paper_h = 60;
+    cairo_surface_t *image = cairo_image_surface_create(CAIRO_FORMAT_RGB24, 700, 500);
+    cairo_t *cr = cairo_create(image);
+    const DtProofFrame f = {{-10, -10, 160, 110}, 0.5, 0.5, 4};
+    dt_proof_colour(cr, (DtColour){1, 1, 1, 1});
+    cairo_paint(cr);
+    dt_proof_frame_bed(cr, &f, p);
+    cairo_surface_flush(image);
+    const DtColour white = {1, 1, 1, 1};
+    for (int side = 0; side < 2; side++) {
+        const int x = side ? 640 : 40; /* 0 and 150 mm */
+        assert_pixel(image, side ? x + 2 : x - 2, 60, white);
+        for (int k = -1; k <= 1; k++)
+            assert_pixel(image, x + k, 60, dt_proof_bed_edge);
+        assert_pixel(image, side ? x - 2 : x + 2, 60, dt_proof_bed);
+        const int y = side ? 440 : 40; /* 0 and 100 mm */
+        assert_pixel(image, 60, side ? y + 2 : y - 2, white);
+        for (int k = -1; k <= 1; k++)
+            assert_pixel(image, 60, y + k, dt_proof_bed_edge);
+    }
+    assert_pixel(image, 122, 378, dt_proof_paper); /* the corners, half a millimetre inside */
+    assert_pixel(image, 518, 142, dt_proof_paper);
+    assert_pixel(image, 116, 250, dt_proof_bed); /* no shadow to the left or above */
+    assert_pixel(image, 300, 136, dt_proof_bed);
+    const unsigned char *row =
+        cairo_image_surface_get_data(image) + 250 * cairo_image_surface_get_stride(image);
+    for (int k = 0; k < 2; k++) /* the lighter the farther */
+        g_assert_cmpint(row[4 * (521 + k) + 2], <, row[4 * (522 + k) + 2]);
+    g_assert_cmpint(row[4 * 523 + 2], <, (int)lround(dt_proof_bed.r * 255) - 2);
+    assert_pixel(image, 525, 250, dt_proof_bed);
+    cairo_destroy(cr);
+    cairo_surface_destroy(image);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -250,5 +302,6 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/frame/lines", test_lines_are_closed_or_dots);
     g_test_add_func("/proof/frame/tones", test_tones_rise);
     g_test_add_func("/proof/frame/sizes", test_sizes_of_pictures);
+    g_test_add_func("/proof/frame/bed", test_the_bed_and_its_sheet);
     return g_test_run();
 }

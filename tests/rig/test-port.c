@@ -1,141 +1,14 @@
 /* rig: the pseudo-terminal, the two clocks and the faults on the way. */
-#include "controller.h"
 #include "drawtrue/base.h"
-#include "drawtrue/rig.h"
+#include "host.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <glib/gstdio.h>
 #include <math.h>
-#include <poll.h>
 #include <string.h>
 #include <termios.h>
 #include <unistd.h>
-
-typedef struct {
-    DtRig *rig;
-    gboolean real_time, once;
-    volatile int stop;
-    GThread *thread;
-    char *port;
-    int fd;
-    GString *heard;
-} Host;
-
-static gpointer serve(gpointer user)
-{
-    Host *h = user;
-    g_autoptr(GError) error = NULL;
-    g_assert_true(dt_rig_serve(h->rig, h->real_time, h->once, &h->stop, &error));
-    g_assert_no_error(error);
-    return NULL;
-}
-
-static void start(Host *h, const char *rig_text, gboolean real_time, gboolean once)
-{
-    g_autoptr(GError) error = NULL;
-    *h = (Host){.real_time = real_time, .once = once, .fd = -1};
-    h->rig = dt_rig_new_from_text(rig_text, "test", &error);
-    g_assert_no_error(error);
-    h->port = g_strdup(dt_rig_open_port(h->rig, &error));
-    g_assert_no_error(error);
-    h->heard = g_string_new(NULL);
-    h->thread = g_thread_new("rig", serve, h);
-}
-
-static void plug_in(Host *h)
-{
-    h->fd = open(h->port, O_RDWR | O_NOCTTY | O_CLOEXEC | O_NONBLOCK);
-    g_assert_cmpint(h->fd, >=, 0);
-}
-
-static void hang_up(Host *h)
-{
-    close(h->fd);
-    h->fd = -1;
-}
-
-/* Ends the rig; figures and ink can be read afterwards. */
-static void finish(Host *h)
-{
-    if (h->fd >= 0)
-        hang_up(h);
-    if (!h->once)
-        h->stop = 1;
-    g_thread_join(h->thread);
-}
-
-static void clear(Host *h)
-{
-    dt_rig_free(h->rig);
-    g_free(h->port);
-    g_string_free(h->heard, TRUE);
-}
-
-/* The next line from the rig, freed by the caller; NULL after `ms` without one, or where the port
- * is gone. */
-static char *hear(Host *h, int ms)
-{
-    for (;;) {
-        char *end = strchr(h->heard->str, '\n');
-        if (end) {
-            char *line = g_strndup(h->heard->str, (gsize)(end - h->heard->str));
-            g_string_erase(h->heard, 0, end - h->heard->str + 1);
-            return line;
-        }
-        struct pollfd p = {h->fd, POLLIN, 0};
-        if (poll(&p, 1, ms) == 0)
-            return NULL;
-        char bytes[512];
-        ssize_t n = read(h->fd, bytes, sizeof bytes);
-        if (n == 0 || (n < 0 && errno != EAGAIN && errno != EINTR))
-            return NULL;
-        if (n > 0)
-            g_string_append_len(h->heard, bytes, n);
-    }
-}
-
-static void say(Host *h, const char *text)
-{
-    gsize n = strlen(text);
-    while (n > 0) {
-        ssize_t now = write(h->fd, text, n);
-        g_assert_true(now > 0 || errno == EAGAIN);
-        if (now > 0) {
-            text += now;
-            n -= (gsize)now;
-        }
-    }
-}
-
-static void expect(Host *h, const char *line)
-{
-    g_autofree char *heard = hear(h, 10000);
-    g_assert_cmpstr(heard, ==, line);
-}
-
-/* Streams a program as many bytes ahead as the window allows; every line must be taken. */
-static void stream(Host *h, const char *program, unsigned window)
-{
-    g_auto(GStrv) lines = g_strsplit(program, "\n", -1);
-    unsigned n = g_strv_length(lines) - 1, sent = 0, done = 0, waiting = 0;
-    while (done < n) {
-        while (sent < n && waiting + strlen(lines[sent]) + 1 < window) {
-            g_autofree char *line = g_strconcat(lines[sent], "\n", NULL);
-            say(h, line);
-            waiting += (unsigned)strlen(line);
-            sent++;
-        }
-        g_autofree char *reply = hear(h, 20000);
-        g_assert_nonnull(reply);
-        if (g_str_has_prefix(reply, "state stopped"))
-            say(h, "\x11\x11");
-        if (!g_str_has_prefix(reply, "taken "))
-            continue;
-        waiting -= (unsigned)strlen(lines[done]) + 1;
-        done++;
-    }
-}
 
 static char *wavy_program(void)
 {
@@ -193,11 +66,11 @@ static void test_every_run_is_the_same(void)
     static const unsigned windows[] = {128, 128, 64};
     for (gsize i = 0; i < G_N_ELEMENTS(windows); i++) {
         Host h;
-        start(&h, "", FALSE, TRUE);
-        plug_in(&h);
-        expect(&h, "drawtrue controller 1 ready");
-        stream(&h, program, windows[i]);
-        finish(&h);
+        host_start(&h, "", FALSE, TRUE);
+        host_plug_in(&h);
+        host_expect(&h, "drawtrue controller 1 ready");
+        host_stream(&h, program, windows[i]);
+        host_finish(&h);
         DtRigFigures f;
         dt_rig_figures(h.rig, &f);
         assert_same_ink(direct, h.rig);
@@ -206,95 +79,95 @@ static void test_every_run_is_the_same(void)
         g_assert_cmpuint(f.starved, ==, 0);
         /* The same to the time that a few bytes take on the wire. */
         g_assert_cmpfloat(fabs(f.time_s - d.time_s), <, 0.05);
-        clear(&h);
+        host_clear(&h);
     }
 }
 
 static void test_sending_ahead_of_the_window_loses_bytes(void)
 {
     Host h;
-    start(&h, "", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
+    host_start(&h, "", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
     g_autoptr(GString) flood = g_string_new("G28\nG4 P5\n");
     for (int i = 0; i < 60; i++)
         g_string_append(flood, "G0 X1 Y1\n");
-    say(&h, flood->str);
+    host_say(&h, flood->str);
     g_usleep(300000);
-    finish(&h);
+    host_finish(&h);
     DtRigFigures f;
     dt_rig_figures(h.rig, &f);
     g_assert_cmpuint(f.bytes_lost, >, 300);
     g_assert_cmpuint(f.lines_taken, <, 40);
-    clear(&h);
+    host_clear(&h);
 }
 
 static void test_late_sender_starves_the_machine(void)
 {
     Host h;
-    start(&h, "", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "G28\nM3 S40\nG4 P0.2\n");
-    say(&h, "G1 X5 F600\n");
+    host_start(&h, "", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "G28\nM3 S40\nG4 P0.2\n");
+    host_say(&h, "G1 X5 F600\n");
     g_usleep(900000); /* the rig waits 0.3 s for a sender */
-    say(&h, "X10\nX15\nM5\n");
+    host_say(&h, "X10\nX15\nM5\n");
     for (int i = 1; i <= 7; i++) {
         g_autofree char *line = g_strdup_printf("taken %d", i);
-        expect(&h, line);
+        host_expect(&h, line);
     }
-    finish(&h);
+    host_finish(&h);
     DtRigFigures f;
     dt_rig_figures(h.rig, &f);
     g_assert_cmpuint(f.starved, ==, 1);
-    clear(&h);
+    host_clear(&h);
 }
 
 static void test_opening_the_port_resets_the_board(void)
 {
     Host h;
-    start(&h, "", FALSE, FALSE);
+    host_start(&h, "", FALSE, FALSE);
     for (int i = 0; i < 3; i++) {
-        plug_in(&h);
-        expect(&h, "drawtrue controller 1 ready");
-        say(&h, "G28\n");
-        expect(&h, "taken 1");
-        hang_up(&h);
+        host_plug_in(&h);
+        host_expect(&h, "drawtrue controller 1 ready");
+        host_say(&h, "G28\n");
+        host_expect(&h, "taken 1");
+        host_hang_up(&h);
         g_usleep(60000);
     }
-    finish(&h);
-    clear(&h);
+    host_finish(&h);
+    host_clear(&h);
 }
 
 static void test_bytes_that_act_at_once(void)
 {
     Host h;
-    start(&h, "", TRUE, FALSE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "\x05");
-    expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
-    say(&h, "G4 P0.3\n\x05");
-    expect(&h, "state moving x 0.000 y 0.000 pen up line 0 switch --");
+    host_start(&h, "", TRUE, FALSE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "\x05");
+    host_expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
+    host_say(&h, "G4 P0.3\n\x05");
+    host_expect(&h, "state moving x 0.000 y 0.000 pen up line 0 switch --");
     gint64 before = g_get_monotonic_time();
-    expect(&h, "taken 1");
+    host_expect(&h, "taken 1");
     gint64 took = g_get_monotonic_time() - before;
     g_assert_cmpint(took, >, 200000); /* real time is real */
-    say(&h, "\x13");
-    say(&h, "\x05");
-    g_autofree char *held = hear(&h, 5000);
+    host_say(&h, "\x13");
+    host_say(&h, "\x05");
+    g_autofree char *held = host_hear(&h, 5000);
     g_assert_true(g_str_has_prefix(held, "state held "));
-    say(&h, "M3 S40\n");
-    g_assert_null(hear(&h, 100)); /* waits for DC1 */
-    say(&h, "\x11\x11");
-    expect(&h, "taken 2");
-    say(&h, "G4 P100\n");
+    host_say(&h, "M3 S40\n");
+    g_assert_null(host_hear(&h, 100)); /* waits for DC1 */
+    host_say(&h, "\x11\x11");
+    host_expect(&h, "taken 2");
+    host_say(&h, "G4 P100\n");
     g_usleep(20000);
-    say(&h, "\x18\x18");
-    expect(&h, "refused 3 abandoned");
-    expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
-    finish(&h);
-    clear(&h);
+    host_say(&h, "\x18\x18");
+    host_expect(&h, "refused 3 abandoned");
+    host_expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
+    host_finish(&h);
+    host_clear(&h);
 }
 
 static void test_replies_go_wrong_as_asked(void)
@@ -311,90 +184,77 @@ static void test_replies_go_wrong_as_asked(void)
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         Host h;
         g_autofree char *text = g_strdup_printf("[faults]\nlist=%s\n", cases[i].fault);
-        start(&h, text, FALSE, TRUE);
-        plug_in(&h);
-        expect(&h, "drawtrue controller 1 ready");
-        say(&h, "M5\nM5\nM5\nM5\n");
+        host_start(&h, text, FALSE, TRUE);
+        host_plug_in(&h);
+        host_expect(&h, "drawtrue controller 1 ready");
+        host_say(&h, "M5\nM5\nM5\nM5\n");
         for (int k = 0; k < 5 && cases[i].heard[k]; k++)
-            expect(&h, cases[i].heard[k]);
-        g_assert_null(hear(&h, 150));
-        finish(&h);
-        clear(&h);
+            host_expect(&h, cases[i].heard[k]);
+        g_assert_null(host_hear(&h, 150));
+        host_finish(&h);
+        host_clear(&h);
     }
 }
 
 static void test_late_reply_is_late(void)
 {
     Host h;
-    start(&h, "[faults]\nlist=late-reply 0.3 at line 2\n", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "M5\n");
-    expect(&h, "taken 1");
-    say(&h, "M5\n");
-    g_assert_null(hear(&h, 150));
-    expect(&h, "taken 2");
-    finish(&h);
-    clear(&h);
+    host_start(&h, "[faults]\nlist=late-reply 0.3 at line 2\n", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "M5\n");
+    host_expect(&h, "taken 1");
+    host_say(&h, "M5\n");
+    g_assert_null(host_hear(&h, 150));
+    host_expect(&h, "taken 2");
+    host_finish(&h);
+    host_clear(&h);
 }
 
 static void test_board_resets_in_mid_job(void)
 {
     Host h;
-    start(&h, "[faults]\nlist=reset at line 3\n", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "G28\nG0 X5\nM3 S40\n");
-    expect(&h, "taken 1");
-    expect(&h, "taken 2");
-    expect(&h, "taken 3");
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "G0 X5\n");
-    expect(&h, "refused 1 unhomed");
-    finish(&h);
+    host_start(&h, "[faults]\nlist=reset at line 3\n", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "G28\nG0 X5\nM3 S40\n");
+    host_expect(&h, "taken 1");
+    host_expect(&h, "taken 2");
+    host_expect(&h, "taken 3");
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "G0 X5\n");
+    host_expect(&h, "refused 1 unhomed");
+    host_finish(&h);
     DtRigFigures f;
     dt_rig_figures(h.rig, &f);
     g_assert_true(f.pen_up_at_end);
-    clear(&h);
+    host_clear(&h);
 }
 
 static void test_switch_hit_in_mid_job(void)
 {
     Host h;
-    start(&h, "[faults]\nlist=switch x at line 3\n", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "G28\nG0 X50 Y50\nM3 S40\nG1 X20 F600\nM5\n");
+    host_start(&h, "[faults]\nlist=switch x at line 3\n", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "G28\nG0 X50 Y50\nM3 S40\nG1 X20 F600\nM5\n");
     for (int i = 1; i <= 4; i++) {
         g_autofree char *line = g_strdup_printf("taken %d", i);
-        expect(&h, line);
+        host_expect(&h, line);
     }
-    expect(&h, "refused 5 switch hit");
-    g_autofree char *state = hear(&h, 5000);
+    host_expect(&h, "refused 5 switch hit");
+    g_autofree char *state = host_hear(&h, 5000);
     g_assert_true(g_str_has_prefix(state, "state unhomed x "));
     g_assert_true(g_str_has_suffix(state, " pen up line 4 switch x-"));
-    say(&h, "G28\nG0 X5\n");
-    expect(&h, "taken 6");
-    expect(&h, "taken 7");
-    finish(&h);
+    host_say(&h, "G28\nG0 X5\n");
+    host_expect(&h, "taken 6");
+    host_expect(&h, "taken 7");
+    host_finish(&h);
     DtRigFigures f;
     dt_rig_figures(h.rig, &f);
     g_assert_true(f.stopped_on_switch);
     g_assert_cmpuint(f.homings, ==, 2);
-    clear(&h);
-}
-
-/* The same at a link, which leads to the port wherever it comes back. */
-static void start_at(Host *h, const char *link, const char *rig_text, gboolean once)
-{
-    g_autoptr(GError) error = NULL;
-    *h = (Host){.once = once, .fd = -1};
-    h->rig = dt_rig_new_from_text(rig_text, "test", &error);
-    g_assert_nonnull(dt_rig_open_port(h->rig, &error));
-    g_assert_true(dt_rig_link_port(h->rig, link, &error));
-    h->port = g_strdup(link);
-    h->heard = g_string_new(NULL);
-    h->thread = g_thread_new("rig", serve, h);
+    host_clear(&h);
 }
 
 static void test_unplugged_and_plugged_in_again(void)
@@ -407,29 +267,29 @@ static void test_unplugged_and_plugged_in_again(void)
                                                 "list=%s 0.2 at line 3\n",
                                                 kinds[kind]);
         Host h;
-        start_at(&h, link, text, FALSE);
-        plug_in(&h);
-        expect(&h, "drawtrue controller 1 ready");
-        say(&h, "G28\nM3 S40\n");
-        expect(&h, "taken 1");
-        expect(&h, "taken 2");
-        say(&h, "F100\n");
-        g_autofree char *last = hear(&h, 1000); /* the answer may be lost with the cable */
-        g_autofree char *nothing = hear(&h, 1000);
+        host_start_at(&h, link, text, FALSE);
+        host_plug_in(&h);
+        host_expect(&h, "drawtrue controller 1 ready");
+        host_say(&h, "G28\nM3 S40\n");
+        host_expect(&h, "taken 1");
+        host_expect(&h, "taken 2");
+        host_say(&h, "F100\n");
+        g_autofree char *last = host_hear(&h, 1000); /* the answer may be lost with the cable */
+        g_autofree char *nothing = host_hear(&h, 1000);
         g_assert_null(nothing);
         close(h.fd);
         g_assert_cmpint(open(link, O_RDWR | O_NOCTTY), ==, -1);
         g_usleep(400000);
-        plug_in(&h);
+        host_plug_in(&h);
         if (kind == 0)
-            expect(&h, "drawtrue controller 1 ready");
-        say(&h, "\x05");
-        g_autofree char *state = hear(&h, 5000);
+            host_expect(&h, "drawtrue controller 1 ready");
+        host_say(&h, "\x05");
+        g_autofree char *state = host_hear(&h, 5000);
         g_assert_nonnull(state);
         g_assert_true(g_str_has_prefix(state, kind == 0 ? "state unhomed " : "state still "));
         g_assert_nonnull(strstr(state, kind == 0 ? "pen up" : "pen down"));
-        finish(&h);
-        clear(&h);
+        host_finish(&h);
+        host_clear(&h);
         g_assert_cmpint(g_access(link, F_OK), ==, -1);
         g_rmdir(folder);
     }
@@ -441,20 +301,20 @@ static void test_one_host_may_come_back(void)
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
     g_autofree char *link = g_build_filename(folder, "port", NULL);
     Host h;
-    start_at(&h, link, "[faults]\nlist=unplug 0.1 at line 1\n", TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "M5\n");
-    for (char *line = NULL; (line = hear(&h, 5000)) != NULL;) /* until it is gone */
+    host_start_at(&h, link, "[faults]\nlist=unplug 0.1 at line 1\n", TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "M5\n");
+    for (char *line = NULL; (line = host_hear(&h, 5000)) != NULL;) /* until it is gone */
         g_free(line);
-    hang_up(&h);
+    host_hang_up(&h);
     g_usleep(300000);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready"); /* opening it resets the board */
-    say(&h, "M5\n");
-    expect(&h, "taken 1");
-    finish(&h);
-    clear(&h);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready"); /* opening it resets the board */
+    host_say(&h, "M5\n");
+    host_expect(&h, "taken 1");
+    host_finish(&h);
+    host_clear(&h);
     g_rmdir(folder);
 }
 
@@ -478,55 +338,46 @@ static void test_the_port_is_raw(void)
 static void test_silent_board_says_nothing(void)
 {
     Host h;
-    start(&h, "[faults]\nlist=silence at line 2\n", FALSE, FALSE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say(&h, "M5\nM5\nM5\n");
-    expect(&h, "taken 1");
-    g_autofree char *second = hear(&h, 200);
-    g_autofree char *third = hear(&h, 200);
+    host_start(&h, "[faults]\nlist=silence at line 2\n", FALSE, FALSE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say(&h, "M5\nM5\nM5\n");
+    host_expect(&h, "taken 1");
+    g_autofree char *second = host_hear(&h, 200);
+    g_autofree char *third = host_hear(&h, 200);
     g_assert_null(third);
-    say(&h, "\x05");
-    g_assert_null(hear(&h, 200));
-    finish(&h);
-    clear(&h);
-}
-
-static void say_checked(Host *h, const char *body)
-{
-    uint16_t crc = 0;
-    for (const char *p = body; *p; p++)
-        crc = dt_controller_crc(crc, (uint8_t)*p);
-    g_autofree char *line = g_strdup_printf("%s(*%04X)\n", body, crc);
-    say(h, line);
+    host_say(&h, "\x05");
+    g_assert_null(host_hear(&h, 200));
+    host_finish(&h);
+    host_clear(&h);
 }
 
 /* The board draws on what it has, and lifts the pen from the paper by itself. */
 static void test_silent_board_lifts_its_pen(void)
 {
     Host h;
-    start(&h, "[faults]\nlist=silence at line 3\n", FALSE, FALSE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    say_checked(&h, "N1 G28 ");
-    expect(&h, "taken 1");
-    say_checked(&h, "N2 M3 S40 ");
-    expect(&h, "taken 2");
-    say_checked(&h, "N3 G1 X5 F600 ");
+    host_start(&h, "[faults]\nlist=silence at line 3\n", FALSE, FALSE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_say_checked(&h, "N1 G28 ");
+    host_expect(&h, "taken 1");
+    host_say_checked(&h, "N2 M3 S40 ");
+    host_expect(&h, "taken 2");
+    host_say_checked(&h, "N3 G1 X5 F600 ");
     g_usleep(300000);
-    finish(&h);
+    host_finish(&h);
     DtRigFigures f;
     dt_rig_figures(h.rig, &f);
     g_assert_false(f.pen_up_at_end);
     h.stop = 0;
-    h.thread = g_thread_new("rig", serve, &h);
+    h.thread = g_thread_new("rig", host_serve, &h);
     g_usleep(4200000); /* three to four of its seconds */
     h.stop = 1;
     g_thread_join(h.thread);
     dt_rig_figures(h.rig, &f);
     g_assert_true(f.pen_up_at_end);
     g_assert_cmpfloat(f.ink_mm, >, 3); /* less what it moves while the pen falls */
-    clear(&h);
+    host_clear(&h);
 }
 
 /* The window that a sender may fill is the one of the rig file, to the byte. */
@@ -537,22 +388,22 @@ static void test_window_of_any_size(void)
         for (unsigned more = 0; more < 2; more++) {
             g_autofree char *text = g_strdup_printf("[board]\nrx_bytes=%u\n", sizes[i]);
             Host h;
-            start(&h, text, FALSE, TRUE);
-            plug_in(&h);
-            expect(&h, "drawtrue controller 1 ready");
+            host_start(&h, text, FALSE, TRUE);
+            host_plug_in(&h);
+            host_expect(&h, "drawtrue controller 1 ready");
             g_autoptr(GString) s = g_string_new("G4 P1\n"); /* stays in the buffer until done */
             while (s->len < sizes[i] + more - 4)
                 g_string_append(s, "M5\n");
             while (s->len < sizes[i] + more - 1)
                 g_string_append_c(s, ' ');
             g_string_append_c(s, '\n');
-            say(&h, s->str);
+            host_say(&h, s->str);
             g_usleep(50000);
-            finish(&h);
+            host_finish(&h);
             DtRigFigures f;
             dt_rig_figures(h.rig, &f);
             g_assert_cmpuint(f.bytes_lost, ==, more);
-            clear(&h);
+            host_clear(&h);
         }
     }
 }
@@ -562,21 +413,21 @@ static void test_window_of_any_size(void)
 static void test_questions_do_not_stop_the_clock(void)
 {
     Host h;
-    start(&h, "", FALSE, TRUE);
-    plug_in(&h);
-    expect(&h, "drawtrue controller 1 ready");
-    stream(&h, "G28\nG0 X100 Y80\n", 128);
+    host_start(&h, "", FALSE, TRUE);
+    host_plug_in(&h);
+    host_expect(&h, "drawtrue controller 1 ready");
+    host_stream(&h, "G28\nG0 X100 Y80\n", 128);
     gboolean still = FALSE;
     for (int i = 0; i < 50 && !still; i++) {
-        say(&h, "\x05");
-        g_autofree char *state = hear(&h, 5000);
+        host_say(&h, "\x05");
+        g_autofree char *state = host_hear(&h, 5000);
         g_assert_nonnull(state);
         still = g_str_has_prefix(state, "state still x 100.0");
         g_usleep(100000);
     }
     g_assert_true(still);
-    finish(&h);
-    clear(&h);
+    host_finish(&h);
+    host_clear(&h);
 }
 
 /* Lines that are still on the wire when the port is hung up are read, and what waits for a dwell comes after it. */
@@ -590,15 +441,15 @@ static void test_what_was_sent_is_done_after_a_hang_up(void)
         g_autoptr(GString) text = g_string_new(programs[k]);
         for (int i = 0; k == 0 && i < LINES; i++)
             g_string_append(text, "M5\n");
-        start(&h, "[board]\nbaud=9600\nboot_s=0\n", TRUE, TRUE);
-        plug_in(&h);
-        expect(&h, "drawtrue controller 1 ready");
-        say(&h, text->str);
-        finish(&h);
+        host_start(&h, "[board]\nbaud=9600\nboot_s=0\n", TRUE, TRUE);
+        host_plug_in(&h);
+        host_expect(&h, "drawtrue controller 1 ready");
+        host_say(&h, text->str);
+        host_finish(&h);
         dt_rig_figures(h.rig, &f);
         g_assert_cmpuint(f.lines_taken, ==, k == 0 ? LINES : 3);
         g_assert_true(f.pen_up_at_end);
-        clear(&h);
+        host_clear(&h);
     }
 }
 
