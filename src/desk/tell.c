@@ -257,6 +257,10 @@ static void add_concerns(JsonBuilder *b, const DtDesk *d)
         dt_json_text(b, "rank", ranks[c[i].rank]);
         dt_json_text(b, "text", text);
         dt_json_text(b, "pen", c[i].kind == DT_CONCERN_PEN ? c[i].pen_name : NULL);
+        if (c[i].kind == DT_CONCERN_RESUMES) { /* from 1 */
+            dt_json_count(b, "stroke", c[i].stroke);
+            dt_json_count(b, "strokes", c[i].strokes);
+        }
         json_builder_end_object(b);
     }
     json_builder_end_array(b);

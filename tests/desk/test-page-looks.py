@@ -77,6 +77,7 @@ def every_state(w, shoot):
     b.click("#side button", "Home the machine")
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.homed", 30)
     time.sleep(0.2)
+    assert b.run("document.getElementById('state-word').textContent") == "Ready", "a run that has ended is told instead"
     shoot("measure-homed")
     w.desk.post("jog", kind="to", x=60, y=40, serial=w.state("session.serial"))
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.tip[0] > 50", 30)
@@ -170,6 +171,9 @@ def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
                     w.b.wait("deskPage.painted?.whole && deskPage.painted.w === document.getElementById('bed').clientWidth", 10)
                     time.sleep(0.06)
                 assert w.b.run(f"document.documentElement.scrollWidth <= {width}"), f"{name} {look} scrolls sideways"
+                if look == "narrow" and w.b.run("document.querySelector('.steps-bar') !== null"):
+                    row = w.b.run("(() => { const r = document.querySelector('.steps-bar'), c = r.querySelector('[aria-current]').getBoundingClientRect(); return [r.clientHeight, c.x, c.right]; })()")
+                    assert row[0] < 70 and row[1] >= 0 and row[2] <= width, f"{name}: the question at hand is not in the row: {row}"
                 w.b.picture(OUT / f"pictures/{name}-{look}.png")
                 count += 1
                 if script and look not in ("wide", "small"):

@@ -3,6 +3,7 @@
 commands' --json ends in the same program and the same ink; Stop, faults of the page, text that is no
 markup. Speaks TAP.
 Usage: test-page.py DRAWTRUE EXAMPLES OUT [CASE...]"""
+import json
 import pathlib
 import subprocess
 import sys
@@ -258,6 +259,11 @@ def an_option_and_a_colour_change_the_plan_and_a_wrong_one_is_refused():
         b.wait("document.querySelector('.toast')", 5, "a complaint")
         assert "tolerance" not in w.state("drawing.options")
         b.excuse("/set-options")  # the refusal itself, as the browser's console tells it
+        time.sleep(10)
+        assert b.run("document.querySelector('.toast') !== null"), "a complaint has gone before it was read"
+        b.run("(() => { const i = [...document.querySelectorAll('.option')].find(o => o.textContent.startsWith('Tolerance')).querySelector('input');"
+              " i.value = '0.1'; i.dispatchEvent(new Event('change')); })()")
+        b.wait("deskPage.desk.drawing.options.tolerance && !document.querySelector('.toast')", 10, "the complaint to go with its cause")
 
 
 # Faults of the page ------------------------------------------------------------------------------------
@@ -298,8 +304,15 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         w.begin("garden-bed.svg")
         b.wait("deskPage.desk.session.state === 'pen-change'", 60, "a pen change")
         drawn = w.state("session.stroke")
+        b.mouse("mouseMoved", *b.run("(() => { const b = document.getElementById('strip-slider').getBoundingClientRect(); return [b.x + 1, b.y + 9]; })()"))
+        assert b.run("document.getElementById('strip-slider').title") == "", "what belongs to every run is marked"
         w.desk.kill()
         b.wait("!deskPage.desk.online", 10, "the page to say so")
+        told = b.run("document.getElementById('offline').innerText")
+        assert "cut its supply" in told and "start it again" in told and "not affected" not in told, told
+        assert b.run("document.getElementById('card').inert && document.getElementById('side').inert"), "what nobody answers can be pressed"
+        b.click("#stop")
+        b.wait("document.querySelector('.toast')?.textContent.includes('cut its supply')", 5, "what Stop cannot do")
         assert b.run("document.getElementById('state-word').textContent") == "No connection to the desk"
         w.desk.process.stdout.close()
         w.desk.process.stderr.close()
@@ -311,6 +324,8 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         b.wait("deskPage.desk.log.unfinished", 10, "the unfinished run")
         b.click("#card button", "Look at it")
         b.wait("deskPage.desk.run.phase === 'ready' && deskPage.desk.run.resumes > 0", 20, "the resume")
+        goes_on = f"It goes on with stroke {drawn + 1} of {w.state('drawing.strokes')}."
+        b.wait(f"document.getElementById('card').innerText.includes({json.dumps(goes_on)})", 5, "where it goes on")
         b.click("#card button.go", "Go on drawing")
         w.pens_in()
         assert w.state("run.ended") == "done" and drawn > 0

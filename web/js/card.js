@@ -204,7 +204,7 @@ function check(c) {
   }
   if (c.kind === "homes") return h("li", null, tr("It homes first: both axes run to their switches."));
   if (c.kind === "wire" || c.kind === "unwaited") return h("li", null, `${c.text[0].toUpperCase()}${c.text.slice(1)}.`);
-  if (c.kind === "resumes") return h("li", null, c.text.replace(/^\S+\s{2,}/, ""));
+  if (c.kind === "resumes") return h("li", null, tr("It goes on with stroke {0} of {1}.", whole(c.stroke), whole(c.strokes)));
   return null;
 }
 

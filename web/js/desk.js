@@ -62,12 +62,13 @@ async function answer(response) {
 let complain = () => {};
 export const onComplaint = (what) => { complain = what; };
 
-/* Asks for an action. TRUE where it is done; otherwise people are told why not. */
+/* Asks for an action. TRUE where it is done, which ends earlier complaints; otherwise people are told why not. */
 export async function ask(action, values = {}) {
   try {
     await answer(await fetch(`/${action}`, {
       method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(values),
     }));
+    complain(null);
     return true;
   } catch (error) {
     complain(error instanceof TypeError ? tr("The desk does not answer; nothing was changed.") : error.message);
@@ -87,6 +88,7 @@ export async function upload(path, file) {
     await answer(await fetch(path, {
       method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: file,
     }));
+    complain(null);
     return true;
   } catch (error) {
     complain(error instanceof TypeError ? tr("The desk does not answer; nothing was changed.") : error.message);

@@ -82,6 +82,7 @@ function update() {
   byId("state").querySelector("path").setAttribute("d", state.path);
   byId("offline").hidden = desk.online || said === "";
   document.body.classList.toggle("offline", !desk.online);
+  freeze(!desk.online && said !== "");
   if (said !== state.word && desk.session) {
     said = state.word;
     byId("say").textContent = state.word;
@@ -92,6 +93,19 @@ function update() {
   document.title = `${isActive() ? `${state.word}: ` : ""}${desk.drawing.name ?? "drawtrue desk"}`;
   stopButton();
   whenFree(updateParts);
+}
+
+/* While the desk does not answer, card and side show what is no longer known: nothing there can be pressed. What
+ * had the focus gets it back. */
+let frozen = null;
+function freeze(now) {
+  if (now === (frozen !== null)) return;
+  const nodes = [byId("card"), byId("side")], focus = document.activeElement;
+  if (now) frozen = { focus: nodes.some((n) => n.contains(focus)) ? focus : null };
+  for (const node of nodes) node.inert = now;
+  if (now) return;
+  if (frozen.focus?.isConnected) frozen.focus.focus();
+  frozen = null;
 }
 
 function updateParts() {
@@ -107,8 +121,8 @@ const spaceStops = () => localStorage.getItem("space-stops") !== "no";
 function stopButton() {
   const node = byId("stop"), moving = isMoving();
   byId("stop-key").textContent = spaceStops() ? tr("space") : "";
-  node.classList.toggle("idle", !moving);
-  node.title = may("pause-now") ? tr("Lift the pen and hold") : moving ? tr("Stop what moves") : tr("Nothing moves now");
+  node.classList.toggle("idle", !moving || !desk.online);
+  node.title = !desk.online ? tr("The desk does not answer. If the machine must stop, cut its supply.") : may("pause-now") ? tr("Lift the pen and hold") : moving ? tr("Stop what moves") : tr("Nothing moves now");
 }
 
 /* Lift and hold; what cannot be held is ended. What makes the machine stand is never stale. While
@@ -116,7 +130,8 @@ function stopButton() {
 let stop_ms = -Infinity;
 function stop() {
   stop_ms = performance.now();
-  if (isMoving() && may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
+  if (!desk.online) toast(tr("The desk does not answer. If the machine must stop, cut its supply."));
+  else if (isMoving() && may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
   else if (isMoving() && may("stop")) ask("request", { request: "stop", serial: 0 });
   else toast(may("stop") ? tr("Nothing moves now. Escape twice ends the run.") : tr("Nothing moves now."));
 }
@@ -148,11 +163,17 @@ function keys(event) {
 
 /* Said to people ---------------------------------------------------------------------------------- */
 
-function toast(text, ms = 9000) {
-  const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": tr("Dismiss") }));
+/* A complaint stays until it is dismissed or a later action succeeds: who presses looks at the machine. */
+function complain(text) {
+  if (text === null) for (const old of document.querySelectorAll(".toast.complaint")) old.remove();
+  else toast(text, Infinity, "div.toast.complaint");
+}
+
+function toast(text, ms = 9000, kind = "div.toast") {
+  const node = h(kind, null, h("span", null, text), button("×", () => node.remove(), { "aria-label": tr("Dismiss") }));
   byId("toasts").append(node);
   while (byId("toasts").children.length > 3) byId("toasts").firstChild.remove();
-  setTimeout(() => node.remove(), ms);
+  if (ms < Infinity) setTimeout(() => node.remove(), ms);
 }
 
 /* The page's language: a choice at the end of the log's side, where it is in nobody's way. */
@@ -165,7 +186,7 @@ function languageChoice() {
 function start() {
   translatePage();
   document.querySelector("aside").append(languageChoice());
-  onComplaint(toast);
+  onComplaint(complain);
   onGo(show);
   startBed();
   startStrip();

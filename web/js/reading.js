@@ -251,10 +251,13 @@ function steps(go) {
     return h("li", null, b);
   };
   const { scan, scans } = sheet();
-  return h("nav", { "aria-label": tr("Questions") }, h("ol.steps-bar", null,
+  const row = h("ol.steps-bar", null,
     scan ? one(scans.length ? tr("Scans: {0}", scans.length) : tr("Scans"), SCANS, scans.length ? "answered" : "", tr("Scans, {0} given", scans.length)) : null,
     asks.map((a, i) => one(isAnswered(a) ? `${a.name} ✓` : a.name, i, isAnswered(a) ? "answered" : "", `${a.name}, ${isAnswered(a) ? tr("answered: {0}", a.answers.filter(Boolean).join(", ")) : tr("not answered")}`)),
-    one(tr("What follows"), asks.length, "", tr("What follows"))));
+    one(tr("What follows"), asks.length, "", tr("What follows")));
+  const inView = () => row.scrollTo({ left: (row.querySelector("[aria-current]")?.offsetLeft ?? 0) - 60 });
+  new ResizeObserver(inView).observe(row); // on a narrow page it is one line
+  return h("nav", { "aria-label": tr("Questions") }, row);
 }
 
 export function readingPage(close) {

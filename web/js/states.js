@@ -47,7 +47,7 @@ export function stateOf(desk) {
   let name = "offline";
   if (desk.online && desk.session) {
     name = desk.session.state;
-    if (desk.run?.phase === "ended" && (name === "closed" || name === "ready")) name = desk.run.ended;
+    if (desk.run?.phase === "ended" && name === "closed") name = desk.run.ended;
   }
   const [word, tone, shape] = STATES[name] ?? [name, "still", "ring"];
   return { name, word, tone, path: SHAPES[shape] };

@@ -51,7 +51,7 @@ function paintPlan() {
     if (full > span.from) c.fillRect(x0, TOP, Math.min(x1, full * w) - x0, HIGH);
     if (span.from > 0) gate(c, x0);
   }
-  for (const h of desk.run?.happened ?? []) if (h.kind !== "pen-change") notch(c, h.done * w, h.kind);
+  for (const h of happened()) notch(c, h.done * w, h.kind);
   line(c, now * w, "tip");
   if (job.scrubbed && isActive()) line(c, live * w, "stop");
 }
@@ -67,8 +67,12 @@ function gate(c, x) {
   c.fill();
 }
 
+/* What is marked below the strip: not what belongs to every run. */
+const happened = () => (desk.run?.happened ?? []).filter((e) => e.kind !== "pen-change" && !(e.kind === "waiting" && e.done === 0)
+  && !(e.kind === "ended" && desk.run.ended === "done"));
+
 function notch(c, x, kind) {
-  c.fillStyle = colour(kind === "paused" || kind === "state" ? "asks" : "bad");
+  c.fillStyle = colour(["paused", "state", "recovered", "waiting"].includes(kind) ? "asks" : "bad");
   c.beginPath();
   c.moveTo(x - 5, HIGH + 2 * TOP);
   c.lineTo(x + 5, HIGH + 2 * TOP);
@@ -80,7 +84,7 @@ function notch(c, x, kind) {
 function markAt(x, w) {
   const near = (share) => Math.abs(share * w - x) < 7;
   const gates = spans().filter((s) => s.from > 0 && near(s.from)).map((s) => tr("The {0} pen is put in", penOf(s.pen).name));
-  return [...gates, ...(desk.run?.happened ?? []).filter((e) => near(e.done)).map((e) => `${format.day(e.at).slice(11)} ${e.text}`)].join("\n");
+  return [...gates, ...happened().filter((e) => near(e.done)).map((e) => `${format.day(e.at).slice(11)} ${e.text}`)].join("\n");
 }
 
 function line(c, x, name) {
