@@ -493,7 +493,8 @@ typedef struct {
 } DtSuspect;
 
 /* The likely causes of what was measured, the largest ink errors first; g_free. Lost steps come
- * before everything else. */
+ * before everything else. Friction and gear teeth are left out up to one step of the motor, as which the rounding of
+ * positions to whole steps shows. */
 DtSuspect *dt_truing_diagnose(const DtProfile *p, const DtFigures *f, size_t *n);
 
 /* How true will it be? ------------------------------------------------------------------------ */

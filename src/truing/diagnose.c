@@ -122,15 +122,27 @@ static Shape shape_of(const DtFigures *f, DtErrorKind kind, int axis)
 /* Suspects ------------------------------------------------------------------------------------- */
 
 typedef struct {
+    const DtProfile *p;
     const DtFigures *f;
     GArray *found; /* DtSuspect */
 } Search;
+
+/* Ink errors below this say nothing of a part. Motors round every position by up to half a step, and so the lost
+ * motion of a reversal, which lies between two positions, by up to a whole one: that looks like friction, and like
+ * the teeth of a gear. */
+static double least_mm(const DtProfile *p, DtPart part, int axis)
+{
+    const double least = 0.002;
+    if ((part != DT_PART_FRICTION && part != DT_PART_GEAR_TEETH) || axis < 0)
+        return least;
+    return MAX(least, 1 / p->steps_per_mm[axis]);
+}
 
 static void suspect(Search *s, DtPart part, int axis, double ink_mm, double sd_mm)
 {
     const double tellable = 2; /* standard uncertainties */
     const DtSuspect one = {part, axis, ink_mm, sd_mm, parts[part].corrected};
-    if (ink_mm > 0.002 && ink_mm > tellable * sd_mm)
+    if (ink_mm > least_mm(s->p, part, axis) && ink_mm > tellable * sd_mm)
         g_array_append_val(s->found, one);
 }
 
@@ -226,7 +238,7 @@ static int larger_first(gconstpointer a, gconstpointer b)
 
 DtSuspect *dt_truing_diagnose(const DtProfile *p, const DtFigures *f, size_t *n)
 {
-    Search s = {f, g_array_new(FALSE, FALSE, sizeof(DtSuspect))};
+    Search s = {p, f, g_array_new(FALSE, FALSE, sizeof(DtSuspect))};
     for (size_t i = 0; i < f->n; i++) {
         if (!f->f[i].known || !is_first_of_its_curve(f, i))
             continue;

@@ -170,6 +170,25 @@ static void test_figures_point_at_causes(void)
                   (const int[]){-1, 0, 1}, (const double[]){0.15, 0.115, 0.04}, 3);
 }
 
+/* Positions that are rounded to whole steps look like friction and like the teeth of a gear: no part is replaced for
+ * an error that is smaller than a step. A cord's swing is no such rounding. */
+static void test_no_repair_for_less_than_a_step(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const double step = 1 / p->steps_per_mm[1];
+    for (int larger = 0; larger < 2; larger++) {
+        g_autoptr(DtFigures) f = g_new0(DtFigures, 1);
+        const double ink = (larger ? 1.1 : 0.9) * step;
+        add(f, DT_ERROR_OF_GEAR, 1, NAN, ink / 0.8, 1e-4, 0);
+        add(f, DT_ERROR_OF_SCATTER, 1, NAN, ink / 1.15, 1e-4, 0);
+        add(f, DT_ERROR_OF_RINGING, 1, NAN, 0.003 / 0.8, 1e-4, 0);
+        size_t n;
+        g_autofree DtSuspect *s = dt_truing_diagnose(p, f, &n);
+        g_assert_cmpuint(n, ==, larger ? 3 : 1);
+        g_assert_cmpint(s[n - 1].part, ==, DT_PART_SOFT_CORD);
+    }
+}
+
 /* Slack that changes along the axis is of the rails, which are not parallel; slack that is the same all
  * along of the gear or the cord. The largest gain of the curve counts. */
 static void test_slack_by_its_shape(void)
@@ -369,6 +388,7 @@ int main(int argc, char **argv)
     g_test_add_func("/truing/figures/damaged", test_damaged_figures_are_refused);
     g_test_add_func("/truing/figures/words", test_words_and_units);
     g_test_add_func("/truing/causes/each", test_figures_point_at_causes);
+    g_test_add_func("/truing/causes/less-than-a-step", test_no_repair_for_less_than_a_step);
     g_test_add_func("/truing/causes/slack", test_slack_by_its_shape);
     g_test_add_func("/truing/lettering/paths", test_paths_dots_and_arrows);
     g_test_add_func("/truing/lettering/text", test_text_is_aligned);
