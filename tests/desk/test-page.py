@@ -303,7 +303,7 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         b = w.b
         w.begin("garden-bed.svg")
         b.wait("deskPage.desk.session.state === 'pen-change'", 60, "a pen change")
-        drawn = w.state("session.stroke")
+        drawn, planned = w.state("session.stroke"), w.state("drawing.strokes")
         b.mouse("mouseMoved", *b.run("(() => { const b = document.getElementById('strip-slider').getBoundingClientRect(); return [b.x + 1, b.y + 9]; })()"))
         assert b.run("document.getElementById('strip-slider').title") == "", "what belongs to every run is marked"
         w.desk.kill()
@@ -324,7 +324,7 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         b.wait("deskPage.desk.log.unfinished", 10, "the unfinished run")
         b.click("#card button", "Look at it")
         b.wait("deskPage.desk.run.phase === 'ready' && deskPage.desk.run.resumes > 0", 20, "the resume")
-        goes_on = f"It goes on with stroke {drawn + 1} of {w.state('drawing.strokes')}."
+        goes_on = f"It goes on with stroke {drawn + 1} of {planned}."
         b.wait(f"document.getElementById('card').innerText.includes({json.dumps(goes_on)})", 5, "where it goes on")
         b.click("#card button.go", "Go on drawing")
         w.pens_in()
