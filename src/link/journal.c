@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { VERSION = 3, APPLICATION = 0x64724C67 /* "drLg" */ };
+enum { VERSION = 3, APPLICATION = 0x64724C67 /* "drLg" */, BUSY_MS = 5000 };
 
 static const char schema[] =
     "CREATE TABLE runs (id INTEGER PRIMARY KEY AUTOINCREMENT, started REAL NOT NULL,"
@@ -81,12 +81,15 @@ static gboolean run_sql(DtJournal *j, const char *sql, GError **error)
     return dt_journal_fail(j, "journal", error);
 }
 
+/* All or nothing; whoever else opens the new journal now may have been first. */
 static gboolean make_schema(DtJournal *j, GError **error)
 {
     g_autofree char *marks =
         g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;", APPLICATION, VERSION);
-    if (run_sql(j, "BEGIN IMMEDIATE;", error) && run_sql(j, schema, error) &&
-        run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, marks, error) &&
+    if (run_sql(j, "BEGIN IMMEDIATE;", error) &&
+        (read_pragma(j, "PRAGMA application_id;") == APPLICATION ||
+         (run_sql(j, schema, error) && run_sql(j, dt_journal_sheet_tables, error) &&
+          run_sql(j, marks, error))) &&
         run_sql(j, "COMMIT;", error))
         return TRUE;
     sqlite3_exec(j->db, "ROLLBACK;", NULL, NULL, NULL);
@@ -135,9 +138,10 @@ static gboolean update_schema(DtJournal *j, GError **error)
 static gboolean check_version(DtJournal *j, GError **error)
 {
     gint64 version, application, tables;
-    if (!read_number(j, "PRAGMA user_version;", &version) ||
-        !read_number(j, "PRAGMA application_id;", &application) ||
-        !read_number(j, "SELECT count(*) FROM sqlite_schema;", &tables))
+    /* In this order: what another one makes meanwhile is never taken for a stranger's tables. */
+    if (!read_number(j, "SELECT count(*) FROM sqlite_schema;", &tables) ||
+        !read_number(j, "PRAGMA user_version;", &version) ||
+        !read_number(j, "PRAGMA application_id;", &application))
         return dt_journal_fail(j, "journal", error);
     if (version == 0 && application == 0 && tables == 0)
         return make_schema(j, error);
@@ -176,6 +180,18 @@ static gboolean may_be_journal(const char *path, gboolean *fresh, GError **error
     return FALSE;
 }
 
+/* Two that set this at once are told that the file is busy at once: SQLite does not wait here. */
+static gboolean use_write_ahead_log(DtJournal *j, GError **error)
+{
+    const gint64 limit_us = g_get_monotonic_time() + BUSY_MS * G_GINT64_CONSTANT(1000);
+    int code;
+    while ((code = sqlite3_exec(j->db, "PRAGMA journal_mode=WAL;", NULL, NULL, NULL)) ==
+               SQLITE_BUSY &&
+           g_get_monotonic_time() < limit_us)
+        g_usleep(2000);
+    return code == SQLITE_OK || dt_journal_fail(j, "journal", error);
+}
+
 DtJournal *dt_journal_open(const char *path, GError **error)
 {
     g_autofree char *own = path ? g_strdup(path) : dt_journal_default_path(error);
@@ -193,9 +209,9 @@ DtJournal *dt_journal_open(const char *path, GError **error)
     }
     if (fresh) /* still empty, and private; SQLite's other files inherit its permissions */
         (void)g_chmod(j->path, 0600);
-    sqlite3_busy_timeout(j->db, 5000);
+    sqlite3_busy_timeout(j->db, BUSY_MS);
     if ((!fresh && !check_owner(j, error)) || /* before anything of it is changed */
-        !run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
+        !use_write_ahead_log(j, error) || !run_sql(j, "PRAGMA synchronous=FULL;", error) ||
         !check_version(j, error))
         return NULL;
     return g_steal_pointer(&j);

@@ -439,6 +439,34 @@ static void test_a_journal_that_fails_at_either_end_is_reported(void)
     }
 }
 
+static gpointer open_and_close(gpointer path)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(j);
+    return NULL;
+}
+
+/* A plan is checked while the page asks for the log: the first of them makes the journal, for both. */
+static void test_a_new_journal_is_opened_by_several_at_once(void)
+{
+    enum { ROUNDS = 30, THREADS = 4 };
+    for (int round = 0; round < ROUNDS; round++) {
+        g_autofree char *path = g_strdup_printf("%s/at-once-%d.db", folder, round);
+        GThread *threads[THREADS];
+        for (int i = 0; i < THREADS; i++)
+            threads[i] = g_thread_new("open", open_and_close, path);
+        for (int i = 0; i < THREADS; i++)
+            g_thread_join(threads[i]);
+        g_autofree char *wal = g_strconcat(path, "-wal", NULL),
+                        *shm = g_strconcat(path, "-shm", NULL);
+        g_unlink(path);
+        g_unlink(wal);
+        g_unlink(shm);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -455,6 +483,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/journal/no-sheets", test_a_journal_without_sheets_goes_on);
     g_test_add_func("/link/journal/sheets", test_sheets_are_kept);
     g_test_add_func("/link/journal/full", test_a_full_disk_stops_the_run_and_loses_nothing);
+    g_test_add_func("/link/journal/several-at-once",
+                    test_a_new_journal_is_opened_by_several_at_once);
     g_test_add_func("/link/journal/either-end",
                     test_a_journal_that_fails_at_either_end_is_reported);
     int status = g_test_run();
