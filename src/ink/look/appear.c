@@ -219,6 +219,21 @@ DtLab dt_appear_lab(const DtAppear *a, DtRecipe r)
     return lab_of(light);
 }
 
+DtLab dt_appear_opaque_lab(const DtAppear *a, DtRecipe r)
+{
+    DtColour measured;
+    if (r.pen[0] < 0 || r.pen[1] < 0 || r.pen[0] == r.pen[1] ||
+        dt_rack_overprint(a->rack, (size_t)r.pen[0], (size_t)r.pen[1], &measured))
+        return dt_appear_lab(a, r);
+    const int top = a->lab[r.pen[1]].l < a->lab[r.pen[0]].l ? 1 : 0;
+    const int pen[2] = {r.pen[1 - top], r.pen[top]}; /* from below */
+    double light[3];
+    memcpy(light, a->paper_light, sizeof light);
+    for (int i = 0; i < 2; i++)
+        mix_light(light, a->light[pen[i]], r.share[i == 0 ? 1 - top : top], a->gain[pen[i]], light);
+    return lab_of(light);
+}
+
 /* Differences -------------------------------------------------------------------------------- */
 
 static int level_of(double share)

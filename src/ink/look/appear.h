@@ -47,6 +47,10 @@ DtLab dt_appear_lab(const DtAppear *a, DtRecipe r);
 void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *share, size_t n,
                              double light[3]);
 
+/* The mean colour of a recipe if its inks are opaque, the darker one on top: where two overlap only that is seen, unless
+ * their overprint was measured. */
+DtLab dt_appear_opaque_lab(const DtAppear *a, DtRecipe r);
+
 /* Difference between the recipe and a colour: the weighted mean of both distances, and a share of the difference
  * of the mean lightness. */
 double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);

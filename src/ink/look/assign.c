@@ -217,6 +217,16 @@ static gboolean is_in_order(DtLab one, DtLab other, const DtLab ink[2])
     return fabs(one.l - other.l) < AS_LIGHT || (one.l < other.l) == (ink[0].l < ink[1].l);
 }
 
+/* Whether recipes of different pens look different by transparent inks and by opaque ones: one pen may hide another that
+ * only one of the recipes has. */
+static gboolean are_pens_told_apart(const DtBoard *b, DtRecipe r, DtRecipe s)
+{
+    return dt_colour_difference(dt_appear_lab(b->appear, r), dt_appear_lab(b->appear, s)) >=
+               DT_LOOK_TOLD_APART &&
+           dt_colour_difference(dt_appear_opaque_lab(b->appear, r),
+                                dt_appear_opaque_lab(b->appear, s)) >= DT_LOOK_TOLD_APART;
+}
+
 /* Whether they do, if one of them had another recipe and direction. */
 static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, int turn)
 {
@@ -234,7 +244,8 @@ static gboolean differ(const DtBoard *b, guint i, int changed, DtRecipe recipe, 
                is_drawn_on(b, x->a, x->b) || is_drawn_on(b, x->b, x->a);
     const gboolean lost = is_lost_in(b, x->a, r[0], r[1]) || is_lost_in(b, x->b, r[1], r[0]);
     if (!dt_recipe_same_pens(r[0], r[1]))
-        return b->gap[i] || !lost;
+        return b->gap[i] || (!lost && (!dt_recipe_share_a_pen(r[0], r[1]) ||
+                                       are_pens_told_apart(b, r[0], r[1])));
     if (b->gap[i] || (x->a >= 0 && has_bare_edges(&b->areas[x->a], r[0]) &&
                       has_bare_edges(&b->areas[x->b], r[1])))
         return TRUE;

@@ -37,6 +37,15 @@ static inline gboolean dt_recipe_same_pens(DtRecipe r, DtRecipe s)
     return r.pen[0] == s.pen[0] && dt_recipe_other_pen(r) == dt_recipe_other_pen(s);
 }
 
+static inline gboolean dt_recipe_share_a_pen(DtRecipe r, DtRecipe s)
+{
+    for (int i = 0; i < 2; i++)
+        for (int k = 0; k < 2; k++)
+            if (r.pen[i] >= 0 && r.pen[i] == s.pen[k])
+                return TRUE;
+    return FALSE;
+}
+
 /* The borders of an area that another recipe would change. */
 typedef struct {
     double solved;  /* mm told apart only then */
