@@ -28,6 +28,63 @@ static void assign(DtAppear *appear, DtLookArea *areas, size_t n)
     dt_look_assign(appear, areas, n, borders, TIP, gaps);
 }
 
+/* Dense terracotta looks the same over or under a green that only one of two fields has, if it is opaque: then the fields
+ * are told apart by something else. The light of opaque inks is that of the areas seen, after Murray and Davies. */
+static void test_what_a_dense_pen_hides_tells_nothing_apart(void)
+{
+    DtPen three[] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"green", .colour = {0.18, 0.49, 0.2, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = (char *)"terracotta", .colour = {0.71, 0.28, 0.18, 1}, .tip = TIP, .dot_gain = 1}};
+    const DtRack of_three = {three, G_N_ELEMENTS(three)};
+    g_autoptr(DtAppear) appear = dt_appear_new(&of_three, paper);
+    const DtRecipe alone = {{2, -1}, {1, 0}}, over = {{2, 1}, {1, 0.5}}, under = {{1, 2}, {0.5, 1}},
+                   open = {{2, 1}, {0.5, 0.5}};
+    const DtLab dense = dt_appear_lab(appear, alone);
+    g_assert_cmpfloat(dt_colour_difference(dense, dt_appear_lab(appear, over)), >, 10);
+    g_assert_cmpfloat(dt_colour_difference(dense, dt_appear_opaque_lab(appear, over)), <, 1e-6);
+    g_assert_cmpfloat(dt_colour_difference(dense, dt_appear_opaque_lab(appear, under)), <, 1e-6);
+    double light[3];
+    for (int c = 0; c < 3; c++) {
+        const double own[2] = {
+            dt_colour_linear((&three[2].colour.r)[c]),
+            dt_colour_linear((&three[1].colour.r)[c]),
+        };
+        light[c] = own[0] / 2 + own[1] / 4 + 1.0 / 4;
+    }
+    g_assert_cmpfloat(dt_colour_difference(dt_colour_lab_linear(light[0], light[1], light[2]),
+                                           dt_appear_opaque_lab(appear, open)),
+                      <, 1e-6);
+    /* Browns, whatever recipes they get: none may be told apart only by what is hidden. */
+    unsigned inked = 0;
+    g_autoptr(GRand) random = g_rand_new_with_seed(20);
+    for (unsigned k = 0; k < 2000; k++) {
+        DtLookArea areas[2];
+        for (int i = 0; i < 2; i++)
+            areas[i] = area_of((DtColour){g_rand_double_range(random, 0.3, 0.9),
+                                          g_rand_double_range(random, 0.05, 0.5),
+                                          g_rand_double_range(random, 0, 0.3), 1});
+        const DtPartBorder border = {0, 1, 500};
+        g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof border);
+        g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof border);
+        g_array_append_val(borders, border);
+        if (dt_colour_difference(areas[0].lab, areas[1].lab) < 10)
+            continue;
+        dt_look_assign(appear, areas, 2, borders, TIP, gaps);
+        const DtRecipe r = areas[0].recipe, s = areas[1].recipe;
+        const int more[2] = {r.pen[1] == r.pen[0] ? -1 : r.pen[1],
+                             s.pen[1] == s.pen[0] ? -1 : s.pen[1]};
+        const gboolean same_pens = r.pen[0] == s.pen[0] && more[0] == more[1];
+        if (gaps->len > 0 || r.pen[0] < 0 || s.pen[0] < 0 || same_pens)
+            continue;
+        inked += more[0] >= 0 || more[1] >= 0;
+        g_assert_cmpfloat(
+            dt_colour_difference(dt_appear_opaque_lab(appear, r), dt_appear_opaque_lab(appear, s)),
+            >=, DT_LOOK_TOLD_APART);
+    }
+    g_assert_cmpuint(inked, >, 5);
+}
+
 /* However much nearer a hatch looks from afar: from 40 cm a drawing must not look farther from the artwork than
  * in dense ink. Drawn by wide tips (1 mm, ISO 9175-1) some of the colours would, by what counts over both
  * distances. */
@@ -522,6 +579,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/assign/gain", test_crossed_pens_take_the_larger_gain);
+    g_test_add_func("/ink/assign/hidden", test_what_a_dense_pen_hides_tells_nothing_apart);
     g_test_add_func("/ink/assign/named", test_only_the_named_pens_are_crossed);
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
