@@ -308,10 +308,12 @@ static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int 
     g_autofree double *toned = g_new0(double, n + 1);
     add_stroke_ink(t, tone, first, f.tip * t->o->spread, edge, toned);
     for (size_t i = 0; i < n; i++) {
-        const double all =
-            edge[i] > 0 ? tone_ink(t, tone, pen, dt_groups_region(tone->groups, i)) : 0;
-        tone->kept[i] =
+        const DtLines *group = dt_groups_region(tone->groups, i);
+        const double all = edge[i] > 0 ? tone_ink(t, tone, pen, group) : 0;
+        const double kept =
             all > toned[i] ? CLAMP((all - edge[i]) / (all - toned[i]), LEAST_KEPT, 1) : 1;
+        tone->kept[i] = 1 - (1 - kept) * dt_fill_share_near_edge(dt_region_area(group),
+                                                                 edge[i] / (f.tip * t->o->spread));
     }
     return dt_work_check(error);
 }
