@@ -484,10 +484,30 @@ static gboolean may_be_pair(const DtAppear *a, DtAppearLimits l, Pair p)
            !(l.hatch >= 0 && darkens_dense(a, r));
 }
 
+static double distance_between(DtLab a, DtLab b)
+{
+    return sqrt((a.l - b.l) * (a.l - b.l) + (a.a - b.a) * (a.a - b.a) + (a.b - b.b) * (a.b - b.b));
+}
+
+/* The mean difference of the pattern of one of two pens from its own mean: the less, the less its lines differ from what
+ * is between them, which the other pen has inked. */
+static double rough_of_one(const DtAppear *a, Pair p, int k)
+{
+    const int pen = p.pen[k], other = p.pen[1 - k];
+    const double rough = a->rough[pen][p.level[k]];
+    if (rough <= 0)
+        return 0;
+    double light[3];
+    two_inks(a, other, levels[p.level[1 - k]], pen, 1, light);
+    const double alone = distance_between(a->paper_lab, a->lab[pen]);
+    const double over = distance_between(a->mean[other][p.level[1 - k]], lab_of(light));
+    return alone > over ? rough * over / alone : rough;
+}
+
 /* Of both patterns together, about. */
 static double rough_of(const DtAppear *a, Pair p)
 {
-    return hypot(a->rough[p.pen[0]][p.level[0]], a->rough[p.pen[1]][p.level[1]]);
+    return hypot(rough_of_one(a, p, 0), rough_of_one(a, p, 1));
 }
 
 /* What two pens cost by themselves. */
