@@ -18,9 +18,9 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 #define DENSE_BONUS 1.0
 #define DENSE_OVER_BANDS 0.4
 /* A second pen's lines, which take longer, must reduce the difference by this much. */
-#define SECOND_PEN 1.3
+#define SECOND_PEN 0.8
 /* And by so much more where neither pen is dense: the ends of the lines would show along the edge. */
-#define BOTH_OPEN 1.0
+#define BOTH_OPEN 0.3
 /* The mean difference of a pattern can be below that of its mean colour by about this. */
 #define CURVATURE 0.5
 /* The difference of a pattern from 40 cm from its own mean counts so much where that of two pens is estimated. */
