@@ -288,7 +288,22 @@ static double rough_of(DtAppear *a, int pen, double share)
     return share < 1 ? dt_appear_near_difference(a, dt_appear_lab(a, r), r) : 0;
 }
 
-/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 1.3, and 1 more if both hatches are open. Of
+static double euclid(DtLab a, DtLab b)
+{
+    return sqrt(pow(a.l - b.l, 2) + pow(a.a - b.a, 2) + pow(a.b - b.b, 2));
+}
+
+/* Over the ink of another pen, by how much less it differs from that than from the paper (CIE 1976). */
+static double rough_over(DtAppear *a, int pen, double share, int other, double other_share)
+{
+    const DtRecipe alone = {{pen, -1}, {1, 0}}, below = {{other, -1}, {other_share, 0}},
+                   over = {{other, pen}, {other_share, 1}};
+    const double bare = euclid(dt_appear_lab(a, DT_RECIPE_PAPER), dt_appear_lab(a, alone));
+    return rough_of(a, pen, share) *
+           MIN(euclid(dt_appear_lab(a, below), dt_appear_lab(a, over)) / bare, 1);
+}
+
+/* Dense areas are preferred by 1, and by 0.4 to bands; a second pen costs 0.8, and 0.3 more if both hatches are open. Of
  * small shapes the patterns cost more. */
 static double cost_of(DtAppear *a, DtLab colour, DtRecipe r, double small)
 {
@@ -296,10 +311,12 @@ static double cost_of(DtAppear *a, DtLab colour, DtRecipe r, double small)
     if (r.pen[0] < 0)
         return cost;
     const gboolean dense = r.share[0] == 1, bands = !dense && lines_of(r.share[0]) > 1;
-    const double rough = hypot(rough_of(a, r.pen[0], r.share[0]),
-                               r.pen[1] < 0 ? 0 : rough_of(a, r.pen[1], r.share[1]));
+    const double rough = r.pen[1] < 0
+                             ? rough_of(a, r.pen[0], r.share[0])
+                             : hypot(rough_over(a, r.pen[0], r.share[0], r.pen[1], r.share[1]),
+                                     rough_over(a, r.pen[1], r.share[1], r.pen[0], r.share[0]));
     cost += 0.8 * small * rough;
-    return cost + (r.pen[1] >= 0 ? dense ? 1.3 : 2.3 : dense ? -1 : bands ? -0.6 : 0);
+    return cost + (r.pen[1] >= 0 ? dense ? 0.8 : 1.1 : dense ? -1 : bands ? -0.6 : 0);
 }
 
 /* The best of all recipes of one pen that the limits leave. */
@@ -368,7 +385,7 @@ static double least_of_pairs(DtAppear *a, DtLab colour, double least)
             for (double s = DT_RECIPE_LEAST; s > 0 && p != q; s = dt_appear_next_share(s, 1))
                 for (double t = DT_RECIPE_LEAST; t < 1; t = dt_appear_next_share(t, 1)) {
                     const DtRecipe r = {{p, q}, {s, t}};
-                    if (dt_colour_difference(colour, dt_appear_lab(a, r)) + (s < 1 ? 2.3 : 1.3) <
+                    if (dt_colour_difference(colour, dt_appear_lab(a, r)) + (s < 1 ? 1.1 : 0.8) <
                         least)
                         least = MIN(least, cost_of(a, colour, r, 0));
                 }
@@ -393,6 +410,24 @@ static void test_pairs(void)
     }
     g_assert_cmpint(n, >, 3);
     g_assert_cmpfloat(more / 27, <, 0.25);
+}
+
+/* The gaps of black lines over grey ink hardly show: a dark grey has as many lines as its mean colour takes. */
+static void test_dark_greys_are_black_over_grey(void)
+{
+    static DtPen both[] = {
+        {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = 0.4, .dot_gain = 1},
+        {.name = (char *)"grey", .colour = {0.54, 0.55, 0.56, 1}, .tip = 0.4, .dot_gain = 1}};
+    static const DtRack two = {both, G_N_ELEMENTS(both)};
+    const DtAppearLimits l = {.only = -1, .hatch = -1, .second = -1, .two_pens = TRUE};
+    g_autoptr(DtAppear) a = dt_appear_new(&two, (DtColour){1, 1, 1, 1});
+    for (int grey = 0x31; grey <= 0x35; grey++) {
+        const DtLab colour = dt_colour_lab((DtColour){grey / 255.0, grey / 255.0, grey / 255.0, 1});
+        const DtRecipe r = dt_appear_choose(a, colour, l);
+        g_assert_cmpint(r.pen[0], ==, 1);
+        g_assert_cmpint(r.pen[1], ==, 0);
+        g_assert_cmpfloat_with_epsilon(dt_appear_lab(a, r).l, colour.l, 2);
+    }
 }
 
 /* Greys on both sides of 3.5 from white: only what is nearly white may count as bare paper in dense ink. */
@@ -558,6 +593,7 @@ int main(int argc, char **argv)
     g_test_add_func("/appear/shares", test_shares);
     g_test_add_func("/appear/choice", test_choice);
     g_test_add_func("/appear/pairs", test_pairs);
+    g_test_add_func("/appear/dark-greys", test_dark_greys_are_black_over_grey);
     g_test_add_func("/appear/dense", test_dense_ink_leaves_only_white_bare);
     g_test_add_func("/appear/thin-parts", test_thin_parts);
     g_test_add_func("/appear/lines", test_lines); /* and below: with other pens */

@@ -104,18 +104,30 @@ static DtStrokes ring(double outer, double inner, double grey)
     return shapes_in_ink(svg, &rack, &DT_INK_OPTIONS_DEFAULT, NULL);
 }
 
-/* A ring of a light grey that is wide enough has both its edges, in the ink that its hatch alone would take (area times
- * coverage over the tip); so has one of a darker grey, which keeps its hatch too. */
+/* The share of a ring about the page's middle that ink covers. */
+static double covered_in_ring(const DtStrokes *s, double outer, double inner)
+{
+    enum { RINGS = 50 };
+    double sum = 0, all = 0;
+    for (int i = 0; i < RINGS; i++) {
+        const double r = inner + (outer - inner) * (i + 0.5) / RINGS;
+        sum += r * inked_on_circle(s, dt_point(50, 50), r);
+        all += r;
+    }
+    return sum / all;
+}
+
+/* A ring of a light grey that is wide enough has both its edges, and covers what its hatch alone would cover; so has one of
+ * a darker grey, which keeps its hatch too. */
 static void test_a_light_shape_has_its_edge(void)
 {
     static const struct {
         double grey, width;
     } rings[] = {{0.9, 5}, {0.9, 12}, {0.85, 4}, {0.75, 6}};
     for (size_t i = 0; i < G_N_ELEMENTS(rings); i++) {
-        const double outer = 40, inner = outer - rings[i].width, half = pens[0].tip / 2,
-                     area = G_PI * (outer * outer - inner * inner);
+        const double outer = 40, inner = outer - rings[i].width, half = pens[0].tip / 2;
         g_auto(DtStrokes) s = ring(outer, inner, rings[i].grey);
-        const double share = ink_mm(&s) * pens[0].tip / area,
+        const double share = covered_in_ring(&s, outer, inner),
                      edges = MIN(inked_on_circle(&s, dt_point(50, 50), outer - half),
                                  inked_on_circle(&s, dt_point(50, 50), inner + half));
         g_test_message("grey %g, %g mm: %.3f covered of %.3f, edges %.3f, %zu strokes",
@@ -123,6 +135,28 @@ static void test_a_light_shape_has_its_edge(void)
                        s.n);
         g_assert_cmpfloat(edges, >, 0.999);
         g_assert_cmpfloat_with_epsilon(share, coverage_of(rings[i].grey), 0.06);
+    }
+}
+
+/* The hatch of a wide shape is as dark as the paint: the line along its edge does not make it lighter. That of a narrow
+ * one is thinned. */
+static void test_a_wide_shape_is_as_dark_as_its_paint(void)
+{
+    static const struct {
+        double grey, width;
+        gboolean thinned;
+    } rings[] = {{0.75, 5, TRUE}, {0.75, 24, FALSE}, {0.5, 24, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(rings); i++) {
+        const double outer = 40, inner = outer - rings[i].width,
+                     wanted = coverage_of(rings[i].grey);
+        g_auto(DtStrokes) s = ring(outer, inner, rings[i].grey);
+        const double share = covered_in_ring(&s, outer - 1, inner + 1);
+        g_test_message("grey %g, %g mm: %.3f covered of %.3f", rings[i].grey, rings[i].width, share,
+                       wanted);
+        if (rings[i].thinned)
+            g_assert_cmpfloat(share, <, wanted - 0.04);
+        else
+            g_assert_cmpfloat_with_epsilon(share, wanted, 0.015);
     }
 }
 
@@ -344,6 +378,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/edges/chains", test_stretches_become_long_lines);
     g_test_add_func("/ink/edges/fork", test_a_fork_ends_lines);
     g_test_add_func("/ink/edges/light", test_a_light_shape_has_its_edge);
+    g_test_add_func("/ink/edges/wide", test_a_wide_shape_is_as_dark_as_its_paint);
     g_test_add_func("/ink/edges/pale", test_a_pale_shape_has_its_edge);
     g_test_add_func("/ink/edges/gradient", test_a_gradient_has_its_edge);
     g_test_add_func("/ink/edges/small", test_small_shapes_pay_for_their_edges);

@@ -356,8 +356,9 @@ enum { LEAST_LOOP_TIPS = 2, LEAST_EDGE_TIPS = 5, LEAST_HOLE_TIPS = 10 };
  * that line is left out instead: the line is enough. */
 #define LEAST_LEFT 0.06
 #define LIGHT 0.35
-/* From 2 m the eye blurs a line over this (mm, the standard deviation), with what is beside it. */
-#define EDGE_BLURS 0.7
+/* The eye blurs a line, from 2 m, with what is up to this far from it (mm, three standard deviations, see
+ * appear-tables.h). */
+#define EDGE_BLURS 2.1
 
 static double least_edge_tips(const DtLines *l, size_t i)
 {
@@ -447,13 +448,15 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
     return TRUE;
 }
 
-double dt_fill_share_near_edge(double area, double edge)
+/* The share of the area that the line is blurred with, once more by itself: a thinner hatch is right there, and too light in
+ * the rest. */
+double dt_fill_share_for_edge(double area, double edge)
 {
-    return area > 0 ? MIN(edge * EDGE_BLURS / area, 1) : 1;
+    const double near = area > 0 ? MIN(edge * EDGE_BLURS / area, 1) : 1;
+    return near * near;
 }
 
-/* What the hatch of an area still has to cover if a line of some length, mm, along its edge covers some of it. That line
- * does not make up for what the hatch leaves bare farther from it than the eye blurs it. */
+/* What the hatch of an area still has to cover if a line of some length, mm, along its edge covers some of it. */
 static double coverage_left(double area, double edge, const DtFillStyle *f)
 {
     const double edge_area = edge * f->tip, left = area - edge_area;
@@ -462,7 +465,7 @@ static double coverage_left(double area, double edge, const DtFillStyle *f)
     double share = (area * f->coverage - edge_area) / left;
     if (f->coverage < LIGHT && edge_area > 0 && share < LEAST_LEFT)
         return 0;
-    share = f->coverage + (share - f->coverage) * dt_fill_share_near_edge(area, edge);
+    share = f->coverage + (share - f->coverage) * dt_fill_share_for_edge(area, edge);
     return MAX(share, MIN(LEAST_LEFT, f->coverage));
 }
 

@@ -79,9 +79,9 @@ gboolean dt_fill_thin_lines(const DtLines *region, const DtLines *inset, const D
  * their edge. */
 #define DT_FILL_GROUP_TIPS 3.0
 
-/* The share of an area, mm^2, that looks darker from afar for a line along its edge, mm: its hatch is thinned by that share
- * of the line's ink. */
-double dt_fill_share_near_edge(double area, double edge);
+/* How much of the ink, 0 to 1, of a line of some length, mm, along the edge of an area, mm^2, its hatch is thinned by: all of
+ * it in narrow shapes, hardly any in wide ones. */
+double dt_fill_share_for_edge(double area, double edge);
 
 /* Gaps between the lines of an open hatch are at least this many tips wide, or they would close. */
 #define DT_FILL_LEAST_GAP 0.2

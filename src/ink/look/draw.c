@@ -312,8 +312,8 @@ static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int 
         const double all = edge[i] > 0 ? tone_ink(t, tone, pen, group) : 0;
         const double kept =
             all > toned[i] ? CLAMP((all - edge[i]) / (all - toned[i]), LEAST_KEPT, 1) : 1;
-        tone->kept[i] = 1 - (1 - kept) * dt_fill_share_near_edge(dt_region_area(group),
-                                                                 edge[i] / (f.tip * t->o->spread));
+        tone->kept[i] = 1 - (1 - kept) * dt_fill_share_for_edge(dt_region_area(group),
+                                                                edge[i] / (f.tip * t->o->spread));
     }
     return dt_work_check(error);
 }
