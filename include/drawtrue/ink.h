@@ -103,6 +103,7 @@ typedef struct {
     size_t n_rules;
     DtInkSwap swaps[DT_INK_MOST_RULES];
     size_t n_swaps;
+    gboolean every_line; /* lines thinner than their pen are not thinned out where they crowd */
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT                                                                     \
@@ -144,6 +145,7 @@ typedef struct {
     gboolean unsearched; /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
     size_t faint;        /* paints, or places where they mix, that hide too little to be drawn */
+    double crowded_mm;   /* length of lines left out where they crowd: see dt_ink_trace() */
     double beside; /* share of all ink, 0 to 1, by which it exceeds the dense areas it draws */
     size_t points,
         points_wanted; /* of pictures in points: how many were allowed, and how many their
@@ -162,6 +164,9 @@ void dt_ink_report_clear(DtInkReport *r);
  * A stroke up to a tenth wider than the tip is drawn as one line, a wider one as an area. If
  * areas hide what lies beneath and are dense, a line on an area of its own pen is not drawn
  * again, and what is painted of a line along the edge of such an area is merged into the area.
+ * If pens are chosen by appearance, lines up to 0.6 tips wide are thinned out where they crowd and
+ * their ink would cover far more than they do in the artwork, unless `every_line` is set.
+ *
  * An outline without dashes of its own is dashed if a class of its shape or group names a line
  * type of ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted
  * and so on.

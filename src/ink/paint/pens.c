@@ -338,6 +338,12 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             _("%.0f %% of the ink lies beside the shapes that it draws, which are finer than the "
               "pen: they come out darker than stated (a finer pen or a larger scale shows them)"),
             100 * r->beside);
+    if (r->crowded_mm >= LEAST_UNSEEN && i-- == 0)
+        return g_strdup_printf(
+            _("%.0f mm of lines finer than the pen are left out where they crowd: drawn "
+              "at the pen's width, all of them would come out far darker than the artwork "
+              "(with every-line they are drawn)"),
+            r->crowded_mm);
     if (isnan(r->unseen_mm) && i-- == 0)
         return g_strdup(_("it has too many narrow parts to tell whether the ink shows them all"));
     if (r->unseen_mm >= LEAST_UNSEEN && i-- == 0)

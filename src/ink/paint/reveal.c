@@ -1,4 +1,5 @@
 /* reveal: from the visible parts of the stack to strokes. */
+#include "ink/look/crowded-lines.h"
 #include "ink/trace.h"
 
 #include "drawtrue/work.h"
@@ -528,8 +529,10 @@ gboolean dt_trace_reveal(DtTrace *t, GError **error)
     if (t->only_thin)
         return TRUE;
     DtPenLines *all = find_lines(t);
-    gboolean good = join_all(t, all, error) && (!t->appear || dt_look_give_way(t, all, error)) &&
-                    draw_areas(t, error) && dt_look_draw_points(t, error);
+    gboolean good = join_all(t, all, error) &&
+                    (!t->appear || t->o->every_line || dt_look_thin_out(t, all, error)) &&
+                    (!t->appear || dt_look_give_way(t, all, error)) && draw_areas(t, error) &&
+                    dt_look_draw_points(t, error);
     for (size_t i = 0; good && i < t->rack->n; i++)
         for (size_t k = 0; k < all[i].lines.n; k++) {
             int owner = g_array_index(all[i].owners, int, k), n = (int)t->rack->n;
