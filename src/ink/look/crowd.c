@@ -10,6 +10,8 @@
 #define CROWD_FROM 0.55
 #define CROWD_TOGETHER 0.85
 #define CROWD_TO 0.65
+/* At least this share of the ink is left where lines do not crowd but are next to those that do. */
+#define LEAST_NEAR 0.5f
 /* So that the tone has no step beside lines that do not crowd but cover at least this, as much as they cover remains
  * drawn, and less with the distance, down to none so many tips away. */
 #define BESIDE_FROM 0.2
@@ -126,7 +128,7 @@ static float *find_most(const DtCrowd *c)
     return most;
 }
 
-/* The cells in which lines crowd; free with g_free(). */
+/* The cells in which lines crowd (2), and from there on as far as they are thinned out (1); free with g_free(). */
 static uint8_t *find_crowded(const DtCrowd *c)
 {
     const size_t n = (size_t)c->w * (size_t)c->h, w = (size_t)c->w;
@@ -135,7 +137,7 @@ static uint8_t *find_crowded(const DtCrowd *c)
     g_autoptr(GArray) front = g_array_new(FALSE, FALSE, sizeof(size_t));
     for (size_t i = 0; i < n; i++)
         if (most[i] > CROWD_FROM) {
-            crowded[i] = 1;
+            crowded[i] = 2;
             g_array_append_val(front, i);
         }
     while (front->len > 0) {
@@ -160,7 +162,11 @@ static void find_left(DtCrowd *c)
     g_autofree float *beside = find_beside(c, crowded);
     for (size_t i = 0; i < n; i++) {
         const float ink = c->all_ink[i], art = c->all_art[i];
-        c->left[i] = crowded[i] && ink > MUCH_MORE * art ? MIN(MAX(art, beside[i]) / ink, 1) : 1;
+        const float least = crowded[i] == 2 ? 0 : LEAST_NEAR;
+        if (crowded[i] && ink > MUCH_MORE * art)
+            c->left[i] = CLAMP(MAX(art, beside[i]) / ink, least, 1);
+        else
+            c->left[i] = 1;
     }
 }
 
