@@ -103,7 +103,7 @@ typedef struct {
     size_t n_rules;
     DtInkSwap swaps[DT_INK_MOST_RULES];
     size_t n_swaps;
-    gboolean every_line; /* lines thinner than their pen are not thinned out where they crowd */
+    gboolean thin_out; /* lines thinner than their pen are thinned out where they crowd */
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT                                                                     \
@@ -141,11 +141,13 @@ typedef struct {
     DtPoint unseen_at;     /* in the longest of them, where the placed drawing is, mm */
     gboolean judged_alone; /* areas cross too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn either in one dense ink or not at all */
-    size_t together;     /* paints of so many parts that the parts are not judged one by one */
-    gboolean unsearched; /* so much ink that free-standing lines thinner than their pen were not
+    size_t together;      /* paints of so many parts that the parts are not judged one by one */
+    gboolean unsearched;  /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
-    size_t faint;        /* paints, or places where they mix, that hide too little to be drawn */
-    double crowded_mm;   /* length of lines left out where they crowd: see dt_ink_trace() */
+    size_t faint;         /* paints, or places where they mix, that hide too little to be drawn */
+    double crowded_mm;    /* length of lines that are left out where they crowd, or would be: see
+                          * dt_ink_trace() */
+    gboolean thinned_out; /* they are left out */
     double beside; /* share of all ink, 0 to 1, by which it exceeds the dense areas it draws */
     size_t points,
         points_wanted; /* of pictures in points: how many were allowed, and how many their
@@ -164,8 +166,9 @@ void dt_ink_report_clear(DtInkReport *r);
  * A stroke up to a tenth wider than the tip is drawn as one line, a wider one as an area. If
  * areas hide what lies beneath and are dense, a line on an area of its own pen is not drawn
  * again, and what is painted of a line along the edge of such an area is merged into the area.
- * If pens are chosen by appearance, lines up to 0.6 tips wide are thinned out where they crowd and
- * their ink would cover far more than they do in the artwork, unless `every_line` is set.
+ * Where lines up to 0.6 tips wide crowd and their ink would cover far more than they do in the artwork, they are thinned
+ * out if `thin_out` is set. If pens are chosen by appearance, the report tells without it, too, how much would be left
+ * out.
  *
  * An outline without dashes of its own is dashed if a class of its shape or group names a line
  * type of ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted

@@ -582,6 +582,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->faint = t.faint;
         report->beside = t.beside_mm2 > 0 ? t.beside_mm2 / ink_area(&t) : 0;
         report->crowded_mm = t.crowded_mm;
+        report->thinned_out = o->thin_out;
         report->together = t.together;
         report->points_wanted = t.points_wanted > o->points ? t.points_wanted : 0;
         report->points = o->points;

@@ -30,7 +30,7 @@ enum {
     SWAP,
     COLOUR,
     NO_HIDE,
-    EVERY_LINE,
+    THIN_OUT,
     PAGE,
     SINGLE_LINE,
     TOLERANCE,
@@ -101,7 +101,7 @@ static const DtOption table[N_OPTIONS] = {
     [COLOUR] = {"colour", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "#RRGGBB=PEN",
                 N_("The pen for paints of a colour, such as #3a8a40=green")},
     [NO_HIDE] = FLAG("no-hide", "fills", N_("Draw what lies beneath other shapes too")),
-    [EVERY_LINE] = FLAG("every-line", "lines", N_("Leave out no lines where lines finer than the pen crowd")),
+    [THIN_OUT] = FLAG("thin-out", "lines", N_("Leave out some lines where lines finer than the pen crowd")),
     [PAGE] = {"page", DT_OPTION_WHOLE, NULL, 1, 100000, "1", NULL, "paper", "N",
               N_("Page of a PDF file")},
     [SINGLE_LINE] = FLAG("single-line", "lines", N_("Text in single-line letters")),
@@ -525,7 +525,7 @@ static DtJobOptions job_options(const DtOptions *o)
     j.ink.fill = !has(o, OUTLINES);
     j.ink.edge = !has(o, NO_EDGE);
     j.ink.hide = !has(o, NO_HIDE);
-    j.ink.every_line = has(o, EVERY_LINE);
+    j.ink.thin_out = has(o, THIN_OUT);
     j.ink.tone = has(o, TONE);
     j.ink.solid = has(o, SOLID);
     j.ink.picture = picture_of[read_choice(&table[PICTURE], value_of(o, PICTURE))];

@@ -292,14 +292,14 @@ static char *describe(const DtOptions *o)
     return g_strdup_printf(
         "curve=%g|ink=%g|single=%d|page=%d|own_angle=%d|angle=%.4f|hatch=%d|pitch=%g|fill=%d|"
         "edge=%d|"
-        "hide=%d|every=%d|tone=%d|solid=%d|picture=%d|points=%zu|own_picture=%d|minutes=%g|seed="
+        "hide=%d|thin_out=%d|tone=%d|solid=%d|picture=%d|points=%zu|own_picture=%d|minutes=%g|seed="
         "%" PRIu64 "|tries=%" PRIu64
         "|join=%g|retrace=%d|keep=%d|one_way=%d|light_first=%d|fit=%d|turn=%d|"
         "bare=%d|paper=%gx%g|name=%s|at=%g,%g|margin=%g|off=%g|several=%d|grid=%ux%u|overlap=%g|"
         "pens=%zu|swaps=%zu|rules=%zu|spread=%g",
         j->art.tolerance, j->ink.tolerance, j->art.single_line_text, j->art.page, j->own_angle,
         j->ink.angle, j->ink.hatch, j->ink.pitch, j->ink.fill, j->ink.edge, j->ink.hide,
-        j->ink.every_line, j->ink.tone, j->ink.solid, j->ink.picture, j->ink.points, j->own_picture,
+        j->ink.thin_out, j->ink.tone, j->ink.solid, j->ink.picture, j->ink.points, j->own_picture,
         j->minutes, j->route.seed, j->route.iterations, j->route.join, j->route.retrace > 0,
         j->route.keep_order, j->route.one_way, j->route.light_first, j->placement.fit,
         j->placement.turn, j->no_corrections, q->paper_w, q->paper_h, q->paper_name, q->paper_at.x,
@@ -344,7 +344,7 @@ static void test_each_option_sets_its_own_field(void)
                  {"swap", "red=blue", "swaps=1"},
                  {"colour", "#3a8a40=blue", "rules=1"},
                  {"no-hide", "true", "hide=0"},
-                 {"every-line", "true", "every=1"},
+                 {"thin-out", "true", "thin_out=1"},
                  {"page", "4", "page=4"},
                  {"single-line", "true", "single=1"},
                  {"tolerance", "0.05", "curve=0.05 ink=0.05"},

@@ -278,7 +278,8 @@ static void part_line(const DtCrowd *c, const DtLines *l, size_t line, guint *s,
         append_part(l, line, from, to, kept ? out : dropped);
 }
 
-static void part_all(const DtCrowd *c, DtPenLines *l, DtLines *dropped)
+/* Moves what is not kept of all lines to `dropped`, or, without `leave_out`, copies it there. */
+static void part_all(const DtCrowd *c, DtPenLines *l, gboolean leave_out, DtLines *dropped)
 {
     DtPenLines left = {.owners = g_array_new(FALSE, FALSE, sizeof(int))};
     dt_lines_init(&left.lines);
@@ -288,9 +289,13 @@ static void part_all(const DtCrowd *c, DtPenLines *l, DtLines *dropped)
         while (left.owners->len < left.lines.n)
             g_array_append_val(left.owners, g_array_index(l->owners, int, i));
     }
-    dt_lines_clear(&l->lines);
-    g_array_free(l->owners, TRUE);
-    *l = left;
+    DtPenLines old = left;
+    if (leave_out) {
+        old = *l;
+        *l = left;
+    }
+    dt_lines_clear(&old.lines);
+    g_array_free(old.owners, TRUE);
 }
 
 static double luminance(DtColour colour)
@@ -338,7 +343,7 @@ static gboolean thin_out_pen(const DtTrace *t, int pen, DtPenLines *l, DtLines *
     dt_crowd_cover(&c);
     const gboolean good = choose_all(&c, error);
     if (good)
-        part_all(&c, l, dropped);
+        part_all(&c, l, t->o->thin_out, dropped);
     dt_crowd_clear(&c);
     return good;
 }
@@ -376,7 +381,7 @@ gboolean dt_look_thin_out(DtTrace *t, DtPenLines *all, GError **error)
         if (!thin_out_pen(t, pen, &all[pen], &dropped, error))
             return FALSE;
     t->crowded_mm += dt_lines_total_length(&dropped);
-    if (dropped.n > 0)
+    if (dropped.n > 0 && t->o->thin_out)
         drop_places(t, &dropped);
     return TRUE;
 }

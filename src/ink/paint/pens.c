@@ -340,9 +340,10 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             100 * r->beside);
     if (r->crowded_mm >= LEAST_UNSEEN && i-- == 0)
         return g_strdup_printf(
-            _("%.0f mm of lines finer than the pen are left out where they crowd: drawn "
-              "at the pen's width, all of them would come out far darker than the artwork "
-              "(with every-line they are drawn)"),
+            r->thinned_out
+                ? _("%.0f mm of lines finer than the pen are left out where they crowd")
+                : _("lines finer than the pen crowd: at the pen's width they come out far darker "
+                    "than the artwork (thin-out leaves out %.0f mm of them)"),
             r->crowded_mm);
     if (isnan(r->unseen_mm) && i-- == 0)
         return g_strdup(_("it has too many narrow parts to tell whether the ink shows them all"));

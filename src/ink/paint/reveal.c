@@ -530,7 +530,7 @@ gboolean dt_trace_reveal(DtTrace *t, GError **error)
         return TRUE;
     DtPenLines *all = find_lines(t);
     gboolean good = join_all(t, all, error) &&
-                    (!t->appear || t->o->every_line || dt_look_thin_out(t, all, error)) &&
+                    (!(t->appear || t->o->thin_out) || dt_look_thin_out(t, all, error)) &&
                     (!t->appear || dt_look_give_way(t, all, error)) && draw_areas(t, error) &&
                     dt_look_draw_points(t, error);
     for (size_t i = 0; good && i < t->rack->n; i++)
