@@ -47,28 +47,63 @@ void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const Dt
     }
 }
 
-static int by_area(const void *pa, const void *pb)
+typedef struct {
+    guint32 rgb;
+    double area, distance; /* mm^2; the largest */
+} FarColour;
+
+static guint32 rgb_of(DtColour c)
 {
-    const DtInkMatch *a = *(const DtInkMatch *const *)pa, *b = *(const DtInkMatch *const *)pb;
-    if (a->area_mm2 != b->area_mm2)
-        return a->area_mm2 > b->area_mm2 ? -1 : 1;
-    return (a > b) - (a < b);
+    return (guint32)lround(c.r * 255) << 16 | (guint32)lround(c.g * 255) << 8 |
+           (guint32)lround(c.b * 255);
 }
 
-/* The colours that the ink does not match, the largest areas first. */
+static int by_rgb(const void *pa, const void *pb)
+{
+    const FarColour *a = pa, *b = pb;
+    return (a->rgb > b->rgb) - (a->rgb < b->rgb);
+}
+
+static int by_area(const void *pa, const void *pb)
+{
+    const FarColour *a = pa, *b = pb;
+    if (a->area != b->area)
+        return a->area > b->area ? -1 : 1;
+    return by_rgb(pa, pb);
+}
+
+/* The colours that the ink does not match, the largest areas first. One that several recipes draw is one colour. */
+static FarColour *find_far(const DtInkReport *r, size_t *n)
+{
+    FarColour *far = g_new(FarColour, r->n + 1);
+    size_t all = 0;
+    for (size_t i = 0; i < r->n; i++) {
+        const DtInkMatch *m = &r->matches[i];
+        if (m->distance > DT_REPORT_FAR_COLOUR && m->area_mm2 >= LEAST_AREA)
+            far[all++] = (FarColour){rgb_of(m->colour), m->area_mm2, m->distance};
+    }
+    qsort(far, all, sizeof *far, by_rgb);
+    *n = 0;
+    for (size_t i = 0; i < all; i++)
+        if (*n > 0 && far[*n - 1].rgb == far[i].rgb) {
+            far[*n - 1].area += far[i].area;
+            far[*n - 1].distance = MAX(far[*n - 1].distance, far[i].distance);
+        } else {
+            far[(*n)++] = far[i];
+        }
+    qsort(far, *n, sizeof *far, by_area);
+    return far;
+}
+
 static char *far_colours(const DtInkReport *r)
 {
-    g_autofree const DtInkMatch **far = g_new(const DtInkMatch *, r->n + 1);
-    size_t n = 0;
+    size_t n;
+    g_autofree FarColour *far = find_far(r, &n);
     double area = 0;
-    for (size_t i = 0; i < r->n; i++)
-        if (r->matches[i].distance > DT_REPORT_FAR_COLOUR && r->matches[i].area_mm2 >= LEAST_AREA) {
-            far[n++] = &r->matches[i];
-            area += r->matches[i].area_mm2;
-        }
+    for (size_t i = 0; i < n; i++)
+        area += far[i].area;
     if (n == 0)
         return NULL;
-    qsort(far, n, sizeof(const DtInkMatch *), by_area);
     GString *s = g_string_new(NULL);
     g_string_append_printf(
         s,
@@ -76,9 +111,8 @@ static char *far_colours(const DtInkReport *r)
            "%zu colours have no good match among the pens (%.0f mm\302\262):", n),
         n, area);
     for (size_t i = 0; i < MIN(n, MOST_NAMED); i++)
-        g_string_append_printf(s, _("%s #%02lx%02lx%02lx off by %.0f"), i ? "," : "",
-                               lround(far[i]->colour.r * 255), lround(far[i]->colour.g * 255),
-                               lround(far[i]->colour.b * 255), far[i]->distance);
+        g_string_append_printf(s, _("%s #%06lx off by %.0f"), i ? "," : "",
+                               (unsigned long)far[i].rgb, far[i].distance);
     if (n > MOST_NAMED)
         g_string_append(s, _(", and others"));
     return g_string_free(s, FALSE);

@@ -245,6 +245,20 @@ static void test_the_size_on_the_paper(void)
 }
 
 /* The colours that the ink misses, the largest areas first; a little of a colour is no matter. */
+/* A colour that two recipes draw is named once, with all its area and the larger difference. */
+static void test_a_colour_without_match_is_named_once(void)
+{
+    g_autoptr(DtDrawing) d = drawing();
+    DtInkMatch matches[] = {{.colour = {1, 0, 0, 1}, .distance = 31, .area_mm2 = 10},
+                            {.colour = {0, 1, 0, 1}, .distance = 40, .area_mm2 = 25},
+                            {.colour = {1, 0, 0, 1}, .distance = 50, .area_mm2 = 20}};
+    const DtInkReport r = {.matches = matches, .n = 3};
+    g_autofree char *text = dt_report_caution(d, NULL, &r, 0);
+    g_assert_cmpstr(text, ==,
+                    "caution: 2 colours have no good match among the pens (55 mm\302\262): #ff0000 "
+                    "off by 50, #00ff00 off by 40");
+}
+
 static void test_cautions(void)
 {
     g_autoptr(DtDrawing) d = drawing();
@@ -459,6 +473,7 @@ int main(int argc, char **argv)
     g_test_add_func("/report/budget", test_what_a_time_limit_cost);
     g_test_add_func("/report/size", test_the_size_on_the_paper);
     g_test_add_func("/report/cautions", test_cautions);
+    g_test_add_func("/report/cautions/once", test_a_colour_without_match_is_named_once);
     g_test_add_func("/report/sheet", test_the_figures_of_a_sheet);
     g_test_add_func("/report/truing/showed", test_what_a_sheet_showed);
     g_test_add_func("/report/truing/sheet", test_a_test_sheet);
