@@ -393,15 +393,22 @@ static void try_recipe(const DtBoard *b, int area, DtRecipe r, int turn, double 
     take(best, (Option){CHANGE, area, r, turn, cost / t.solved});
 }
 
+/* Lines of one pen in two directions keep to equal shares, since those of the other direction would still hide what the
+ * first shows, or become dense in one. */
 static void try_shares(const DtBoard *b, int area, Option *best)
 {
     const DtLookArea *a = &b->areas[area];
+    const gboolean crossed = a->recipe.pen[1] == a->recipe.pen[0];
     for (int way = -1; way <= 1; way += 2) {
         DtRecipe r = a->recipe;
         for (int k = 0; k < 6; k++) {
             r.share[0] = dt_appear_next_share(r.share[0], way);
             if (r.share[0] <= 0 || (r.share[0] < a->least))
                 break;
+            if (crossed)
+                r = r.share[0] > DT_LOOK_MOST_EACH
+                        ? (DtRecipe){{r.pen[0], -1}, {1, 0}}
+                        : (DtRecipe){{r.pen[0], r.pen[0]}, {r.share[0], r.share[0]}};
             try_recipe(b, area, r, a->turn, 0, best);
         }
     }

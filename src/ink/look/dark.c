@@ -7,8 +7,6 @@
 #define LEAST_GAIN 1.0
 /* The share that each direction covers; below it both cover what one can. */
 #define LEAST_EACH 0.6
-/* With more the gaps would be too narrow for single lines, and crossed bands are rough. */
-#define MOST_EACH 0.83
 /* One pen's lines that cover this much make a dark tone. */
 #define DARK 0.8
 
@@ -21,7 +19,7 @@ static double mean_difference(const DtAppear *appear, const DtLookArea *a, DtRec
 static DtRecipe nearest_crossing(const DtAppear *appear, const DtLookArea *a, int pen)
 {
     DtRecipe best = {{pen, pen}, {LEAST_EACH, LEAST_EACH}};
-    for (double s = LEAST_EACH; s > 0 && s <= MOST_EACH; s = dt_appear_next_share(s, 1)) {
+    for (double s = LEAST_EACH; s > 0 && s <= DT_LOOK_MOST_EACH; s = dt_appear_next_share(s, 1)) {
         const DtRecipe r = {{pen, pen}, {s, s}};
         if (mean_difference(appear, a, r) < mean_difference(appear, a, best))
             best = r;
