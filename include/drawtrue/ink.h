@@ -145,8 +145,8 @@ typedef struct {
     gboolean unsearched;  /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
     size_t faint;         /* paints, or places where they mix, that hide too little to be drawn */
-    double crowded_mm;    /* length of lines that are left out where they crowd, or would be: see
-                          * dt_ink_trace() */
+    double crowded_mm;    /* length of lines left out where they crowd; without `thin_out` about how
+                          * much is too many there: see dt_ink_trace() */
     gboolean thinned_out; /* they are left out */
     double beside; /* share of all ink, 0 to 1, by which it exceeds the dense areas it draws */
     size_t points,
@@ -167,8 +167,8 @@ void dt_ink_report_clear(DtInkReport *r);
  * areas hide what lies beneath and are dense, a line on an area of its own pen is not drawn
  * again, and what is painted of a line along the edge of such an area is merged into the area.
  * Where lines up to 0.6 tips wide crowd and their ink would cover far more than they do in the artwork, they are thinned
- * out if `thin_out` is set. If pens are chosen by appearance, the report tells without it, too, how much would be left
- * out.
+ * out if `thin_out` is set. If pens are chosen by appearance, the report tells without it, too, about how much is
+ * too many.
  *
  * An outline without dashes of its own is dashed if a class of its shape or group names a line
  * type of ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted

@@ -72,7 +72,7 @@ typedef struct {
     GPtrArray *pointed;   /* struct DtPointed: tones to be drawn in a limited number of points */
     size_t points_wanted; /* by all of them */
     size_t faint;         /* paints and places that hide too little to be drawn */
-    double crowded_mm;    /* length of lines left out where they crowd, or that would be */
+    double crowded_mm;    /* length of lines left out where they crowd, or too many there */
     double beside_mm2;    /* ink of dense areas beyond their own area */
     size_t together;      /* paints with too many parts to be judged one by one */
     gboolean unsearched;  /* too much ink to search for free lines */

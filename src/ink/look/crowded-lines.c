@@ -278,8 +278,7 @@ static void part_line(const DtCrowd *c, const DtLines *l, size_t line, guint *s,
         append_part(l, line, from, to, kept ? out : dropped);
 }
 
-/* Moves what is not kept of all lines to `dropped`, or, without `leave_out`, copies it there. */
-static void part_all(const DtCrowd *c, DtPenLines *l, gboolean leave_out, DtLines *dropped)
+static void part_all(const DtCrowd *c, DtPenLines *l, DtLines *dropped)
 {
     DtPenLines left = {.owners = g_array_new(FALSE, FALSE, sizeof(int))};
     dt_lines_init(&left.lines);
@@ -289,13 +288,9 @@ static void part_all(const DtCrowd *c, DtPenLines *l, gboolean leave_out, DtLine
         while (left.owners->len < left.lines.n)
             g_array_append_val(left.owners, g_array_index(l->owners, int, i));
     }
-    DtPenLines old = left;
-    if (leave_out) {
-        old = *l;
-        *l = left;
-    }
-    dt_lines_clear(&old.lines);
-    g_array_free(old.owners, TRUE);
+    dt_lines_clear(&l->lines);
+    g_array_free(l->owners, TRUE);
+    *l = left;
 }
 
 static double luminance(DtColour colour)
@@ -328,8 +323,20 @@ static gboolean has_thin(const DtTrace *t, const DtPenLines *l)
     return FALSE;
 }
 
-static gboolean thin_out_pen(const DtTrace *t, int pen, DtPenLines *l, DtLines *dropped,
-                             GError **error)
+/* By how much the lines exceed what would cover as much as they do in the artwork, mm. */
+static double surplus(const DtCrowd *c)
+{
+    double mm = 0;
+    for (guint i = 0; i < c->stretches->len; i++) {
+        const DtCrowdStretch *s = &g_array_index(c->stretches, DtCrowdStretch, i);
+        for (size_t k = 0; s->thin && k < s->n; k++)
+            mm += s->step * (1 - c->left[dt_crowd_cell(c, dt_crowd_sample(c, s->first + k)->at)]);
+    }
+    return mm;
+}
+
+/* What is left out goes to `dropped`; without t->o->thin_out only its length is estimated. */
+static gboolean thin_out_pen(DtTrace *t, int pen, DtPenLines *l, DtLines *dropped, GError **error)
 {
     if (!has_thin(t, l))
         return TRUE;
@@ -341,9 +348,11 @@ static gboolean thin_out_pen(const DtTrace *t, int pen, DtPenLines *l, DtLines *
         add_line(&c, &l->lines, i, is_thin(t, g_array_index(l->owners, int, i)),
                  width_in_ink(t, g_array_index(l->owners, int, i)));
     dt_crowd_cover(&c);
-    const gboolean good = choose_all(&c, error);
-    if (good)
-        part_all(&c, l, t->o->thin_out, dropped);
+    const gboolean good = !t->o->thin_out || choose_all(&c, error);
+    if (!t->o->thin_out)
+        t->crowded_mm += surplus(&c);
+    else if (good)
+        part_all(&c, l, dropped);
     dt_crowd_clear(&c);
     return good;
 }
@@ -381,7 +390,7 @@ gboolean dt_look_thin_out(DtTrace *t, DtPenLines *all, GError **error)
         if (!thin_out_pen(t, pen, &all[pen], &dropped, error))
             return FALSE;
     t->crowded_mm += dt_lines_total_length(&dropped);
-    if (dropped.n > 0 && t->o->thin_out)
+    if (dropped.n > 0)
         drop_places(t, &dropped);
     return TRUE;
 }

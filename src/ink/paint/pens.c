@@ -342,8 +342,8 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
         return g_strdup_printf(
             r->thinned_out
                 ? _("%.0f mm of lines finer than the pen are left out where they crowd")
-                : _("lines finer than the pen crowd: at the pen's width they come out far darker "
-                    "than the artwork (thin-out leaves out %.0f mm of them)"),
+                : _("lines finer than the pen crowd, about %.0f mm too many: at the pen's width "
+                    "they come out far darker than the artwork (thin-out leaves some out)"),
             r->crowded_mm);
     if (isnan(r->unseen_mm) && i-- == 0)
         return g_strdup(_("it has too many narrow parts to tell whether the ink shows them all"));
