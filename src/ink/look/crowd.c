@@ -22,6 +22,7 @@
 enum { AROUND = 2, DIRECTIONS = 8, MOST_CELLS = 1000000 };
 /* The widest pitch, tips. */
 #define WIDEST_TIPS 12.0
+
 /* Adds a sample's coverage, shared between the two directions that are nearest to its own. */
 static void cover(DtCrowd *c, const DtCrowdSample *p, double mm, double width)
 {
