@@ -411,17 +411,6 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     return TRUE;
 }
 
-static void clear_place(gpointer place)
-{
-    DtInkPlace *p = place;
-    dt_lines_clear(&p->only);
-    dt_lines_clear(&p->cut);
-    dt_lines_clear(&p->along);
-    dt_lines_clear(&p->lighter);
-    dt_stack_free(p->stack);
-    dt_separation_free(p->separation);
-}
-
 static gboolean appearance_decides(const DtInkOptions *o)
 {
     return !o->solid && !o->tone && o->fill && o->hide;
@@ -437,7 +426,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->stack = dt_stack_new(&overlaps);
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
-    g_array_set_clear_func(t->inks, clear_place);
+    g_array_set_clear_func(t->inks, dt_trace_clear_place);
     t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
     t->faint = t->together = t->points_wanted = 0;
     t->pointed = NULL;

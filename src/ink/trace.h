@@ -26,6 +26,8 @@ typedef struct {
 #define DT_LOOK_ONE_PAINT 5.0
 /* A line with a field's own pen is visible over a hatch that covers less than this. */
 #define DT_LOOK_SHOWS_OVER 0.5
+/* A pen darker than a line's by this much (L*) hides it. */
+#define DT_LOOK_DARKER 3.0
 /* Parts into which a circle of this many tips does not fit are too narrow for a pattern. */
 #define DT_LOOK_NARROW_TIPS 3.0
 #define DT_INK_PAPER ((DtInk){-1, DT_TRACE_LEVELS, -1, -1, 0, 0, FALSE})
@@ -36,6 +38,7 @@ typedef struct {
     DtLines only;             /* one clean region, while there is no more */
     DtStack *stack;           /* of all its areas, if there are several */
     DtLines cut;              /* areas that are kept bare of it, by the nonzero rule */
+    GArray *pen_cuts;         /* of places.c: areas that are kept bare of one of its pens */
     DtLines along;            /* parts of its edge that have a line if its hatch is open */
     DtLines lighter;          /* parts of its edge beside the paper or a lighter paint */
     DtLab paint;              /* the paint it represents; that of the first of its areas */
@@ -123,6 +126,17 @@ typedef struct {
     GArray *owners; /* int */
 } DtPenLines;
 
+/* Frees what a DtInkPlace owns: an element of t->inks. */
+void dt_trace_clear_place(gpointer place);
+/* The areas that are kept bare of one pen's part of a place's ink, by the nonzero rule, for more to be added; valid until
+ * another pen's are asked for. */
+DtLines *dt_trace_pen_cut(DtInkPlace *p, int pen);
+/* Sets *region to `left`, which receives what is left of it, if there is anything to cut: areas by the nonzero rule. */
+gboolean dt_trace_subtract_cut(const DtLines *cut, const DtLines **region, DtLines *left,
+                               GError **error);
+/* The same with what is kept bare of one pen of a place. */
+gboolean dt_trace_subtract_pen_cut(const DtInkPlace *p, int pen, const DtLines **region,
+                                   DtLines *left, GError **error);
 /* Adds a clean region to the others of ink number i. */
 gboolean dt_trace_lay_region(DtTrace *t, int i, const DtLines *region, GError **error);
 /* The union of all areas of an ink; NULL if there are none. */

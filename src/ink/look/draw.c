@@ -318,38 +318,53 @@ static gboolean draw_tone_edge(DtTrace *t, const DtInkPlace *p, Tone *tone, int 
     return dt_work_check(error);
 }
 
+/* Whether tones are hatched. */
+static gboolean is_hatched(const DtTrace *t)
+{
+    return t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
+}
+
 /* Gradients are hatched, unless a method without hatching was requested. */
+static gboolean draw_pen_of_tone(DtTrace *t, const DtInkPlace *p, Tone *tone, const DtLines *region,
+                                 GError **error)
+{
+    const gboolean crossed = t->o->hatch == DT_HATCH_CROSSED ||
+                             (p->picture && t->o->picture == DT_PICTURE_CROSSED),
+                   hatched = is_hatched(t);
+    const int pen = dt_separation_pen(p->separation, tone->pen);
+    const double angle = t->o->angle + tone->pen * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
+    if (tone->groups && !draw_tone_edge(t, p, tone, pen, region, error))
+        return FALSE;
+    return !hatched  ? draw_from_grid(t, tone, pen, angle, region, error)
+           : crossed ? hatch_tone(t, tone, pen, crossed_first, angle, region, error) &&
+                           hatch_tone(t, tone, pen, crossed_second, angle + G_PI / 2, region, error)
+                     : hatch_tone(t, tone, pen, share_at, angle, region, error);
+}
+
 static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
-    gboolean crossed =
-        t->o->hatch == DT_HATCH_CROSSED || (p->picture && t->o->picture == DT_PICTURE_CROSSED);
-    gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
-    g_autoptr(DtGroups) groups = NULL;
-    g_autofree double *kept = NULL;
-    if (hatched && p->along.n > 0) {
-        groups = dt_groups_new(region, DT_FILL_GROUP_TIPS * t->rack->pens[p->ink.pen].tip);
-        kept = g_new0(double, dt_groups_n(groups) + 1);
-    }
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
+        const int pen = dt_separation_pen(p->separation, i);
+        const DtLines *own = region;
+        g_auto(DtLines) left;
+        g_autoptr(DtGroups) groups = NULL;
+        g_autofree double *kept = NULL;
+        dt_lines_init(&left);
+        if (!dt_trace_subtract_pen_cut(p, pen, &own, &left, error))
+            return FALSE;
+        if (i == 0 && is_hatched(t) && p->along.n > 0) {
+            groups = dt_groups_new(own, DT_FILL_GROUP_TIPS * t->rack->pens[p->ink.pen].tip);
+            kept = g_new0(double, dt_groups_n(groups) + 1);
+        }
         Tone tone = {t,
                      p->separation,
                      p->ink.label,
                      i,
                      dt_look_tone_way(t, p->picture) == DT_TONE_EVEN,
-                     i == 0 ? groups : NULL,
+                     groups,
                      kept,
                      1};
-        int pen = dt_separation_pen(p->separation, i);
-        if (tone.groups && !draw_tone_edge(t, p, &tone, pen, region, error))
-            return FALSE;
-        double angle = t->o->angle + i * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
-        gboolean good =
-            !hatched ? draw_from_grid(t, &tone, pen, angle, region, error)
-            : crossed
-                ? hatch_tone(t, &tone, pen, crossed_first, angle, region, error) &&
-                      hatch_tone(t, &tone, pen, crossed_second, angle + G_PI / 2, region, error)
-                : hatch_tone(t, &tone, pen, share_at, angle, region, error);
-        if (!good)
+        if (!draw_pen_of_tone(t, p, &tone, own, error))
             return FALSE;
     }
     return TRUE;

@@ -1,14 +1,12 @@
 /* edges: lines and bare gaps along the edges of areas. */
 #include "ink/look/chains.h"
 #include "ink/look/compose.h"
+#include "ink/look/tone-gaps.h"
 #include "ink/outline.h"
 
 /* An open hatch has a line along its edge where the neighbour is bare paper, or lighter by this much: without it a
  * light shape shows only as ends of lines. */
 #define LIGHTER 3.0
-/* A narrow part must be separated from an adjacent paint that changes if they differ by this
- * much (CIEDE2000). */
-#define TONE_APART 10.0
 
 static gboolean is_gap(const DtCompose *c, int a, int b)
 {
@@ -106,117 +104,6 @@ static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, co
     }
 }
 
-/* Whether the ink of a paint that changes would hide a narrow part along an edge: those of its pens
- * that are no lighter than the narrow part's cover so much there, while the paints differ. */
-static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow, int tone,
-                             const int *place_of)
-{
-    const DtLookArea *a = dt_compose_area(c, narrow);
-    if (!a->narrow || a->recipe.pen[0] < 0 || !dt_compose_area(c, tone)->fixed)
-        return FALSE;
-    const DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[tone]);
-    if (!p->separation || p->picture)
-        return FALSE;
-    const DtColour seen = dt_colour_over(
-        dt_paint_layers_seen_at(c->t->layers, p->ink.label, dt_point_lerp(e->a, e->b, 0.5)).colour,
-        c->t->o->paper);
-    if (dt_colour_difference(dt_colour_lab(seen), a->lab) < TONE_APART)
-        return FALSE;
-    const DtPen *pens = c->t->rack->pens;
-    const double own = dt_colour_lab(pens[a->recipe.pen[0]].colour).l;
-    double bare = 1; /* of them all together (Demichel 1924) */
-    for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++)
-        if (dt_colour_lab(pens[dt_separation_pen(p->separation, i)].colour).l <= own + LIGHTER)
-            bare *= 1 - dt_separation_share(p->separation, i, seen);
-    return 1 - bare >= DT_LOOK_SHOWS_OVER;
-}
-
-/* The mean colour of the ink on one side of an edge, and the paint that it stands for. */
-typedef struct {
-    DtLab ink, paint;
-    double bare; /* share of the paper that stays bare */
-    const DtLookArea *area;
-    unsigned n; /* pens of a tone */
-    int pen[DT_PENS_OF_PICTURE];
-    double share[DT_PENS_OF_PICTURE];
-} EdgeSide;
-
-static gboolean find_side(const DtCompose *c, const DtPartEdge *e, int part, const int *place_of,
-                          EdgeSide *out)
-{
-    const int area = c->area_of[part];
-    const DtLookArea *a = dt_compose_area(c, area);
-    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
-    *out = (EdgeSide){
-        .ink = dt_appear_lab(c->t->appear, a->recipe), .paint = a->lab, .bare = 1, .area = a};
-    if (a->narrow || p->picture)
-        return FALSE;
-    for (int k = 0; k < 2 && !a->fixed; k++)
-        out->bare *= a->recipe.pen[k] < 0 ? 1 : 1 - a->recipe.share[k];
-    if (!a->fixed)
-        return TRUE;
-    DtSeparation *s = dt_trace_place(c->t, (guint)place_of[area])->separation;
-    if (!s || dt_separation_n_pens(s) > DT_PENS_OF_PICTURE)
-        return FALSE;
-    const DtPoint at = dt_point_lerp(e->a, e->b, 0.5);
-    const DtColour seen =
-        dt_colour_over(dt_paint_layers_seen_at(c->t->layers, p->label, at).colour, c->t->o->paper);
-    double light[3];
-    out->n = dt_separation_n_pens(s);
-    for (unsigned i = 0; i < out->n; i++) {
-        out->pen[i] = dt_separation_pen(s, i);
-        out->share[i] = dt_separation_share(s, i, seen);
-        out->bare *= 1 - out->share[i];
-    }
-    dt_appear_light_of_many(c->t->appear, out->pen, out->share, out->n, light);
-    out->ink = dt_colour_lab_linear(light[0], light[1], light[2]);
-    out->paint = dt_colour_lab(seen);
-    return TRUE;
-}
-
-/* Whether a line would be lost in its pen's share of a tone beside it. */
-static gboolean is_lost_in_tone(const DtCompose *c, const EdgeSide *line, const EdgeSide *tone)
-{
-    const DtRecipe own = line->area->recipe;
-    for (unsigned i = 0; i < tone->n && !line->area->fixed; i++)
-        if (tone->pen[i] == own.pen[0] &&
-            dt_look_is_line_lost(line->area, own, (DtRecipe){{own.pen[0], -1}, {tone->share[i], 0}},
-                                 dt_compose_tip(c->t)))
-            return TRUE;
-    return FALSE;
-}
-
-/* Which of the two parts at an edge has its ink cut back for a gap, if their paints differ and their inks do not: the one
- * that has a tone, or of two the darker one. -1: none. */
-static int merged_side(const DtCompose *c, const DtPartEdge *e, const int *place_of)
-{
-    EdgeSide side[2];
-    if (!find_side(c, e, e->left, place_of, &side[0]) ||
-        !find_side(c, e, e->right, place_of, &side[1]) || side[0].n + side[1].n == 0 ||
-        MAX(side[0].bare, side[1].bare) > 1 - DT_LOOK_SHOWS_OVER ||
-        dt_colour_difference(side[0].paint, side[1].paint) < TONE_APART)
-        return -1;
-    if (dt_colour_difference(side[0].ink, side[1].ink) >= DT_LOOK_TOLD_APART &&
-        !is_lost_in_tone(c, &side[0], &side[1]) && !is_lost_in_tone(c, &side[1], &side[0]))
-        return -1;
-    const int cut = side[0].n > 0 && (side[1].n == 0 || side[0].paint.l < side[1].paint.l) ? 0 : 1;
-    return dt_look_is_worth_a_gap(c->t->appear, side[cut].paint, side[1 - cut].paint,
-                                  dt_compose_tip(c->t))
-               ? cut
-               : -1;
-}
-
-static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *side,
-                         const int *place_of, DtLines *one_sided)
-{
-    for (int k = 0; k < 2; k++)
-        if (is_swallowed(c, e, side[k], side[1 - k], place_of))
-            add_stretch(&one_sided[place_of[side[1 - k]]], e->a, e->b);
-    const int merged = merged_side(c, e, place_of);
-    if (merged >= 0)
-        add_stretch(&one_sided[place_of[side[merged]]], e->a, e->b);
-}
-
 double dt_compose_overlap(const DtCompose *c, guint place)
 {
     const gboolean tones = dt_trace_place(c->t, place)->separation && c->t->tones.n > 0;
@@ -251,6 +138,7 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
     DtLines *one_sided = g_new0(DtLines, n + 1);
     g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
     g_autofree uint8_t *middle = dt_compose_find_middles(c);
+    g_autoptr(DtToneGaps) tone_gaps = dt_tone_gaps_new(c, place_of);
     for (guint i = 0; i < c->edges->len; i++) {
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
         if (e->left == e->right)
@@ -272,13 +160,14 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
         }
         if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
             continue;
-        add_tone_gap(c, e, side, place_of, one_sided);
+        dt_tone_gaps_add(tone_gaps, e);
         if (c->gaps->len > 0 && is_gap(c, side[0], side[1]))
             add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
     }
     for (guint i = 0; i < n; i++)
         dt_chain_stretches(&dt_trace_place(c->t, i)->along);
-    gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
+    gboolean good =
+        cut_gaps(c, &shared, one_sided, has_gap, error) && dt_tone_gaps_cut(tone_gaps, error);
     for (guint i = 0; i < n; i++)
         dt_lines_clear(&one_sided[i]);
     g_free(one_sided);

@@ -9,8 +9,6 @@
 
 /* Steps along the lines, mm. */
 #define STEP 0.2
-/* A pen darker than the line's by this much hides it. */
-#define DARKER 3.0
 
 typedef struct {
     const DtStrokes *all;
@@ -65,7 +63,7 @@ static void count_step(DtPoint a, DtPoint b, const DtStroke *s, void *user)
     for (guint i = 0; cell && i < cell->len; i++) {
         const DtCellStretch *o = &g_array_index(cell, DtCellStretch, i);
         const unsigned pen = stroke_of(c->ink, o)->pen;
-        if (c->lightness[pen] < c->lightness[s->pen] - DARKER &&
+        if (c->lightness[pen] < c->lightness[s->pen] - DT_LOOK_DARKER &&
             dt_point_segment_distance(at, o->a, o->b) < c->t->rack->pens[pen].tip / 2) {
             c->lost += dt_point_distance(a, b);
             return;

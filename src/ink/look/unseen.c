@@ -204,7 +204,8 @@ static gboolean is_under_darker(const Paper *p)
 {
     double lightest, darkest, other;
     return dt_strips_ink_at(p->strips, DT_STRIPS_LINES, &lightest, &other) &&
-           dt_strips_ink_at(p->strips, DT_STRIPS_FIELDS, &other, &darkest) && darkest < lightest;
+           dt_strips_ink_at(p->strips, DT_STRIPS_FIELDS, &other, &darkest) &&
+           darkest < lightest - DT_LOOK_DARKER;
 }
 
 static guint stride_of(const DtTrace *t)

@@ -27,60 +27,6 @@ DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2)
     return ink;
 }
 
-static gboolean is_same_ink(const DtInk *a, const DtInk *b)
-{
-    return a->pen == b->pen && a->level == b->level && a->label == b->label &&
-           a->across == b->across && a->across_level == b->across_level && a->turn == b->turn &&
-           a->narrow == b->narrow;
-}
-
-/* With more places than this, paints that share an ink also share its first place. */
-enum { MOST_APART = 64 };
-
-int dt_trace_ink_number(DtTrace *t, DtInk ink, const DtLab *paint)
-{
-    const gboolean any = !paint || t->inks->len >= MOST_APART;
-    if (ink.pen < 0)
-        return -1;
-    for (guint i = 0; i < t->inks->len; i++) {
-        const DtInkPlace *p = dt_trace_place(t, i);
-        if (!is_same_ink(&p->ink, &ink))
-            continue;
-        if (any || dt_colour_difference(p->paint, *paint) < DT_LOOK_ONE_PAINT)
-            return (int)i;
-    }
-    DtInkPlace fresh = {.ink = ink, .paint = paint ? *paint : (DtLab){0, 0, 0}};
-    dt_lines_init(&fresh.only);
-    dt_lines_init(&fresh.cut);
-    dt_lines_init(&fresh.along);
-    dt_lines_init(&fresh.lighter);
-    g_array_append_val(t->inks, fresh);
-    return (int)t->inks->len - 1;
-}
-
-gboolean dt_trace_lay_beside(DtTrace *t, int i, const DtLines *area, DtPlaneRule rule,
-                             GError **error)
-{
-    DtInkPlace *p = dt_trace_place(t, (guint)i);
-    if (!p->stack) {
-        p->stack = dt_stack_new(NULL);
-        if (p->only.n > 0 &&
-            !dt_stack_add_area(p->stack, DT_STACK_FIRST, &p->only, DT_PLANE_NONZERO, error))
-            return FALSE;
-    }
-    return dt_stack_add_area(p->stack, DT_STACK_FIRST, area, rule, error);
-}
-
-/* The same for a clean region, which needs no stack while it is alone. */
-gboolean dt_trace_lay_region(DtTrace *t, int i, const DtLines *region, GError **error)
-{
-    DtInkPlace *p = dt_trace_place(t, (guint)i);
-    if (p->stack || p->only.n > 0)
-        return dt_trace_lay_beside(t, i, region, DT_PLANE_NONZERO, error);
-    dt_lines_append_lines(&p->only, region);
-    return TRUE;
-}
-
 /* Areas ------------------------------------------------------------------------------------- */
 
 typedef struct {
@@ -238,14 +184,8 @@ static gboolean draw_place(DtTrace *t, const DtInkPlace *p, const DtLines *regio
 {
     g_auto(DtLines) left;
     dt_lines_init(&left);
-    if (p->cut.n > 0) {
-        g_auto(DtLines) cut;
-        dt_lines_init(&cut);
-        if (!dt_region_clean(&p->cut, DT_PLANE_NONZERO, &cut, error) ||
-            !dt_region_subtract(region, DT_PLANE_NONZERO, &cut, &left, error))
-            return FALSE;
-        region = &left;
-    }
+    if (!dt_trace_subtract_cut(&p->cut, &region, &left, error))
+        return FALSE;
     const size_t first = t->out->n;
     if (!(t->appear ? dt_look_draw(t, p, region, error)
                     : dt_trace_region(t, region, p->ink, -1, error)))
