@@ -44,6 +44,7 @@ typedef struct {
     DtLab paint;              /* the paint it represents; that of the first of its areas */
     DtSeparation *separation; /* where its tone changes */
     gboolean picture;         /* and has many colours */
+    gboolean beside_lighter;  /* not all of it lies between darker areas */
 } DtInkPlace;
 
 /* A place along a narrow part or a line of the artwork that differs from what is on either side. */

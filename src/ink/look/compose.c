@@ -471,6 +471,7 @@ static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
         place->picture = p->picture;
+        place->beside_lighter |= !dt_compose_area(c, i)->on_dark;
     }
     return lay_regions(c, place_of, error) && join_tones(c, error);
 }

@@ -489,6 +489,48 @@ static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *
     return dt_work_check(error);
 }
 
+/* A line along the middle of a narrow part that is at least so many tips wide leaves edges that are seen. */
+#define EDGED_TIPS 1.6
+/* Bends of a region flatter than this (mm) are dropped when it is narrowed and widened again, and by so much more it is
+ * widened. */
+#define FLAT 0.01
+#define MARGIN 0.02
+
+/* The places of a region into which a circle of some width fits, and the rest. */
+static gboolean divide_by_width(const DtLines *region, double width, DtLines *wide, DtLines *thin,
+                                GError **error)
+{
+    g_auto(DtLines) plain, core, grown;
+    dt_lines_init(&plain);
+    dt_lines_init(&core);
+    dt_lines_init(&grown);
+    dt_region_simplify(region, FLAT, &plain);
+    return dt_region_inset(&plain, width / 2, &core, error) &&
+           dt_region_inset(&core, -width / 2 - MARGIN, &grown, error) &&
+           dt_region_intersect(region, DT_PLANE_NONZERO, &grown, wide, error) &&
+           dt_region_subtract(region, DT_PLANE_NONZERO, &grown, thin, error);
+}
+
+/* Narrow parts that a line along their middle shows by the bare edges that it leaves beside darker ink: where they are too
+ * thin for that they are left bare. */
+static gboolean draw_edged(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
+{
+    g_auto(DtLines) wide, thin;
+    dt_lines_init(&wide);
+    dt_lines_init(&thin);
+    return divide_by_width(region, EDGED_TIPS * t->rack->pens[p->ink.pen].tip, &wide, &thin,
+                           error) &&
+           draw_middle(t, p->ink.pen, &wide, error) && draw_on_lighter(t, p, &thin, error);
+}
+
+static gboolean draw_narrow(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
+{
+    if (p->ink.level == 0)
+        return draw_on_lighter(t, p, region, error);
+    return p->beside_lighter ? draw_middle(t, p->ink.pen, region, error)
+                             : draw_edged(t, p, region, error);
+}
+
 static double share_of(int level)
 {
     return (double)level / DT_TRACE_LEVELS;
@@ -514,8 +556,7 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
     if (p->separation)
         return draw_tone(t, p, region, error);
     if (ink->narrow && ink->level < DT_TRACE_LEVELS)
-        return ink->level > 0 ? draw_middle(t, ink->pen, region, error)
-                              : draw_on_lighter(t, p, region, error);
+        return draw_narrow(t, p, region, error);
     double angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE;
     const gboolean as_one = is_drawn_as_one(t, ink);
     DtFillStyle f =
