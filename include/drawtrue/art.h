@@ -98,6 +98,8 @@ typedef struct {
     DtArtNote *notes;
     size_t n_notes;
     struct DtArtStore *store; /* private: owns what the pointers above point to */
+    gboolean is_forgotten;    /* dt_drawing_forget_shapes() was called, */
+    DtBox forgotten_box;      /* and dt_art_box() was this */
 } DtDrawing;
 
 typedef struct {
@@ -138,6 +140,9 @@ uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, double *d
 /* Whether a file is artwork rather than a program, judged by its name or by how it begins. TRUE
  * too for a file that cannot be opened, since the reader of artwork then says why. */
 gboolean dt_art_is_artwork(const char *path);
+/* Frees shapes, clips and groups, most of its memory, once nobody looks at them any more; size, box
+ * and notes stay. It must not be placed again. */
+void dt_drawing_forget_shapes(DtDrawing *d);
 void dt_drawing_free(DtDrawing *d);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtDrawing, dt_drawing_free)
 

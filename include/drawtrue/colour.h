@@ -6,6 +6,12 @@ typedef struct {
     double alpha;   /* 0 to 1 */
 } DtColour;
 
+/* Whether two colours are the very same. */
+static inline int dt_colour_equal(DtColour a, DtColour b)
+{
+    return a.r == b.r && a.g == b.g && a.b == b.b && a.alpha == b.alpha;
+}
+
 /* CIELAB (CIE 15) under D65. */
 typedef struct {
     double l, a, b;

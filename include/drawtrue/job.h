@@ -20,11 +20,13 @@ typedef struct {
     gboolean own_angle;   /* hatch at ink.angle; FALSE: in the machine's fastest direction */
     gboolean
         no_corrections; /* plan as if the machine were perfect, to show what the corrections gain */
+    gboolean program_only; /* nobody looks at the drawing's shapes afterwards: they are forgotten as
+                            * soon as their strokes are known, which saves memory */
 } DtJobOptions;
 
 #define DT_JOB_OPTIONS_DEFAULT                                                                     \
     ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT,      \
-                    DT_PLACEMENT_DEFAULT, 0, FALSE, FALSE, FALSE})
+                    DT_PLACEMENT_DEFAULT, 0, FALSE, FALSE, FALSE, FALSE})
 
 /* Cost and gain of drawing fills in one direction only. [0]: both directions, [1]: one. */
 typedef struct {

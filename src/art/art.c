@@ -199,8 +199,11 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
-    ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
-    doc.store->source = data;
+    ArtDoc doc = {.store = dt_art_store_new(),
+                  .tree = dt_art_store_new(),
+                  .source = data,
+                  .name = name,
+                  .undrawn = g_ptr_array_new()};
     doc.has_variables = dt_art_has_variables(data, len);
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
@@ -345,18 +348,31 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
     return data ? read_any(data, len, standard ? _("standard input") : path, options, error) : NULL;
 }
 
+static void free_shapes(DtDrawing *d)
+{
+    d->n_shapes = d->n_clips = d->n_groups = 0;
+    g_clear_pointer(&d->shapes, g_free);
+    g_clear_pointer(&d->clips, g_free);
+    g_clear_pointer(&d->groups, g_free);
+    g_clear_pointer(&d->store, dt_art_store_free);
+}
+
+void dt_drawing_forget_shapes(DtDrawing *d)
+{
+    d->forgotten_box = dt_art_box(d);
+    d->is_forgotten = TRUE;
+    free_shapes(d);
+}
+
 void dt_drawing_free(DtDrawing *d)
 {
     if (!d)
         return;
+    free_shapes(d);
     for (gsize i = 0; i < d->n_notes; i++)
         g_free(d->notes[i].text);
     g_free(d->path);
-    g_free(d->shapes);
-    g_free(d->clips);
-    g_free(d->groups);
     g_free(d->notes);
-    dt_art_store_free(d->store);
     g_free(d);
 }
 
@@ -384,7 +400,7 @@ double dt_art_stroke_width_mm(const DtStrokeStyle *s)
 
 DtBox dt_art_box(const DtDrawing *d)
 {
-    DtBox box = DT_BOX_EMPTY;
+    DtBox box = d->is_forgotten ? d->forgotten_box : DT_BOX_EMPTY;
     for (gsize i = 0; i < d->n_shapes; i++) {
         const DtShape *s = &d->shapes[i];
         double reach = 0;

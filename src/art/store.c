@@ -35,7 +35,6 @@ void dt_art_store_free(ArtStore *s)
     g_ptr_array_unref(s->tones);
     g_ptr_array_unref(s->softs);
     g_ptr_array_unref(s->blocks);
-    g_free(s->source);
     g_free(s);
 }
 

@@ -39,7 +39,6 @@ struct DtArtStore {
     GPtrArray *blocks; /* pixels and long outlines, g_free */
     gsize replaced;    /* var() in all values */
     gsize variables;   /* bytes of custom properties */
-    char *source;      /* the XML, NUL-terminated: attribute values may lie inside it */
 };
 
 ArtStore *dt_art_store_new(void);
@@ -81,9 +80,11 @@ typedef struct {
 } ArtUndrawn;
 
 typedef struct {
-    ArtStore *store;
+    ArtStore *store; /* of the drawing */
+    ArtStore *tree;  /* of the nodes and their attributes, which the finished drawing does without */
+    char *source;    /* the XML, NUL-terminated: attribute values may lie inside it */
     ArtNode *root;
-    GPtrArray *undrawn;  /* of ArtUndrawn, in the store */
+    GPtrArray *undrawn;  /* of ArtUndrawn, in the tree's store */
     gboolean namespaced; /* whether the outermost element is in SVG's namespace */
     GHashTable *by_id;   /* id to ArtNode *, the first of that id; NULL until needed */
     gsize n_nodes;
@@ -92,9 +93,9 @@ typedef struct {
     int outside_sheet; /* line of a reference to an external style sheet; 0 if there is none */
 } ArtDoc;
 
-/* Parses the store's source, `len` bytes and a NUL, and terminates attribute values inside it. */
+/* Parses the source, `len` bytes and a NUL, and terminates attribute values inside it. */
 gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error);
-void dt_art_doc_clear(ArtDoc *doc);
+void dt_art_doc_clear(ArtDoc *doc); /* all but the drawing's store */
 ArtNode *dt_art_next_node(const ArtNode *n);             /* in document order */
 const char *dt_art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* The target of href or xlink:href inside the file; NULL if it is absent, elsewhere or missing. */

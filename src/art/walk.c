@@ -72,7 +72,7 @@ void dt_art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out)
     dt_art_style_initial(&parent);
     *out = parent;
     while (depth > 0) {
-        dt_art_style_compute(out, &parent, chain[--depth], r->sheet, r->store, &r->root);
+        dt_art_style_compute(out, &parent, chain[--depth], r->sheet, r->doc->tree, &r->root);
         parent = *out;
     }
 }
@@ -229,7 +229,7 @@ static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtSty
     if (!dt_art_go_deeper(r, target, &in))
         return;
     ArtStyle style;
-    dt_art_style_compute(&style, s, target, r->sheet, r->store, &r->root);
+    dt_art_style_compute(&style, s, target, r->sheet, r->doc->tree, &r->root);
     if (!style.display)
         return;
     in.style = &style;
@@ -387,7 +387,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
     if (!dt_art_go_deeper(r, n, &in) || !dt_art_conditions(n))
         return;
     ArtStyle s;
-    dt_art_style_compute(&s, outer->style, n, r->sheet, r->store, &r->root);
+    dt_art_style_compute(&s, outer->style, n, r->sheet, r->doc->tree, &r->root);
     if (!s.display)
         return;
     in.style = &s;
@@ -493,7 +493,7 @@ void dt_art_walk_root(ArtReader *r)
     ArtNode *root = r->doc->root;
     ArtStyle initial, s;
     dt_art_style_initial(&initial);
-    dt_art_style_compute(&s, &initial, root, r->sheet, r->store, &r->root);
+    dt_art_style_compute(&s, &initial, root, r->sheet, r->doc->tree, &r->root);
     r->root.rem = s.font_size;
     double w, h;
     gboolean sized = dt_art_page_size(r, root, &s, &w, &h);

@@ -24,6 +24,7 @@ static int run(int argc, char **argv, GError **error)
                             "plan takes one drawing and -o JOB.nc");
         return DT_ERROR_USAGE;
     }
+    in.job.program_only = TRUE;
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in.profile, &problem);
     DtReportTrueness trueness = {measured, problem ? problem->message : NULL, NULL};

@@ -12,6 +12,7 @@
 #include "ink/plane/trim.h"
 
 #include <math.h>
+#include <string.h>
 
 /* A stroke up to this much wider than the tip is drawn as one line. */
 #define ONE_LINE 1.1
@@ -425,6 +426,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->pens = dt_pens_new(t->d, t->rack, t->o);
     t->stack = dt_stack_new(&overlaps);
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
+    memset(t->line_looks, 0, sizeof t->line_looks);
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, dt_trace_clear_place);
     t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));

@@ -55,6 +55,16 @@ typedef struct {
     gboolean line; /* of a stroke that is drawn as a line */
 } DtThinPlace;
 
+/* How a line of some paint and width is drawn, once it was judged: dt_look_line_is_area(). */
+typedef struct {
+    gboolean is_known, is_area;
+    DtColour paint;
+    double width;
+    int pen;
+} DtLineLook;
+
+#define DT_LINE_LOOKS 64
+
 typedef struct {
     const DtDrawing *d;
     const DtRack *rack;
@@ -85,6 +95,7 @@ typedef struct {
     double unseen_mm;     /* length of narrow parts that the ink does not show */
     DtPoint unseen_at;    /* in the part that is lost on the greatest length */
     DtAppear *appear;     /* if appearance decides; NULL if each paint is judged by itself */
+    DtLineLook line_looks[DT_LINE_LOOKS]; /* of the last lines, each in the place of its style */
 } DtTrace;
 
 /* Fails with DT_ERROR_INPUT unless the rack has pens, and all values are in range. */

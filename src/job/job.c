@@ -226,6 +226,8 @@ gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GErr
         return FALSE;
     if (job->strokes.n == 0)
         return TRUE;
+    if (o->program_only && !(o->minutes > 0)) /* for the sake of a time limit it is traced again */
+        dt_drawing_forget_shapes(job->drawing);
     dt_work_begin(DT_STAGE_ORDER);
     if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
         return FALSE;

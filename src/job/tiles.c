@@ -152,6 +152,9 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, GError **erro
         return FALSE;
     if (out->n == 0)
         return dt_job_refuse_bare(out->drawing, &out->colours, path, error);
+    if (t->o->program_only)
+        dt_drawing_forget_shapes(out->drawing);
+    dt_strokes_clear(&all); /* the sheets have copies */
     return plan_each(t, out, DT_STAGE_ORDER, error) && plan_each(t, out, DT_STAGE_MOVES, error);
 }
 

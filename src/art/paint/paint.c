@@ -68,7 +68,7 @@ static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, d
                        gboolean *modern)
 {
     ArtStyle s;
-    dt_art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
+    dt_art_style_compute(&s, parent, n, r->sheet, r->doc->tree, &r->root);
     ArtStop stop = {0, dt_art_colour_of(&s.stop_color, &s)};
     *modern |= s.stop_color.current && !s.stop_color.mix ? s.color.modern : s.stop_color.modern;
     stop.colour.alpha *= s.stop_opacity;

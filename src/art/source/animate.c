@@ -18,7 +18,7 @@ static void put_attribute(ArtDoc *doc, ArtNode *n, ArtName name, const char *key
             n->attrs[i].value = value;
             return;
         }
-    ArtAttr *attrs = dt_art_store_alloc(doc->store, (n->n_attrs + 1) * sizeof *attrs);
+    ArtAttr *attrs = dt_art_store_alloc(doc->tree, (n->n_attrs + 1) * sizeof *attrs);
     if (n->n_attrs > 0)
         memcpy(attrs, n->attrs, n->n_attrs * sizeof *attrs);
     attrs[n->n_attrs] = (ArtAttr){name, key, value};
@@ -50,7 +50,7 @@ static const char *last_of(ArtDoc *doc, const char *values)
     gsize from = len;
     while (from > 0 && values[from - 1] != ';')
         from--;
-    const char *text = dt_art_store_text(doc->store, values + from, len - from);
+    const char *text = dt_art_store_text(doc->tree, values + from, len - from);
     return art_skip_space(text);
 }
 
@@ -66,7 +66,7 @@ static const char *joined(ArtDoc *doc, const char *a, const char *between, const
                           const char *after)
 {
     g_autofree char *text = g_strconcat(a, between, b, after, NULL);
-    return dt_art_store_text(doc->store, text, strlen(text));
+    return dt_art_store_text(doc->tree, text, strlen(text));
 }
 
 /* Sets the target to its final value; FALSE if it cannot be determined. */

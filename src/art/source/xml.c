@@ -23,6 +23,7 @@ typedef struct {
     gsize words_depth; /* open elements within which character data matters */
     gsize entity_bytes;
     const char *source_end;
+    const char *last_classes; /* of the last element that has any */
     GError *error;
     int lines_seen;
     struct {
@@ -111,8 +112,8 @@ static void tell_undrawn(Builder *b, const ArtNode *n, const char *name, const c
     GPtrArray *all = b->doc->undrawn;
     if (all->len == MAX_UNDRAWN)
         return;
-    ArtUndrawn *u = dt_art_store_alloc(b->doc->store, sizeof *u);
-    *u = (ArtUndrawn){n, dt_art_store_text(b->doc->store, name, strlen(name)), why};
+    ArtUndrawn *u = dt_art_store_alloc(b->doc->tree, sizeof *u);
+    *u = (ArtUndrawn){n, dt_art_store_text(b->doc->tree, name, strlen(name)), why};
     g_ptr_array_add(all, u);
 }
 
@@ -149,7 +150,7 @@ static gboolean holds_words(ArtTag tag)
 
 static ArtNode *new_node(Builder *b, ArtTag tag)
 {
-    ArtNode *n = dt_art_store_zero(b->doc->store, sizeof *n);
+    ArtNode *n = dt_art_store_zero(b->doc->tree, sizeof *n);
     n->tag = tag;
     n->parent = b->at;
     if (b->at) {
@@ -193,21 +194,37 @@ static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, con
     return FALSE;
 }
 
+/* What the finished drawing names, which outlives the source. Elements of one class often follow
+ * one another. */
+static const char *lasting_text(Builder *b, ArtName name, const char *from, const char *to)
+{
+    const gsize len = (gsize)(to - from);
+    const char *last = b->last_classes;
+    if (name == ART_AT_CLASS && last && strncmp(last, from, len) == 0 && last[len] == '\0')
+        return last;
+    const char *text = dt_art_store_text(b->doc->store, from, len);
+    if (name == ART_AT_CLASS)
+        b->last_classes = text;
+    return text;
+}
+
 /* The value NUL-terminated, in place in the source if it is unchanged: the NUL replaces its
  * closing quote, which has been read. */
-static const char *value_text(Builder *b, const char *from, const char *to)
+static const char *value_text(Builder *b, ArtName name, const char *from, const char *to)
 {
-    char *source = b->doc->store->source;
+    char *source = b->doc->source;
+    if (name == ART_AT_ID || name == ART_AT_CLASS)
+        return lasting_text(b, name, from, to);
     if (from >= source && to < b->source_end) {
         source[to - source] = '\0';
         return source + (from - source);
     }
-    return dt_art_store_text(b->doc->store, from, (gsize)(to - from));
+    return dt_art_store_text(b->doc->tree, from, (gsize)(to - from));
 }
 
 static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlChar **attributes)
 {
-    ArtStore *store = b->doc->store;
+    ArtStore *store = b->doc->tree;
     ArtAttr *attrs = dt_art_store_alloc(store, (gsize)n_attributes * sizeof *attrs);
     unsigned count = 0;
     for (int i = 0; i < n_attributes; i++) {
@@ -222,7 +239,7 @@ static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlC
             tell_undrawn(b, n, key,
                          known == ART_KNOWN_NOT ? N_("there is no attribute %s: ignored")
                                                 : N_("the attribute %s is not drawn"));
-        const char *value = value_text(b, (const char *)a[3], (const char *)a[4]);
+        const char *value = value_text(b, name, (const char *)a[3], (const char *)a[4]);
         if (name == ART_NAME_OTHER)
             key = dt_art_store_text(store, key, strlen(key));
         else
@@ -248,7 +265,7 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     if (b->error)
         return;
     dt_work_report(0.5 * (double)(b->xml->input->cur - b->xml->input->base) /
-                   (double)(b->source_end - b->doc->store->source));
+                   (double)(b->source_end - b->doc->source));
     gboolean ours = !uri || strcmp((const char *)uri, SVG_NAMESPACE) == 0;
     gboolean sheet = uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
                      strcmp((const char *)local, "style") == 0;
@@ -275,7 +292,7 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     }
     ArtNode *n = new_node(b, tag);
     n->line = line_of_tag(b);
-    n->local = tag == ART_TAG_OTHER ? dt_art_store_text(b->doc->store, (const char *)local,
+    n->local = tag == ART_TAG_OTHER ? dt_art_store_text(b->doc->tree, (const char *)local,
                                                         strlen((const char *)local))
                                     : tag_names[tag];
     if (!b->at) {
@@ -319,7 +336,7 @@ static void on_words(void *user, const xmlChar *text, int len)
     Builder *b = user;
     if (b->error || b->words_depth == 0 || b->foreign > 0 || !b->at)
         return;
-    ArtStore *store = b->doc->store;
+    ArtStore *store = b->at->tag == ART_TAG_TITLE ? b->doc->store : b->doc->tree;
     ArtNode *last = b->at->last;
     if (last && last->tag == ART_TAG_WORDS && len < 256 && strlen(last->words) < 1024) {
         char *joined = g_strndup(last->words, strlen(last->words) + (gsize)len);
@@ -471,7 +488,7 @@ static int line_of_crowd(const char *text, gsize len)
 
 static xmlParserCtxtPtr new_parser(ArtDoc *doc, gsize len)
 {
-    char *source = doc->store->source;
+    char *source = doc->source;
     if (!is_plainly_utf8(source, len))
         return xmlCreateMemoryParserCtxt(source, (int)len);
     xmlParserCtxtPtr xml = xmlNewParserCtxt();
@@ -491,7 +508,7 @@ gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
         return FALSE;
     }
-    int crowded = line_of_crowd(doc->store->source, len);
+    int crowded = line_of_crowd(doc->source, len);
     if (crowded > 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s:%d: an element has more than %d attributes", doc->name, crowded,
@@ -503,7 +520,7 @@ gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error)
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: not enough memory to read it", doc->name);
         return FALSE;
     }
-    Builder b = {.doc = doc, .xml = xml, .source_end = doc->store->source + len};
+    Builder b = {.doc = doc, .xml = xml, .source_end = doc->source + len};
     xmlCtxtUseOptions(xml, XML_PARSE_NONET | XML_PARSE_NOENT | XML_PARSE_HUGE);
     handlers(xml->sax);
     xml->userData = &b;
@@ -532,6 +549,8 @@ void dt_art_doc_clear(ArtDoc *doc)
     if (doc->undrawn)
         g_ptr_array_unref(doc->undrawn);
     doc->undrawn = NULL;
+    g_clear_pointer(&doc->tree, dt_art_store_free);
+    g_clear_pointer(&doc->source, g_free);
 }
 
 ArtNode *dt_art_next_node(const ArtNode *n)

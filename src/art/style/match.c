@@ -51,11 +51,11 @@ static void count_children(ArtStore *store, ArtNode *parent)
 
 static void count_places(ArtDoc *doc)
 {
-    doc->root->place = dt_art_store_zero(doc->store, sizeof *doc->root->place);
+    doc->root->place = dt_art_store_zero(doc->tree, sizeof *doc->root->place);
     *doc->root->place = (struct ArtPlace){1, 1, 1, 1};
     for (ArtNode *n = doc->root; n; n = dt_art_next_node(n))
         if (n->first)
-            count_children(doc->store, n);
+            count_children(doc->tree, n);
 }
 
 static int place(const ArtNode *n, gboolean of_type, gboolean last)

@@ -286,7 +286,7 @@ static Truth declaration(const Reading *x, const char *from, const char *to)
     ArtStyle initial, trial;
     dt_art_style_initial(&initial);
     trial = initial;
-    ArtSetting s = {&trial, &initial, x->r->store, &x->r->root, NULL, TRUE};
+    ArtSetting s = {&trial, &initial, x->r->doc->tree, &x->r->root, NULL, TRUE};
     return dt_art_property_set(&s, id, value) ? YES : NO;
 }
 

@@ -156,7 +156,7 @@ void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScop
             !dt_art_conditions(c))
             continue;
         ArtStyle style;
-        dt_art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
+        dt_art_style_compute(&style, s, c, t->r->sheet, t->r->doc->tree, &t->r->root);
         if (!style.display)
             continue;
         const ArtDecorator *decorator = t->decorator;

@@ -78,9 +78,20 @@ static double strip_difference(const DtAppear *a, DtLab grey, double width, int 
 /* Widths of lines are distinguished in steps of this, mm. */
 #define WIDTH_STEP 0.01
 
+/* Lines of one paint often follow one another. */
+static DtLab lab_of_line(DtAppear *a, DtColour paint)
+{
+    if (!a->has_line || !dt_colour_equal(a->line, paint)) {
+        a->has_line = TRUE;
+        a->line = paint;
+        a->line_lab = dt_colour_lab(paint);
+    }
+    return a->line_lab;
+}
+
 double dt_appear_line_difference(DtAppear *a, DtColour paint, double width, int pen, double drawn)
 {
-    const DtLab lab = dt_colour_lab(paint);
+    const DtLab lab = lab_of_line(a, paint);
     if (!is_grey(lab) || !is_grey(a->lab[pen]))
         return dt_colour_difference(lab, a->lab[pen]);
     const guint64 rgb = (guint64)(lround(paint.r * 255) << 16 | lround(paint.g * 255) << 8 |

@@ -36,6 +36,9 @@ struct DtAppear {
     gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
     GHashTable *lines; /* of lines' colours, widths and pens -> double: their differences */
+    gboolean has_line; /* of the last line that was asked for, */
+    DtColour line;     /* its paint, and that as seen */
+    DtLab line_lab;
 };
 
 static inline void light_of(DtColour c, double out[3])

@@ -10,12 +10,11 @@
 /* Inks whose lightness differs by less than this are equally light. */
 #define AS_LIGHT 3.0
 
-gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen)
+/* Whether a line is an area, and its pen otherwise. */
+static gboolean judge_line(const DtTrace *t, DtColour paint, double width, int *pen)
 {
     DtLab lab = dt_colour_lab(dt_colour_over(paint, t->o->paper));
-    *pen = asked;
-    if (asked >= 0)
-        return FALSE;
+    *pen = -1;
     if (paint.alpha < DT_PAINT_LAYER_SOLID ||
         dt_colour_difference(lab, dt_appear_lab(t->appear, DT_RECIPE_PAPER)) <=
             DT_APPEAR_NEARLY_WHITE)
@@ -23,6 +22,27 @@ gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int aske
     const DtRecipe thin = {{dt_appear_choose_thin(t->appear, lab, FALSE), -1}, {1, 0}};
     *pen = dt_appear_keep_grey(t->appear, lab, width, 1, thin).pen[0];
     return *pen < 0;
+}
+
+/* The place of a style among the last ones. */
+static DtLineLook *look_of(DtTrace *t, DtColour paint, double width)
+{
+    const double mixed = 255 * (paint.r + 5 * paint.g + 17 * paint.b) + 1000 * width;
+    return &t->line_looks[(guint)CLAMP(mixed, 0, 1e6) % DT_LINE_LOOKS];
+}
+
+gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen)
+{
+    *pen = asked;
+    if (asked >= 0)
+        return FALSE;
+    DtLineLook *l = look_of(t, paint, width);
+    if (!l->is_known || !dt_colour_equal(l->paint, paint) || l->width != width) {
+        *l = (DtLineLook){.is_known = TRUE, .paint = paint, .width = width};
+        l->is_area = judge_line(t, paint, width, &l->pen);
+    }
+    *pen = l->pen;
+    return l->is_area;
 }
 
 static DtLab paint_of_line(const DtTrace *t, int owner)

@@ -22,8 +22,19 @@
 #define ANSWERS 4096
 #define STEPS 1023
 
+/* The matches of this many colours that were recorded last are remembered. */
+#define RECORDED 64
+
 /* A user's rule for a colour applies to colours that differ by less than this. */
 #define RULED 3.0
+
+/* What a colour, pen and second pen were recorded as. */
+typedef struct {
+    gboolean is_known;
+    DtColour colour;
+    int pen, across;
+    guint match;
+} Recorded;
 
 struct DtPens {
     const DtDrawing *d;
@@ -35,7 +46,8 @@ struct DtPens {
     GArray *matches;     /* DtInkMatch: of colours that look alike and have one pen, the first */
     GArray *labs;        /* DtLab, of each match */
     gboolean taken_back; /* ink recorded for one pen went to another */
-    uint32_t *answers;   /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
+    Recorded recorded[RECORDED]; /* each in the place of its colour */
+    uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
 DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o)
@@ -114,6 +126,8 @@ int dt_pens_asked(const DtPens *p, const DtShape *s)
 
 int dt_pens_ruled(const DtPens *p, DtColour c)
 {
+    if (p->o->n_rules == 0)
+        return -1;
     DtLab lab = dt_colour_lab(c);
     for (size_t i = 0; i < p->o->n_rules; i++)
         if (dt_colour_difference(lab, dt_colour_lab(p->o->rules[i].colour)) < RULED)
@@ -272,16 +286,29 @@ gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
     return (*kept - 1) % 2 != 0;
 }
 
-void dt_pens_record(DtPens *p, DtInkMatch m)
+/* The number of the match for a record without area. A search for the same colour and pens would
+ * find it again, since matches are only added. */
+static guint recorded_match(DtPens *p, DtInkMatch m)
 {
+    const double place = 255 * (m.colour.r + 5 * m.colour.g + 17 * m.colour.b) + m.pen;
+    Recorded *r = &p->recorded[(guint)CLAMP(place, 0, 1e6) % RECORDED];
+    if (r->is_known && dt_colour_equal(r->colour, m.colour) && r->pen == m.pen &&
+        r->across == m.across)
+        return r->match;
     DtLab lab = dt_colour_lab(m.colour);
     m.before = dt_colour_difference(lab, p->pen_lab[0]);
     for (size_t i = 1; i < p->rack->n; i++)
         m.before = MIN(m.before, dt_colour_difference(lab, p->pen_lab[i]));
+    *r = (Recorded){TRUE, m.colour, m.pen, m.across, add_match(p, m)};
+    return r->match;
+}
+
+void dt_pens_record(DtPens *p, DtInkMatch m)
+{
     const double area = m.area_mm2;
     p->taken_back |= area < 0;
     m.area_mm2 = 0;
-    const guint i = add_match(p, m);
+    const guint i = recorded_match(p, m);
     DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
     const double sum = k->area_mm2 + area;
     if (sum > 0) {
