@@ -6,27 +6,21 @@
 
 #include <string.h>
 
-/* A stretch between two neighbouring nodes of a segment's chain. */
-typedef struct {
-    uint32_t segment, at;
-    int8_t way; /* +1: the segment runs from the lower node to the higher */
-} Stretch;
-
-/* All stretches, and their keys (the lower node, then the higher one) in rising order. */
-static Stretch *stretches(const DtSplit *split, size_t n_segments, DtKey **keys, size_t *n)
+/* The stretches between neighbouring nodes of all segments, by their places in split->chain: keys of
+ * the lower node, then the higher one, in rising order. Each segment is said at all of its places. */
+static DtKey *stretches(const DtSplit *split, size_t n_segments, uint32_t *segment_at, size_t *n)
 {
-    Stretch *s = g_new(Stretch, split->first[n_segments] + 1);
-    *keys = g_new(DtKey, split->first[n_segments] + 1);
+    DtKey *keys = g_new(DtKey, (gsize)split->first[n_segments] + 1);
     size_t k = 0;
     for (size_t i = 0; i < n_segments && !dt_work_stopped(); i++)
-        for (size_t j = split->first[i]; j + 1 < split->first[i + 1]; j++) {
+        for (uint32_t j = split->first[i]; j + 1 < split->first[i + 1]; j++) {
             uint64_t a = split->chain[j], b = split->chain[j + 1];
-            (*keys)[k] = (DtKey){a < b ? a << 32 | b : b << 32 | a, (uint32_t)k};
-            s[k++] = (Stretch){(uint32_t)i, (uint32_t)j, a < b ? 1 : -1};
+            keys[k++] = (DtKey){a < b ? a << 32 | b : b << 32 | a, j};
+            segment_at[j] = (uint32_t)i;
         }
-    dt_radix_sort(*keys, k);
+    dt_radix_sort(keys, k);
     *n = k;
-    return s;
+    return keys;
 }
 
 /* Adds a turn to those from `start` on, summed per layer. */
@@ -53,7 +47,7 @@ static void drop_zero_turns(GArray *turns, size_t start)
 
 static void make_stars(DtGraph *g)
 {
-    g->star_first = g_new0(size_t, g->n_nodes + 1);
+    g->star_first = g_new0(uint32_t, g->n_nodes + 1);
     g->star = g_new(uint32_t, 2 * g->n + 1);
     for (size_t i = 0; i < g->n && !dt_work_stopped(); i++) {
         g->star_first[g->e[i].a + 1]++;
@@ -63,34 +57,47 @@ static void make_stars(DtGraph *g)
         g->star_first[i + 1] += g->star_first[i];
     if (dt_work_stopped())
         return;
-    g_autofree size_t *fill = g_memdup2(g->star_first, (g->n_nodes + 1) * sizeof *fill);
+    g_autofree uint32_t *fill = g_memdup2(g->star_first, (g->n_nodes + 1) * sizeof *fill);
     for (size_t i = 0; i < g->n && !dt_work_stopped(); i++) {
         g->star[fill[g->e[i].a]++] = (uint32_t)i;
         g->star[fill[g->e[i].b]++] = (uint32_t)i;
     }
 }
 
+/* How many of n sorted keys differ. */
+static size_t count_different(const DtKey *keys, size_t n)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++)
+        count += i == 0 || keys[i].key != keys[i - 1].key;
+    return count;
+}
+
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
-                   const size_t *turn_first, uint32_t *chain_edge)
+                   const uint32_t *turn_first, uint32_t *chain_edge)
 {
     size_t n = 0;
-    g_autofree DtKey *keys = NULL;
-    g_autofree Stretch *all = stretches(split, n_segments, &keys, &n);
+    g_autofree uint32_t *segment_at = g_new(uint32_t, (gsize)split->first[n_segments] + 1);
+    g_autofree DtKey *keys = stretches(split, n_segments, segment_at, &n);
+    const size_t n_edges = count_different(keys, n);
     memset(g, 0, sizeof *g);
     g->n_nodes = split->n_nodes;
-    g->e = g_new(DtGraphEdge, n + 1);
-    g->turn_first = g_new(size_t, n + 1);
+    g->e = g_new(DtGraphEdge, n_edges + 1);
+    g->turn_first = g_new(uint32_t, n_edges + 1);
     GArray *sums = g_array_new(FALSE, FALSE, sizeof(DtTurn));
     for (size_t i = 0; i < n && !dt_work_stopped();) {
-        size_t start = sums->len, j = i;
+        const uint32_t start = sums->len;
+        size_t j = i;
         g->turn_first[g->n] = start;
         g->e[g->n] = (DtGraphEdge){(uint32_t)(keys[i].key >> 32), (uint32_t)keys[i].key,
-                                   all[keys[i].id].segment};
+                                   segment_at[keys[i].id]};
         for (; j < n && keys[j].key == keys[i].key; j++) {
-            const Stretch *s = &all[keys[j].id];
-            chain_edge[s->at] = (uint32_t)g->n;
-            for (size_t k = turn_first[s->segment]; k < turn_first[s->segment + 1]; k++)
-                add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * s->way});
+            const uint32_t at = keys[j].id, segment = segment_at[at];
+            /* +1: the segment runs from the lower node to the higher */
+            const int32_t way = split->chain[at] < split->chain[at + 1] ? 1 : -1;
+            chain_edge[at] = (uint32_t)g->n;
+            for (uint32_t k = turn_first[segment]; k < turn_first[segment + 1]; k++)
+                add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * way});
         }
         drop_zero_turns(sums, start);
         g->n++;
@@ -98,6 +105,8 @@ void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const Dt
     }
     g->turn_first[g->n] = sums->len;
     g->turn = (DtTurn *)(void *)g_array_free(sums, FALSE);
+    g_clear_pointer(&keys, g_free);
+    g_clear_pointer(&segment_at, g_free);
     make_stars(g);
 }
 

@@ -17,9 +17,9 @@ typedef struct {
 typedef struct {
     DtGraphEdge *e;
     size_t n, n_nodes;
-    size_t *turn_first; /* edge i's turns: turn[turn_first[i]] to turn[turn_first[i+1]-1] */
+    uint32_t *turn_first; /* edge i's turns: turn[turn_first[i]] to turn[turn_first[i+1]-1] */
     DtTurn *turn;
-    size_t *star_first; /* node i's edges: star[star_first[i]] ... */
+    uint32_t *star_first; /* node i's edges: star[star_first[i]] ... */
     uint32_t *star;
     int32_t (*face)[2]; /* of each edge: the top layer, [0] on its left and [1] on its right,
                          * seen from a to b: a layer, -1 for none; n_layers + i for overlap i */
@@ -31,7 +31,7 @@ typedef struct {
 
 /* Makes the unique edges; chain_edge receives the next edge for each entry of split->chain. */
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
-                   const size_t *turn_first, uint32_t *chain_edge);
+                   const uint32_t *turn_first, uint32_t *chain_edge);
 /* Fills in the faces. FALSE if there are too many overlaps. */
 gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers,
                         size_t n_layers);

@@ -174,13 +174,14 @@ static void sort_edges(GArray *edges)
 }
 
 /* Merges equal edges into one segment; first[i] is where segment i's edges begin. */
-static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
+static DtSegment *unique_segments(DtPlane *p, uint32_t **first, size_t *n)
 {
     sort_edges(p->edges);
-    size_t m = p->edges->len, k = 0;
-    DtSegment *s = g_new(DtSegment, m + 1);
-    *first = g_new(size_t, m + 1);
-    for (size_t i = 0; i < m; i++) {
+    const uint32_t m = p->edges->len;
+    size_t k = 0;
+    DtSegment *s = g_new(DtSegment, (gsize)m + 1);
+    *first = g_new(uint32_t, (gsize)m + 1);
+    for (uint32_t i = 0; i < m; i++) {
         const Edge *e = &g_array_index(p->edges, Edge, i);
         if (k == 0 || dt_node_compare(s[k - 1].a, e->s.a) != 0 ||
             dt_node_compare(s[k - 1].b, e->s.b) != 0) {
@@ -195,7 +196,8 @@ static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
 
 /* Each segment's contribution to its layers' winding numbers; records where the pieces of lines
  * went. */
-static void sum_turns(DtPlane *p, const size_t *first, size_t n, GArray *turns, size_t *turn_first)
+static void sum_turns(DtPlane *p, const uint32_t *first, size_t n, GArray *turns,
+                      uint32_t *turn_first)
 {
     for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
         turn_first[i] = turns->len;
@@ -269,10 +271,10 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
         return FALSE;
     }
     size_t n = 0;
-    g_autofree size_t *first = NULL;
+    g_autofree uint32_t *first = NULL;
     g_autofree DtSegment *s = unique_segments(p, &first, &n);
     g_autoptr(GArray) turns = g_array_new(FALSE, FALSE, sizeof(DtTurn));
-    g_autofree size_t *turn_first = g_new(size_t, n + 1);
+    g_autofree uint32_t *turn_first = g_new(uint32_t, n + 1);
     sum_turns(p, first, n, turns, turn_first);
     g_clear_pointer(&first, g_free);
     g_array_free(p->edges, TRUE);
@@ -281,10 +283,10 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
         return FALSE;
     if (!dt_split_segments(s, n, &p->split, error))
         return FALSE;
-    p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
+    g_clear_pointer(&s, g_free);
+    p->chain_edge = g_new(uint32_t, (gsize)p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
-    g_clear_pointer(&s, g_free);
     g_clear_pointer(&turn_first, g_free);
     g_clear_pointer(&turns, g_array_unref);
     if (!dt_work_check(error))

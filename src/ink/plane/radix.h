@@ -5,7 +5,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-typedef struct {
+/* Packed to twelve bytes: there are millions of keys. */
+typedef struct __attribute__((packed, aligned(4))) {
     uint64_t key;
     uint32_t id;
 } DtKey;

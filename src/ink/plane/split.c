@@ -515,13 +515,13 @@ static void order_chain(const DtSegment *s, const DtNode *nodes, uint32_t *chain
 
 static void make_chains(Work *w, DtSplit *out)
 {
-    out->first = g_new0(size_t, w->n + 1);
+    out->first = g_new0(uint32_t, w->n + 1);
     out->chain = g_new(uint32_t, w->hits->len + 1);
     for (size_t i = 0; i < w->hits->len; i++)
         out->first[g_array_index(w->hits, Hit, i).segment + 1]++;
     for (size_t i = 0; i < w->n; i++)
         out->first[i + 1] += out->first[i];
-    g_autofree size_t *fill = g_memdup2(out->first, (w->n + 1) * sizeof *fill);
+    g_autofree uint32_t *fill = g_memdup2(out->first, (w->n + 1) * sizeof *fill);
     for (size_t i = 0; i < w->hits->len; i++) {
         Hit h = g_array_index(w->hits, Hit, i);
         out->chain[fill[h.segment]++] = h.node;
@@ -559,6 +559,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     Work w = {.s = s, .n = n};
     w.tests_left = MAX((int64_t)n * TESTS_PER_SEGMENT, (int64_t)TESTS_AT_LEAST);
     w.most_hits = MAX((int64_t)n * HITS_PER_SEGMENT, (int64_t)HITS_AT_LEAST);
+    w.most_hits = MIN(w.most_hits, G_MAXINT32); /* both ends of all edges are counted in 32 bits */
     w.hot = g_array_new(FALSE, FALSE, sizeof(DtNode));
     w.stack = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     w.hits = g_array_new(FALSE, FALSE, sizeof(Hit));

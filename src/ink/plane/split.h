@@ -13,8 +13,7 @@ typedef struct {
 typedef struct {
     DtNode *nodes;
     size_t n_nodes;
-    size_t *first;
-    uint32_t *chain;
+    uint32_t *first, *chain;
 } DtSplit;
 
 /* By y, then by x. */
