@@ -30,6 +30,37 @@ static void write_strokes(FILE *f, size_t n, GRand *r)
     fputs("'/>\n", f);
 }
 
+/* The same, each a hairline of its own. */
+static void write_apart(FILE *f, size_t n, GRand *r)
+{
+    fputs("<g fill='none' stroke='#1c1c1c' stroke-width='.08'>\n", f);
+    for (size_t i = 0; i < n; i++)
+        fprintf(f, "<path d='M%.3f %.3fl%.3f %.3f'/>\n", g_rand_double_range(r, 2, 187),
+                g_rand_double_range(r, 2, 127), g_rand_double_range(r, -0.5, 0.5),
+                g_rand_double_range(r, -0.5, 0.5));
+    fputs("</g>\n", f);
+}
+
+/* Each in a colour of its own. */
+static void write_colours(FILE *f, size_t n, GRand *r)
+{
+    for (size_t i = 0; i < n; i++)
+        fprintf(f,
+                "<path fill='none' stroke='#%06x' stroke-width='.3' d='M%.3f %.3fl%.3f %.3f'/>\n",
+                (unsigned)g_rand_int_range(r, 0, 0x1000000), g_rand_double_range(r, 2, 187),
+                g_rand_double_range(r, 2, 127), g_rand_double_range(r, -0.5, 0.5),
+                g_rand_double_range(r, -0.5, 0.5));
+}
+
+/* Small filled rectangles. */
+static void write_rects(FILE *f, size_t n, GRand *r)
+{
+    for (size_t i = 0; i < n; i++)
+        fprintf(f, "<rect x='%.3f' y='%.3f' width='%.3f' height='%.3f' fill='#1c1c1c'/>\n",
+                g_rand_double_range(r, 2, 187), g_rand_double_range(r, 2, 127),
+                g_rand_double_range(r, 0.2, 1), g_rand_double_range(r, 0.2, 1));
+}
+
 /* Filled discs of 0.4 to 0.9 mm, which overlap where they are many. */
 static void write_dots(FILE *f, size_t n, GRand *r)
 {
@@ -140,11 +171,13 @@ typedef struct {
 } Case;
 
 static const Case cases[] = {
-    {"strokes", write_strokes, 1000000}, {"dots", write_dots, 100000},
-    {"rings", write_rings, 20000},       {"points", write_points, 5000000},
-    {"dashes", write_dashes, 10000},     {"fine", write_fine, 5000},
-    {"scribble", write_scribble, 3000},  {"stacked", write_stacked, 3400},
-    {"hatch", write_hatch, 1000000},     {"wide", write_wide, 1000000},
+    {"strokes", write_strokes, 1000000}, {"apart", write_apart, 1000000},
+    {"colours", write_colours, 100000},  {"rects", write_rects, 100000},
+    {"dots", write_dots, 100000},        {"rings", write_rings, 20000},
+    {"points", write_points, 5000000},   {"dashes", write_dashes, 10000},
+    {"fine", write_fine, 5000},          {"scribble", write_scribble, 3000},
+    {"stacked", write_stacked, 3400},    {"hatch", write_hatch, 1000000},
+    {"wide", write_wide, 1000000},
 };
 
 static int plan(const char *svg)
@@ -152,7 +185,8 @@ static int plan(const char *svg)
     g_autoptr(GError) error = NULL;
     g_autoptr(DtProfile) p = dt_profile_load(PROFILE, &error);
     g_auto(DtJob) job = {0};
-    const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    o.program_only = TRUE; /* as the command does */
     if (p != NULL && dt_job_plan(p, svg, &o, &job, NULL, &error))
         return 0;
     fprintf(stderr, "bench-growth: %s\n", error->message);

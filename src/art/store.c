@@ -62,7 +62,7 @@ static void *new_chunk(ArtStore *s, gsize size)
 
 void *dt_art_store_alloc(ArtStore *s, gsize size)
 {
-    size = (size + 15) & ~(gsize)15;
+    size = (size + 7) & ~(gsize)7;
     if (size <= (gsize)(s->end - s->at)) {
         void *p = s->at;
         s->at += size;

@@ -43,7 +43,7 @@ struct DtArtStore {
 
 ArtStore *dt_art_store_new(void);
 void dt_art_store_free(ArtStore *s);
-void *dt_art_store_alloc(ArtStore *s, gsize size); /* 16-byte aligned, not cleared */
+void *dt_art_store_alloc(ArtStore *s, gsize size); /* 8-byte aligned, not cleared */
 void *dt_art_store_zero(ArtStore *s, gsize size);
 char *dt_art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminated copy */
 /* Requests large pages for a block that will be filled: page faults are most of the kernel time

@@ -545,6 +545,30 @@ static void test_artwork_and_programs_are_told_apart(void)
     g_rmdir(folder);
 }
 
+/* What shapes and groups are called lives on without the file's text and elements. */
+static void test_names_outlive_the_text(void)
+{
+    g_autofree char *svg =
+        g_strdup("<!DOCTYPE svg [<!ENTITY e 'leaf'>]><svg xmlns='http://www.w3.org/2000/svg'>"
+                 "<g id='bed' class='ab'><title>north &amp; south</title>"
+                 "<path id='p1' class='ab' d='M0 0h9' stroke='red'/>"
+                 "<path id='&e;2' class='a' d='M0 1h9' stroke='red'/>"
+                 "<path class='a &e;' d='M0 2h9' stroke='red'/>"
+                 "<path d='M0 3h9' stroke='red'/></g></svg>");
+    static const char *const names[][2] = {{"p1", "ab"}, {"leaf2", "a"}, {NULL, "a leaf"}, {NULL}};
+    g_autoptr(DtDrawing) d = read_text(svg);
+    memset(svg, 'x', strlen(svg));
+    g_assert_cmpuint(d->n_shapes, ==, G_N_ELEMENTS(names));
+    for (size_t i = 0; i < d->n_shapes; i++) {
+        g_assert_cmpstr(d->shapes[i].id, ==, names[i][0]);
+        g_assert_cmpstr(d->shapes[i].classes, ==, names[i][1]);
+    }
+    g_assert_cmpuint(d->n_groups, ==, 2);
+    g_assert_cmpstr(d->groups[1].id, ==, "bed");
+    g_assert_cmpstr(d->groups[1].classes, ==, "ab");
+    g_assert_cmpstr(d->groups[1].title, ==, "north & south");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -568,6 +592,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/gradient-tone", test_gradient_tone_by_position);
     g_test_add_func("/art/clip-path-and-page-edge", test_clip_path_and_page_edge);
     g_test_add_func("/art/refusals", test_refusals_name_file_and_line);
+    g_test_add_func("/art/names", test_names_outlive_the_text);
     g_test_add_func("/art/encodings", test_encodings);
     g_test_add_func("/art/packed", test_packed_files);
     g_test_add_func("/art/namespaces", test_namespaces);

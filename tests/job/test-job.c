@@ -79,6 +79,36 @@ static void test_a_drawing_without_ink_is_refused_with_the_reader_s_notes(void)
     g_assert_null(job.moves.m);
 }
 
+/* Of a drawing planned for its program alone nothing is kept that a time limit does not need. */
+static void test_a_program_alone_is_the_same(void)
+{
+    g_autoptr(DtProfile) p = make_profile();
+    g_autoptr(GError) error = NULL;
+    g_auto(DtJob) whole = {0}, alone = {0}, timed = {0};
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    write_drawing(100, 80,
+                  "<rect x='20' y='30' width='50' height='9' fill='#1c1c1c'/>\n"
+                  "<path d='M5 5L90 60' stroke='#1c1c1c' stroke-width='0.3'/>\n"
+                  "<image href='no-such.png' width='10' height='10'/>");
+    g_assert_true(dt_job_plan(p, path, &o, &whole, NULL, &error));
+    o.program_only = TRUE;
+    g_assert_true(dt_job_plan(p, path, &o, &alone, NULL, &error));
+    o.minutes = 1000;
+    g_assert_true(dt_job_plan(p, path, &o, &timed, NULL, &error));
+    g_assert_cmpuint(whole.drawing->n_shapes, ==, 2);
+    g_assert_cmpuint(alone.drawing->n_shapes, ==, 0);
+    g_assert_null(alone.drawing->store);
+    g_assert_cmpuint(timed.drawing->n_shapes, ==, 2);
+    const DtBox a = dt_art_box(whole.drawing), b = dt_art_box(alone.drawing);
+    g_assert_cmpmem(&a, sizeof a, &b, sizeof b);
+    g_assert_cmpuint(alone.drawing->n_notes, ==, whole.drawing->n_notes);
+    g_assert_cmpstr(alone.drawing->notes[0].text, ==, whole.drawing->notes[0].text);
+    gsize len[2];
+    g_autofree char *one = dt_code_write(p, &whole.moves, &len[0], &error);
+    g_autofree char *two = dt_code_write(p, &alone.moves, &len[1], &error);
+    g_assert_cmpmem(one, len[0], two, len[1]);
+}
+
 /* Several sheets ---------------------------------------------------------------------------- */
 
 static double longest_run(const DtSequence *s)
@@ -367,6 +397,7 @@ int main(int argc, char **argv)
     path = g_build_filename(folder, "drawing.svg", NULL);
     g_test_add_func("/job/ink", test_ink_of_a_pen_is_the_line_s_length);
     g_test_add_func("/job/bare", test_a_drawing_without_ink_is_refused_with_the_reader_s_notes);
+    g_test_add_func("/job/program-only", test_a_program_alone_is_the_same);
     g_test_add_func("/job/tour", test_a_picture_s_points_become_one_line);
     g_test_add_func("/job/sheets/line", test_a_long_line_goes_over_the_sheets_whole);
     g_test_add_func("/job/sheets/grown", test_a_page_grows_to_the_sheets_and_may_turn);

@@ -22,6 +22,11 @@
 #define ANSWERS 4096
 #define STEPS 1023
 
+/* Colours whose lightness differs by more than this do not look alike: CIEDE2000 reduces it by a
+ * factor of at most 1.75. */
+#define LIGHTNESS_APART (1.75 * ALIKE)
+/* Steps of lightness, from 0 to 100, of which only neighbours look alike. */
+#define SHADES 25
 /* The matches of this many colours that were recorded last are remembered. */
 #define RECORDED 64
 
@@ -42,10 +47,11 @@ struct DtPens {
     const DtInkOptions *o;
     DtColour paper;
     DtLab paper_lab, *pen_lab;
-    GHashTable *known;   /* packed colour and forced pen -> index + 1 into matches */
-    GArray *matches;     /* DtInkMatch: of colours that look alike and have one pen, the first */
-    GArray *labs;        /* DtLab, of each match */
-    gboolean taken_back; /* ink recorded for one pen went to another */
+    GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
+    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;      /* DtLab, of each match */
+    GArray *of_shade[SHADES];    /* guint: the matches of each step of lightness, in order */
+    gboolean taken_back;         /* ink recorded for one pen went to another */
     Recorded recorded[RECORDED]; /* each in the place of its colour */
     uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
@@ -77,6 +83,9 @@ void dt_pens_free(DtPens *p)
     g_hash_table_unref(p->known);
     g_array_free(p->matches, TRUE);
     g_array_free(p->labs, TRUE);
+    for (guint i = 0; i < SHADES; i++)
+        if (p->of_shade[i])
+            g_array_unref(p->of_shade[i]);
     g_free(p->answers);
     g_free(p);
 }
@@ -204,25 +213,60 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
                         0, d};
 }
 
-/* Colours whose lightness differs by more than this do not look alike: CIEDE2000 reduces it by a
- * factor of at most 1.75. */
-#define LIGHTNESS_APART (1.75 * ALIKE)
-
-/* The number of the match that represents this one: an earlier one that looks like it, or
- * itself. */
-static guint add_match(DtPens *p, DtInkMatch m)
+/* Whether two colours surely do not look alike, by their chroma alone. Of CIEDE2000's terms (Sharma,
+ * Wu and Dalal 2005) that of the rotation leaves at least 1 - sin 60 degrees of those of chroma and
+ * hue; neither is divided by more than 1 + 0.045 C', where C' is at most 1.5 C. */
+static gboolean differ_in_chroma(DtLab a, DtLab b)
 {
-    DtLab lab = dt_colour_lab(m.colour);
-    for (guint i = 0; i < p->matches->len; i++) {
-        DtLab other = g_array_index(p->labs, DtLab, i);
-        const DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
-        if (k->pen == m.pen && k->across == m.across && fabs(other.l - lab.l) <= LIGHTNESS_APART &&
+    const double kept = 1 - 0.8661, mean = (fabs(a.a) + fabs(a.b) + fabs(b.a) + fabs(b.b)) / 2;
+    const double most = ALIKE * (1 + 0.045 * 1.5 * mean), da = a.a - b.a, db = a.b - b.b;
+    return (da * da + db * db) * kept > most * most;
+}
+
+static guint shade_of(double l)
+{
+    return (guint)CLAMP(l / LIGHTNESS_APART, 0, SHADES - 1);
+}
+
+static GArray *in_shade(DtPens *p, guint shade)
+{
+    if (p->of_shade[shade] == NULL)
+        p->of_shade[shade] = g_array_new(FALSE, FALSE, sizeof(guint));
+    return p->of_shade[shade];
+}
+
+/* The first match of a shade, below `end`, that looks like this one; otherwise `end`. */
+static guint find_match(DtPens *p, guint shade, const DtInkMatch *m, DtLab lab, guint end)
+{
+    const GArray *of = in_shade(p, shade);
+    for (guint k = 0; k < of->len; k++) {
+        const guint i = g_array_index(of, guint, k);
+        if (i >= end)
+            break;
+        const DtLab other = g_array_index(p->labs, DtLab, i);
+        const DtInkMatch *known = &g_array_index(p->matches, DtInkMatch, i);
+        if (known->pen == m->pen && known->across == m->across &&
+            fabs(other.l - lab.l) <= LIGHTNESS_APART && !differ_in_chroma(lab, other) &&
             dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
+    return end;
+}
+
+/* The number of the match that represents this one: the earliest that looks like it, or itself. */
+static guint add_match(DtPens *p, DtInkMatch m)
+{
+    DtLab lab = dt_colour_lab(m.colour);
+    const guint shade = shade_of(lab.l), n = p->matches->len;
+    guint found = n;
+    for (guint i = shade > 0 ? shade - 1 : 0; i <= MIN(shade + 1, SHADES - 1); i++)
+        found = find_match(p, i, &m, lab, found);
+    if (found < n)
+        return found;
     g_array_append_val(p->matches, m);
     g_array_append_val(p->labs, lab);
-    return p->matches->len - 1;
+    g_array_append_val(in_shade(p, shade), n);
+    return n;
 }
 
 static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)

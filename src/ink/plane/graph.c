@@ -64,34 +64,26 @@ static void make_stars(DtGraph *g)
     }
 }
 
-/* How many of n sorted keys differ. */
-static size_t count_different(const DtKey *keys, size_t n)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < n; i++)
-        count += i == 0 || keys[i].key != keys[i - 1].key;
-    return count;
-}
-
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
                    const uint32_t *turn_first, uint32_t *chain_edge)
 {
     size_t n = 0;
     g_autofree uint32_t *segment_at = g_new(uint32_t, (gsize)split->first[n_segments] + 1);
-    g_autofree DtKey *keys = stretches(split, n_segments, segment_at, &n);
-    const size_t n_edges = count_different(keys, n);
+    DtKey *keys = stretches(split, n_segments, segment_at, &n);
     memset(g, 0, sizeof *g);
     g->n_nodes = split->n_nodes;
-    g->e = g_new(DtGraphEdge, n_edges + 1);
-    g->turn_first = g_new(uint32_t, n_edges + 1);
+    /* An edge takes the place of the first of its keys, or of one before it. */
+    G_STATIC_ASSERT(sizeof(DtGraphEdge) == sizeof(DtKey));
+    g->e = (DtGraphEdge *)(void *)keys;
+    g->turn_first = g_new(uint32_t, n + 1);
     GArray *sums = g_array_new(FALSE, FALSE, sizeof(DtTurn));
     for (size_t i = 0; i < n && !dt_work_stopped();) {
         const uint32_t start = sums->len;
         size_t j = i;
         g->turn_first[g->n] = start;
-        g->e[g->n] = (DtGraphEdge){(uint32_t)(keys[i].key >> 32), (uint32_t)keys[i].key,
-                                   segment_at[keys[i].id]};
-        for (; j < n && keys[j].key == keys[i].key; j++) {
+        const uint64_t key = keys[i].key;
+        const DtGraphEdge edge = {(uint32_t)(key >> 32), (uint32_t)key, segment_at[keys[i].id]};
+        for (; j < n && keys[j].key == key; j++) {
             const uint32_t at = keys[j].id, segment = segment_at[at];
             /* +1: the segment runs from the lower node to the higher */
             const int32_t way = split->chain[at] < split->chain[at + 1] ? 1 : -1;
@@ -100,12 +92,12 @@ void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const Dt
                 add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * way});
         }
         drop_zero_turns(sums, start);
-        g->n++;
+        g->e[g->n++] = edge;
         i = j;
     }
     g->turn_first[g->n] = sums->len;
     g->turn = (DtTurn *)(void *)g_array_free(sums, FALSE);
-    g_clear_pointer(&keys, g_free);
+    g->e = g_renew(DtGraphEdge, g->e, g->n + 1);
     g_clear_pointer(&segment_at, g_free);
     make_stars(g);
 }
