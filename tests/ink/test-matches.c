@@ -68,13 +68,14 @@ static void test_paints_that_look_alike_are_one(void)
     dt_ink_report_clear(&report);
 }
 
-/* Lines of a few styles in turns are as many of each as if each style came by itself. */
+/* Lines of a few styles in turns are as many of each as if each style came by itself. Some of the paints
+ * share a place among those that are remembered. */
 static void test_styles_in_turns(void)
 {
-    static const char *const styles[] = {"stroke='#203040' stroke-width='0.1'",
-                                         "stroke='#c01020' stroke-width='0.3'",
-                                         "stroke='#c01020' stroke-width='0.05'",
-                                         "stroke='#c01020' stroke-opacity='0.2' stroke-width='0.3'",
+    static const char *const styles[] = {"stroke='#101010' stroke-width='0.3'",
+                                         "stroke='#d01010' stroke-width='0.3'",
+                                         "stroke='#109010' stroke-width='0.3'",
+                                         "stroke='#d01010' stroke-opacity='0.2' stroke-width='0.3'",
                                          "stroke='#fefefe' stroke-width='0.3'",
                                          "stroke='#888' stroke-width='0.2'"};
     enum { STYLES = G_N_ELEMENTS(styles), EACH = 5 };
@@ -91,10 +92,10 @@ static void test_styles_in_turns(void)
             mm[turns][ink.strokes[i].pen] += dt_strokes_length(&ink, i);
         dt_ink_report_clear(&report);
     }
-    for (int pen = 0; pen < 3; pen++)
+    for (int pen = 0; pen < 3; pen++) {
         g_assert_cmpfloat_with_epsilon(mm[0][pen], mm[1][pen], 1e-6);
-    g_assert_cmpfloat(mm[0][0], >=, 3 * EACH - 1e-6);
-    g_assert_cmpfloat(mm[0][2], >=, 3 * EACH - 1e-6);
+        g_assert_cmpfloat(mm[0][pen], >=, 3 * EACH - 1e-6);
+    }
 }
 
 int main(int argc, char **argv)
