@@ -81,8 +81,8 @@ typedef struct {
 
 typedef struct {
     ArtStore *store; /* of the drawing */
-    ArtStore *tree;  /* of the nodes and their attributes, which the finished drawing does without */
-    char *source;    /* the XML, NUL-terminated: attribute values may lie inside it */
+    ArtStore *tree; /* of the nodes and their attributes, which the finished drawing does without */
+    char *source;   /* the XML, NUL-terminated: attribute values may lie inside it */
     ArtNode *root;
     GPtrArray *undrawn;  /* of ArtUndrawn, in the tree's store */
     gboolean namespaced; /* whether the outermost element is in SVG's namespace */
@@ -95,7 +95,7 @@ typedef struct {
 
 /* Parses the source, `len` bytes and a NUL, and terminates attribute values inside it. */
 gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error);
-void dt_art_doc_clear(ArtDoc *doc); /* all but the drawing's store */
+void dt_art_doc_clear(ArtDoc *doc);                      /* all but the drawing's store */
 ArtNode *dt_art_next_node(const ArtNode *n);             /* in document order */
 const char *dt_art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* The target of href or xlink:href inside the file; NULL if it is absent, elsewhere or missing. */
