@@ -25,6 +25,8 @@ DtLab dt_colour_lab_linear(double r, double g, double b);
 double dt_colour_difference(DtLab p, DtLab q);
 /* The linear light of one sRGB channel, 0 to 1 (IEC 61966-2-1). */
 double dt_colour_linear(double v);
+/* The sRGB channel, 0 to 1, of linear light: the inverse. */
+double dt_colour_encoded(double light);
 
 /* Relative luminance Y, 0 to 1, of an sRGB colour (IEC 61966-2-1). */
 double dt_colour_luminance(DtColour c);

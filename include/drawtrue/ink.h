@@ -141,12 +141,13 @@ typedef struct {
     DtPoint unseen_at;     /* in the longest of them, where the placed drawing is, mm */
     gboolean judged_alone; /* areas cross too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn either in one dense ink or not at all */
-    size_t together;      /* paints of so many parts that the parts are not judged one by one */
-    gboolean unsearched;  /* so much ink that free-standing lines thinner than their pen were not
+    size_t together;     /* paints of so many parts that the parts are not judged one by one */
+    gboolean unsearched; /* so much ink that free-standing lines thinner than their pen were not
                      * checked, for which a lighter pen would look nearer */
-    size_t faint;         /* paints, or places where they mix, that hide too little to be drawn */
-    double crowded_mm;    /* length of lines left out where they crowd; without `thin_out` about how
+    size_t faint;        /* paints, or places where they mix, that hide too little to be drawn */
+    double crowded_mm;   /* length of lines left out where they crowd; without `thin_out` about how
                           * much is too many there: see dt_ink_trace() */
+    double texture_mm2;  /* area of parts finer than the pen whose mean colours are drawn instead */
     gboolean thinned_out; /* they are left out */
     double beside; /* share of all ink, 0 to 1, by which it exceeds the dense areas it draws */
     size_t points,

@@ -432,7 +432,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->thin = g_array_new(FALSE, FALSE, sizeof(DtThinPlace));
     t->faint = t->together = t->points_wanted = 0;
     t->pointed = NULL;
-    t->unseen_mm = t->beside_mm2 = t->crowded_mm = 0;
+    t->unseen_mm = t->beside_mm2 = t->crowded_mm = t->texture_mm2 = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
@@ -453,6 +453,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     dt_pens_free(t->pens);
     dt_appear_free(t->appear);
     dt_paint_layers_free(t->layers);
+    g_clear_pointer(&t->means, dt_means_free);
     return good;
 }
 
@@ -573,6 +574,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->faint = t.faint;
         report->beside = t.beside_mm2 > 0 ? t.beside_mm2 / ink_area(&t) : 0;
         report->crowded_mm = t.crowded_mm;
+        report->texture_mm2 = t.texture_mm2;
         report->thinned_out = o->thin_out;
         report->together = t.together;
         report->points_wanted = t.points_wanted > o->points ? t.points_wanted : 0;

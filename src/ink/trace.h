@@ -86,6 +86,8 @@ typedef struct {
     GPtrArray *pointed;   /* struct DtPointed: tones to be drawn in a limited number of points */
     size_t points_wanted; /* by all of them */
     size_t faint;         /* paints and places that hide too little to be drawn */
+    DtMeans *means;       /* of textures finer than the pen; NULL: there are none */
+    double texture_mm2;   /* their area */
     double crowded_mm;    /* length of lines left out where they crowd, or too many there */
     double beside_mm2;    /* ink of dense areas beyond their own area */
     size_t together;      /* paints with too many parts to be judged one by one */

@@ -12,19 +12,10 @@ double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper)
     return bare > solid ? CLAMP((bare - y) / (bare - solid), 0, 1) : 1;
 }
 
-static double linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
-
-static double encoded(double v)
-{
-    return v <= 0.0031308 ? v * 12.92 : 1.055 * pow(v, 1 / 2.4) - 0.055;
-}
-
 static double mix(double paper, double pen, double coverage)
 {
-    return encoded(linear(paper) * (1 - coverage) + linear(pen) * coverage);
+    return dt_colour_encoded(dt_colour_linear(paper) * (1 - coverage) +
+                             dt_colour_linear(pen) * coverage);
 }
 
 DtColour dt_tone_mix(DtColour paper, DtColour pen, double coverage)

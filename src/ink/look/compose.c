@@ -163,6 +163,11 @@ static void add_tone(DtCompose *c, int label, int asked, const DtLines *region, 
     add_region(c, tone_paint(c, label, asked, narrow, samples), region);
 }
 
+void dt_compose_add_tone(DtCompose *c, int label, const DtLines *region)
+{
+    add_tone(c, label, -1, region, 0);
+}
+
 /* Everything visible, by paint. */
 static void collect_paints(DtCompose *c)
 {
@@ -507,7 +512,7 @@ static void clear_area(gpointer area)
 static gboolean compose(DtCompose *c, GError **error)
 {
     collect_paints(c);
-    if (!dt_work_check(error) || !take_apart(c, error) ||
+    if (!dt_work_check(error) || !dt_compose_average_textures(c, error) || !take_apart(c, error) ||
         !dt_compose_join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error) ||
         !dt_compose_take_off_lines(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;

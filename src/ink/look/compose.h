@@ -19,6 +19,7 @@ typedef struct {
     GArray *colours;          /* DtColour: samples of its colours */
     double dense;             /* difference of the nearest dense pen */
     gboolean picture;         /* of many colours */
+    gboolean texture;         /* mean colours of one */
     DtColour mean;
     unsigned labels; /* of the stack that have it */
 } DtSeenPaint;
@@ -85,6 +86,11 @@ static inline DtSeparationRules dt_compose_separation_rules(const DtTrace *t, co
                                .shades = p->picture};
 }
 
+/* Adds a clean region of what changes from place to place. */
+void dt_compose_add_tone(DtCompose *c, int label, const DtLines *region);
+/* Of areas of many parts narrower than the pen the mean colours are one paint in place of theirs: t->means, and
+ * t->texture_mm2. */
+gboolean dt_compose_average_textures(DtCompose *c, GError **error);
 /* Separates again, for 40 cm, the tones that would differ more from there than dense ink, if all
  * together do. */
 void dt_compose_bound_tones(DtCompose *c);

@@ -48,7 +48,7 @@ static gboolean has_tone_edge(const DtCompose *c, const DtPartEdge *e, int part,
         return FALSE;
     const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, (guint)part)->label);
     DtSeparation *s = dt_trace_place(c->t, (guint)place_of[area])->separation;
-    if (!s || p->picture)
+    if (!s || p->picture || p->texture)
         return FALSE;
     const gboolean tone_beside = other >= 0 && dt_compose_area(c, c->area_of[other])->fixed;
     const DtPoint at = dt_point_lerp(e->a, e->b, 0.5);

@@ -8,6 +8,11 @@ double dt_colour_linear(double v)
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
 }
 
+double dt_colour_encoded(double light)
+{
+    return light <= 0.0031308 ? light * 12.92 : 1.055 * pow(light, 1 / 2.4) - 0.055;
+}
+
 double dt_colour_luminance(DtColour c)
 {
     return 0.2126729 * dt_colour_linear(c.r) + 0.7151522 * dt_colour_linear(c.g) +

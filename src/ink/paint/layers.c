@@ -12,7 +12,7 @@
 struct DtPaintLayers {
     DtNumberLists keys;     /* index of the layers by content */
     GArray *layers;         /* DtPaintLayer, by layer */
-    GPtrArray *tones;       /* those of the layers, by number */
+    GPtrArray *tones;       /* those of the layers, by number: DtTone or DtMeans */
     DtNumberLists overlaps; /* layers from the top down, by label minus DT_STACK_FIRST */
     GArray *scratch;        /* int32_t */
 };
@@ -45,9 +45,23 @@ static const DtPaintLayer *layer_at(const DtPaintLayers *c, int32_t layer)
     return &g_array_index(c->layers, DtPaintLayer, layer);
 }
 
-static int32_t tone_number(DtPaintLayers *c, const DtTone *tone)
+static gboolean changes(const DtPaintLayer *layer)
+{
+    return layer->tone || layer->means;
+}
+
+static DtColour colour_at(const DtPaintLayer *layer, const DtPoint *at)
+{
+    if (at && layer->means)
+        return dt_means_at(layer->means, *at);
+    return at && layer->tone ? dt_art_tone_at(layer->tone, *at) : layer->colour;
+}
+
+/* Of a layer that changes from place to place; -1 otherwise. */
+static int32_t tone_number(DtPaintLayers *c, const DtPaintLayer *layer)
 {
     guint i = 0;
+    gconstpointer tone = layer->tone ? (gconstpointer)layer->tone : layer->means;
     if (!tone)
         return -1;
     if (!g_ptr_array_find(c->tones, tone, &i)) {
@@ -66,9 +80,9 @@ static int32_t step_of(double v)
 static int32_t layer_number(DtPaintLayers *c, const DtPaintLayer *layer)
 {
     const DtColour *k = &layer->colour;
-    int32_t key[9] = {
-        step_of(k->r), step_of(k->g), step_of(k->b), step_of(k->alpha), tone_number(c, layer->tone),
-        layer->opaque, layer->pen,    layer->group,  layer->ink};
+    int32_t key[9] = {step_of(k->r),     step_of(k->g),         step_of(k->b),
+                      step_of(k->alpha), tone_number(c, layer), layer->opaque,
+                      layer->pen,        layer->group,          layer->ink};
     uint32_t i = dt_number_lists_put(&c->keys, key, G_N_ELEMENTS(key));
     if (i == c->layers->len)
         g_array_append_val(c->layers, *layer);
@@ -137,7 +151,7 @@ static DtSeen look(const DtPaintLayers *c, int label, const DtPoint *at)
         dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     for (size_t i = 0; i < n; i++) {
         const DtPaintLayer *layer = layer_at(c, overlap[i]);
-        look_at(&l, layer, at && layer->tone ? dt_art_tone_at(layer->tone, *at) : layer->colour);
+        look_at(&l, layer, colour_at(layer, at));
     }
     leave_group(&l);
     return (DtSeen){divided(l.above), l.pen};
@@ -159,7 +173,7 @@ gboolean dt_paint_layers_changes(const DtPaintLayers *c, int label)
     const int32_t *overlap =
         dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     for (size_t i = 0; i < n; i++)
-        if (layer_at(c, overlap[i])->tone)
+        if (changes(layer_at(c, overlap[i])))
             return TRUE;
     return FALSE;
 }
@@ -190,7 +204,7 @@ int dt_paint_layers_ink(const DtPaintLayers *c, int label)
 /* Whether two consecutive layers are one layer. */
 static gboolean can_mix(const DtPaintLayer *upper, const DtPaintLayer *lower)
 {
-    return !upper->tone && !lower->tone && upper->group == lower->group && upper->pen < 0 &&
+    return !changes(upper) && !changes(lower) && upper->group == lower->group && upper->pen < 0 &&
            lower->pen < 0 && upper->ink < 0 && lower->ink < 0;
 }
 

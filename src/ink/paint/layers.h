@@ -4,6 +4,7 @@
  * flat layers of one group in an overlap are mixed into one. */
 #pragma once
 
+#include "ink/paint/means.h"
 #include "ink/paint/stack.h"
 
 /* Alpha from which on a paint is opaque: less than half a step of eight bits is missing. */
@@ -12,13 +13,14 @@
 #define DT_PAINT_LAYER_SOLID 0.5
 
 typedef struct {
-    DtColour colour;    /* of all of it, or the mean of `tone` */
-    const DtTone *tone; /* NULL where it is flat */
-    gboolean opaque;    /* lets nothing through, wherever it is */
-    int pen;            /* the requested pen, -1 for none */
-    int group;          /* the innermost group it is in that is painted as one, -1 for none */
-    double opacity;     /* of that group, part of the alpha; 1 for none */
-    int ink;            /* what is drawn is decided: the caller's number for it; -1: not yet */
+    DtColour colour;      /* of all of it, or the mean of `tone` */
+    const DtTone *tone;   /* NULL where it is flat */
+    const DtMeans *means; /* in place of a tone; NULL: none */
+    gboolean opaque;      /* lets nothing through, wherever it is */
+    int pen;              /* the requested pen, -1 for none */
+    int group;            /* the innermost group it is in that is painted as one, -1 for none */
+    double opacity;       /* of that group, part of the alpha; 1 for none */
+    int ink;              /* what is drawn is decided: the caller's number for it; -1: not yet */
 } DtPaintLayer;
 
 /* What is visible at a place. */

@@ -409,6 +409,11 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             _("%.0f %% of the ink lies beside the shapes that it draws, which are finer than the "
               "pen: they come out darker than stated (a finer pen or a larger scale shows them)"),
             100 * r->beside);
+    if (r->texture_mm2 > 0 && i-- == 0)
+        return g_strdup_printf(
+            _("%.0f mm² are textures of parts finer than the pen: their mean colours are drawn "
+              "instead (a finer pen or a larger scale shows the parts)"),
+            r->texture_mm2);
     if (r->crowded_mm >= LEAST_UNSEEN && i-- == 0)
         return g_strdup_printf(
             r->thinned_out
