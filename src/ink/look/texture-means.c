@@ -7,7 +7,10 @@
 #include <math.h>
 
 /* Means are of cells of so many places a side, and of those up to AROUND away, twice. */
-enum { CELL = 4, AROUND = 2 };
+enum { CELL = 4, AROUND = 2, FAR_AROUND = 8 };
+/* Where the lightness of the means differs by more than this (L*) from that far around, on average over a piece, it shows
+ * shapes: their lines are drawn. */
+#define SHAPES_FROM 4.5
 
 /* Area --------------------------------------------------------------------------------------- */
 
@@ -145,7 +148,7 @@ static void add_paper(const Sum *s)
 }
 
 /* Sums of each cell and those around it, along rows or columns. */
-static void spread(const Sum *s, gboolean upright)
+static void spread(const Sum *s, int around, gboolean upright)
 {
     const int n = upright ? s->h : s->w, lines = upright ? s->w : s->h;
     const size_t stride = 4 * (upright ? (size_t)s->w : 1);
@@ -157,7 +160,7 @@ static void spread(const Sum *s, gboolean upright)
                 old[4 * i + k] = v[(size_t)i * stride + (size_t)k];
         for (int i = 0; i < n; i++)
             for (int k = 0; k < 4; k++)
-                for (int d = -AROUND; d <= AROUND; d++)
+                for (int d = -around; d <= around; d++)
                     if (d != 0 && i + d >= 0 && i + d < n)
                         v[(size_t)i * stride + (size_t)k] += old[4 * (i + d) + k];
     }
@@ -182,7 +185,64 @@ static void divide(const Sum *s, DtMeans *m)
                             dt_colour_encoded(CLAMP(all[2] / all[3], 0, 1)), 1};
 }
 
-DtMeans *dt_texture_means(const DtTexture *t)
+/* L* of each cell. */
+static float *lightness(const Sum *s)
+{
+    const size_t n = (size_t)s->w * (size_t)s->h;
+    float *out = g_new0(float, n);
+    for (size_t i = 0; i < n; i++) {
+        const float *sum = s->sum + 4 * i;
+        if (sum[3] > 0)
+            out[i] =
+                (float)dt_colour_lab_linear((double)(sum[0] / sum[3]), (double)(sum[1] / sum[3]),
+                                            (double)(sum[2] / sum[3]))
+                    .l;
+    }
+    return out;
+}
+
+/* All places of a connected piece, which are taken out of `left`. */
+static void take_piece(const DtTexture *t, size_t start, uint8_t *left, GArray *piece)
+{
+    const size_t w = (size_t)t->w, n = w * (size_t)t->h;
+    g_array_set_size(piece, 0);
+    g_array_append_val(piece, start);
+    left[start] = 0;
+    for (guint i = 0; i < piece->len; i++) {
+        const size_t at = g_array_index(piece, size_t, i);
+        const size_t beside[4] = {at % w > 0 ? at - 1 : at, at % w + 1 < w ? at + 1 : at,
+                                  at >= w ? at - w : at, at + w < n ? at + w : at};
+        for (int k = 0; k < 4; k++)
+            if (left[beside[k]]) {
+                left[beside[k]] = 0;
+                g_array_append_val(piece, beside[k]);
+            }
+    }
+}
+
+/* Leaves out the pieces whose means show shapes. */
+static void drop_shapes(DtTexture *t, const Sum *s, const float *near, const float *far)
+{
+    const size_t n = (size_t)t->w * (size_t)t->h;
+    g_autofree uint8_t *left = g_memdup2(t->in, n);
+    g_autoptr(GArray) piece = g_array_new(FALSE, FALSE, sizeof(size_t));
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
+        double sum = 0;
+        if (!left[i])
+            continue;
+        take_piece(t, i, left, piece);
+        for (guint k = 0; k < piece->len; k++) {
+            const size_t at = g_array_index(piece, size_t, k),
+                         cell = at / (size_t)t->w / CELL * (size_t)s->w + at % (size_t)t->w / CELL;
+            sum += fabs((double)(near[cell] - far[cell]));
+        }
+        if (sum > SHAPES_FROM * piece->len)
+            for (guint k = 0; k < piece->len; k++)
+                t->in[g_array_index(piece, size_t, k)] = 0;
+    }
+}
+
+DtMeans *dt_texture_means(DtTexture *t)
 {
     Sum s = {.t = t, .w = (t->w + CELL - 1) / CELL, .h = (t->h + CELL - 1) / CELL};
     const size_t n = (size_t)s.w * (size_t)s.h;
@@ -192,7 +252,7 @@ DtMeans *dt_texture_means(const DtTexture *t)
     const DtScan scan = {t->c->regions, t->box, t->step, t->tip, FALSE};
     dt_scan_rows(&scan, add_row, &s);
     for (int i = 0; i < 4; i++)
-        spread(&s, i % 2);
+        spread(&s, AROUND, i % 2);
     DtMeans *m = g_new0(DtMeans, 1);
     const double step = CELL * t->step;
     *m = (DtMeans){.w = s.w,
@@ -201,6 +261,11 @@ DtMeans *dt_texture_means(const DtTexture *t)
                    .step = step,
                    .rgb = g_new(float, 3 * n)};
     divide(&s, m);
+    g_autofree float *near = lightness(&s);
+    for (int i = 0; i < 4; i++)
+        spread(&s, FAR_AROUND, i % 2);
+    g_autofree float *far = lightness(&s);
+    drop_shapes(t, &s, near, far);
     g_free(s.sum);
     return m;
 }
@@ -297,16 +362,16 @@ static gboolean take_parts_out(DtCompose *c, const DtTexture *t, const DtLines *
     return TRUE;
 }
 
-static gboolean average(DtCompose *c, const DtTexture *texture, GError **error)
+static gboolean average(DtCompose *c, DtTexture *texture, GError **error)
 {
     DtTrace *t = c->t;
     g_auto(DtLines) area;
     dt_lines_init(&area);
+    t->means = dt_texture_means(texture);
     if (!dt_texture_region(texture, &area, error) || !keep_asked(c, &area, error))
         return FALSE;
     if (area.n == 0)
         return TRUE;
-    t->means = dt_texture_means(texture);
     t->texture_mm2 = dt_region_area(&area);
     const DtPaintLayer layer = {.colour = t->means->overall,
                                 .means = t->means,

@@ -15,16 +15,24 @@
 
 /* Edges between paints that differ by less than this (CIEDE2000) do not count: steps of a blend. */
 #define ALIKE 8.0
+/* Bare paper between parts that are drawn as strokes is plain only if it has room for a disc of so many tips: the strokes
+ * take half a tip on either side. */
+#define BARE_TIPS 1.5
+#define HALF_INKED 128
 /* Plain shapes are at least this long, from the middle of their first disc to that of their last, tips. */
 #define PLAIN_TIPS 5.0
 /* A texture has room for a disc of this radius, and reaches so far from the middle of one, tips. */
 #define CORE_TIPS 5.0
 #define REACH_TIPS 11.0
+/* No part of one is narrower than twice this, tips. */
+#define LEAST_TIPS 1.5
 /* The strokes would cover at least this share there, and by this factor more than what is painted; and the other share
  * around it. */
-#define CROWD_FROM 0.85
+#define CROWD_FROM 0.75
 #define CROWD_TO 0.55
 #define MUCH_MORE 1.3
+/* At least this share of a place where strokes crowd is texture. */
+#define MOST_OF 0.75
 /* Steps of the raster, tips, and its places at most. */
 #define STEP_TIPS 0.125
 #define MOST_PLACES 6e6
@@ -232,30 +240,48 @@ static gboolean take_piece(const DtTexture *t, size_t start, uint8_t *left, GArr
            hypot(x1 - x0, y1 - y0) * t->step >= PLAIN_TIPS * t->tip;
 }
 
-/* The distance of each place from what is plain; `mask` holds the edges, and is used up. */
-static void find_fine(const DtTexture *t, uint8_t *mask, uint16_t *distance)
+/* The distance of each place from plain shapes, for `paper` from plain paper, if it is less than in `out`; `mask` is
+ * scratch. */
+static void find_plain(const DtTexture *t, const uint16_t *edge, const uint8_t *ink, gboolean paper,
+                       uint8_t *mask, uint16_t *out)
 {
     const size_t n = (size_t)t->w * (size_t)t->h;
-    const uint16_t half = steps_of(t, t->tip / 2);
+    const uint16_t half = steps_of(t, (paper ? BARE_TIPS : 1) * t->tip / 2);
     g_autoptr(GArray) piece = g_array_new(FALSE, FALSE, sizeof(size_t));
     g_autofree uint8_t *left = g_new(uint8_t, n);
-    dt_distance_from(mask, t->w, t->h, distance);
+    g_autofree uint16_t *distance = g_new(uint16_t, n);
     for (size_t i = 0; i < n; i++)
-        left[i] = distance[i] >= half;
+        left[i] = edge[i] >= half && (ink[i] < HALF_INKED) == paper;
     memset(mask, 0, n);
     for (size_t i = 0; i < n && !dt_work_stopped(); i++)
         if (left[i] && take_piece(t, i, left, piece))
             for (guint k = 0; k < piece->len; k++)
                 mask[g_array_index(piece, size_t, k)] = 1;
     dt_distance_from(mask, t->w, t->h, distance);
+    for (size_t i = 0; i < n; i++) {
+        const int beyond = distance[i] < half ? 0 : distance[i] - half + 1;
+        if (beyond < out[i])
+            out[i] = (uint16_t)beyond;
+    }
+}
+
+/* The distance of each place from what is plain; `mask` holds the edges, and is used up. */
+static void find_fine(const DtTexture *t, uint8_t *mask, const uint8_t *ink, uint16_t *out)
+{
+    const size_t n = (size_t)t->w * (size_t)t->h;
+    g_autofree uint16_t *edge = g_new(uint16_t, n);
+    dt_distance_from(mask, t->w, t->h, edge);
     for (size_t i = 0; i < n; i++)
-        distance[i] = distance[i] < half ? 0 : (uint16_t)(distance[i] - half + 1);
+        out[i] = G_MAXUINT16;
+    for (int paper = 0; paper < 2; paper++)
+        find_plain(t, edge, ink, paper, mask, out);
 }
 
 /* Textures ------------------------------------------------------------------------------------ */
 
 typedef struct {
-    Plane lines, ink, fine; /* sums around each cell: mm^2 */
+    Plane lines, ink, fine; /* sums around each cell, where it is fine: mm^2 */
+    Plane all_lines, all;   /* sums around each cell */
 } Shares;
 
 static size_t cell_of(const DtTexture *t, size_t place)
@@ -268,19 +294,22 @@ static void find_shares(const DtTexture *t, const uint16_t *fine, const float *l
                         const uint8_t *ink, Shares *out)
 {
     const int w = t->w / CELL + 1, h = t->h / CELL + 1;
-    Plane *all[3] = {&out->lines, &out->ink, &out->fine};
-    for (int i = 0; i < 3; i++)
+    Plane *all[5] = {&out->lines, &out->ink, &out->fine, &out->all_lines, &out->all};
+    for (int i = 0; i < 5; i++)
         plane_init(all[i], w, h);
     const double mm2 = t->step * t->step;
-    for (size_t i = 0; i < (size_t)t->w * (size_t)t->h; i++)
-        if (fine[i] > 0) {
-            const size_t cell = cell_of(t, i);
-            out->lines.v[cell] += lines[i] * (float)t->tip;
-            out->ink.v[cell] += (float)(mm2 * ink[i] / 255);
-            out->fine.v[cell] += (float)mm2;
-        }
-    for (int i = 0; i < 6; i++)
-        sum_around(all[i % 3], AROUND);
+    for (size_t i = 0; i < (size_t)t->w * (size_t)t->h; i++) {
+        const size_t cell = cell_of(t, i);
+        out->all_lines.v[cell] += lines[i] * (float)t->tip;
+        out->all.v[cell] += (float)mm2;
+        if (fine[i] == 0)
+            continue;
+        out->lines.v[cell] += lines[i] * (float)t->tip;
+        out->ink.v[cell] += (float)(mm2 * ink[i] / 255);
+        out->fine.v[cell] += (float)mm2;
+    }
+    for (int i = 0; i < 10; i++)
+        sum_around(all[i % 5], AROUND);
 }
 
 static void shares_clear(Shares *s)
@@ -288,6 +317,8 @@ static void shares_clear(Shares *s)
     g_free(s->lines.v);
     g_free(s->ink.v);
     g_free(s->fine.v);
+    g_free(s->all_lines.v);
+    g_free(s->all.v);
 }
 
 static gboolean covers(const Shares *s, size_t cell, double share)
@@ -322,6 +353,23 @@ static gboolean find_cores(const DtTexture *t, const Shares *s, const uint8_t *r
     return any;
 }
 
+/* Leaves only what is near a place with room for a small disc: no strips along what is plain. */
+static void drop_thin(DtTexture *t, uint16_t *distance)
+{
+    const size_t n = (size_t)t->w * (size_t)t->h;
+    const uint16_t least = steps_of(t, LEAST_TIPS * t->tip),
+                   reach = steps_of(t, G_SQRT2 * LEAST_TIPS * t->tip);
+    g_autofree uint8_t *mask = g_new(uint8_t, n);
+    for (size_t i = 0; i < n; i++)
+        mask[i] = !t->in[i];
+    dt_distance_from(mask, t->w, t->h, distance);
+    for (size_t i = 0; i < n; i++)
+        mask[i] = distance[i] >= least;
+    dt_distance_from(mask, t->w, t->h, distance);
+    for (size_t i = 0; i < n; i++)
+        t->in[i] &= distance[i] <= reach;
+}
+
 /* Fine places near the cores. */
 static void reach_out(DtTexture *t, const Shares *s, const uint8_t *core, const uint16_t *fine,
                       uint16_t *distance)
@@ -333,9 +381,55 @@ static void reach_out(DtTexture *t, const Shares *s, const uint8_t *core, const 
     dt_distance_from(t->in, t->w, t->h, distance);
     for (size_t i = 0; i < n; i++)
         t->in[i] = fine[i] > 0 && distance[i] <= reach && covers(s, cell_of(t, i), CROWD_TO);
+    drop_thin(t, distance);
     dt_distance_from(t->in, t->w, t->h, distance); /* edges may be a place off */
     for (size_t i = 0; i < n; i++)
         t->in[i] = distance[i] <= DT_DISTANCE_ONE;
+}
+
+/* All cells of a connected piece, which are taken out of `left`. */
+static void take_cells(const Shares *s, size_t start, uint8_t *left, GArray *piece)
+{
+    const size_t w = (size_t)s->all.w, n = w * (size_t)s->all.h;
+    g_array_set_size(piece, 0);
+    g_array_append_val(piece, start);
+    left[start] = 0;
+    for (guint i = 0; i < piece->len; i++) {
+        const size_t at = g_array_index(piece, size_t, i);
+        const size_t beside[4] = {at % w > 0 ? at - 1 : at, at % w + 1 < w ? at + 1 : at,
+                                  at >= w ? at - w : at, at + w < n ? at + w : at};
+        for (int k = 0; k < 4; k++)
+            if (left[beside[k]]) {
+                left[beside[k]] = 0;
+                g_array_append_val(piece, beside[k]);
+            }
+    }
+}
+
+/* A place where strokes crowd is no texture unless most of it is: it would be mottled. */
+static void drop_mottled(DtTexture *t, const Shares *s)
+{
+    const size_t n = (size_t)s->all.w * (size_t)s->all.h;
+    g_autofree uint8_t *left = g_new0(uint8_t, n);
+    g_autofree uint8_t *in = g_new0(uint8_t, n);
+    g_autoptr(GArray) piece = g_array_new(FALSE, FALSE, sizeof(size_t));
+    for (size_t i = 0; i < (size_t)t->w * (size_t)t->h; i++)
+        in[cell_of(t, i)] |= t->in[i];
+    for (size_t i = 0; i < n; i++)
+        left[i] = in[i] || (double)s->all_lines.v[i] >= CROWD_TO * (double)s->all.v[i];
+    for (size_t i = 0; i < n; i++) {
+        size_t textured = 0;
+        if (!left[i])
+            continue;
+        take_cells(s, i, left, piece);
+        for (guint k = 0; k < piece->len; k++)
+            textured += in[g_array_index(piece, size_t, k)];
+        if ((double)textured < MOST_OF * piece->len)
+            for (guint k = 0; k < piece->len; k++)
+                in[g_array_index(piece, size_t, k)] = 0;
+    }
+    for (size_t i = 0; i < (size_t)t->w * (size_t)t->h; i++)
+        t->in[i] &= in[cell_of(t, i)];
 }
 
 static gboolean find_places(DtTexture *t, uint8_t *mask, const float *lines, const uint8_t *ink)
@@ -343,7 +437,7 @@ static gboolean find_places(DtTexture *t, uint8_t *mask, const float *lines, con
     const size_t n = (size_t)t->w * (size_t)t->h;
     const uint16_t wide = steps_of(t, CORE_TIPS * t->tip);
     g_autofree uint16_t *fine = g_new(uint16_t, n);
-    find_fine(t, mask, fine);
+    find_fine(t, mask, ink, fine);
     Shares s;
     find_shares(t, fine, lines, ink, &s);
     const size_t cells = (size_t)s.fine.w * (size_t)s.fine.h;
@@ -355,6 +449,7 @@ static gboolean find_places(DtTexture *t, uint8_t *mask, const float *lines, con
     if (any) {
         g_autofree uint16_t *distance = g_new(uint16_t, n);
         reach_out(t, &s, core, fine, distance);
+        drop_mottled(t, &s);
     }
     shares_clear(&s);
     return any;

@@ -30,5 +30,5 @@ gboolean dt_texture_find(const DtCompose *c, DtTexture *t);
 void dt_texture_clear(DtTexture *t);
 /* Their places as a clean region. */
 gboolean dt_texture_region(const DtTexture *t, DtLines *out, GError **error);
-/* The mean colours there. */
-DtMeans *dt_texture_means(const DtTexture *t);
+/* The mean colours there. Pieces where these show shapes are taken out of the texture. */
+DtMeans *dt_texture_means(DtTexture *t);
