@@ -273,6 +273,7 @@ static void test_overlaps_may_be_laid_in_any_grouping(void)
             DtPaintLayer layer = {{g_rand_double(rand), g_rand_double(rand), g_rand_double(rand),
                                    opacity * (i == N - 1 ? 1 : g_rand_double(rand))},
                                   NULL,
+                                  NULL,
                                   FALSE,
                                   -1,
                                   group,

@@ -65,7 +65,7 @@ static DtStack *lay(const Sheet *s, DtPaintLayers *layers)
     DtStackOverlap overlaps = dt_paint_layers_overlap(layers);
     DtStack *stack = dt_stack_new(&overlaps);
     for (int i = 0; i < AREAS; i++) {
-        DtPaintLayer layer = {s[i].colour, NULL, FALSE, -1, s[i].group, s[i].opacity, -1};
+        DtPaintLayer layer = {s[i].colour, NULL, NULL, FALSE, -1, s[i].group, s[i].opacity, -1};
         layer.colour.alpha *= s[i].opacity;
         layer.opaque = layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE;
         DtBox b = s[i].box;
