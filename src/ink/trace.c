@@ -266,6 +266,12 @@ static gboolean add_fill(DtTrace *t, const DtShape *s, GError **error)
 {
     if (s->fill.kind == DT_PAINT_NONE || s->fill.colour.alpha <= 0)
         return TRUE;
+    g_auto(DtLines) closed;
+    dt_lines_init(&closed);
+    if (!dt_look_close_fill(t, (size_t)shape_index(t, s), &closed, error))
+        return FALSE;
+    if (closed.n > 0)
+        return add_painted(t, s, &s->fill, &closed, DT_PLANE_NONZERO, 0, error);
     return add_painted(t, s, &s->fill, &s->outline, dt_plane_rule(s->rule), rough_area(&s->outline),
                        error);
 }
@@ -350,7 +356,11 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     g_auto(DtLines) l;
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), st, dash);
-    if (area || joins || width > tip * ONE_LINE) {
+    if (!dt_look_find_side_by_side(t, (size_t)shape_index(t, s), error))
+        return FALSE;
+    if (t->side_by_side)
+        *st = dt_look_close_gaps(st);
+    if (area || joins || width > tip * ONE_LINE || t->side_by_side) {
         return dt_outline_region(&s->outline, st, t->o->tolerance / 2, &l, error) &&
                add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
@@ -435,6 +445,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->unseen_mm = t->beside_mm2 = t->crowded_mm = t->texture_mm2 = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
+    t->run_end = 0;
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
     if (good && t->appear && !t->only_thin) {

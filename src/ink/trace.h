@@ -83,20 +83,22 @@ typedef struct {
                 * one place's */
     DtLines tones_inset; /* by half of `tones_tip` */
     double tones_tip;
-    GPtrArray *pointed;   /* struct DtPointed: tones to be drawn in a limited number of points */
-    size_t points_wanted; /* by all of them */
-    size_t faint;         /* paints and places that hide too little to be drawn */
-    DtMeans *means;       /* of textures finer than the pen; NULL: there are none */
-    double texture_mm2;   /* their area */
-    double crowded_mm;    /* length of lines left out where they crowd, or too many there */
-    double beside_mm2;    /* ink of dense areas beyond their own area */
-    size_t together;      /* paints with too many parts to be judged one by one */
-    gboolean unsearched;  /* too much ink to search for free lines */
-    GArray *thin;         /* DtThinPlace */
-    gboolean only_thin;   /* nothing is drawn: only `thin` is found */
-    double unseen_mm;     /* length of narrow parts that the ink does not show */
-    DtPoint unseen_at;    /* in the part that is lost on the greatest length */
-    DtAppear *appear;     /* if appearance decides; NULL if each paint is judged by itself */
+    GPtrArray *pointed;    /* struct DtPointed: tones to be drawn in a limited number of points */
+    size_t points_wanted;  /* by all of them */
+    size_t faint;          /* paints and places that hide too little to be drawn */
+    DtMeans *means;        /* of textures finer than the pen; NULL: there are none */
+    double texture_mm2;    /* their area */
+    double crowded_mm;     /* length of lines left out where they crowd, or too many there */
+    double beside_mm2;     /* ink of dense areas beyond their own area */
+    size_t together;       /* paints with too many parts to be judged one by one */
+    gboolean unsearched;   /* too much ink to search for free lines */
+    size_t run_end;        /* the fine strokes of shapes up to this one are judged together: */
+    gboolean side_by_side; /* whether they paint an area */
+    GArray *thin;          /* DtThinPlace */
+    gboolean only_thin;    /* nothing is drawn: only `thin` is found */
+    double unseen_mm;      /* length of narrow parts that the ink does not show */
+    DtPoint unseen_at;     /* in the part that is lost on the greatest length */
+    DtAppear *appear;      /* if appearance decides; NULL if each paint is judged by itself */
     DtLineLook line_looks[DT_LINE_LOOKS]; /* of the last lines, each in the place of its style */
 } DtTrace;
 
@@ -173,6 +175,13 @@ void dt_look_lighten_lines(DtTrace *t);
 /* Whether a line of this paint and width, mm, is drawn as an area among areas: left bare, or
  * judged by its surroundings; otherwise *pen is the pen for it. */
 gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, double width, int asked, int *pen);
+/* Sets t->side_by_side: whether the fine stroke of a shape lies side by side with others, of its own or of the next shapes,
+ * so that they paint an area. Shapes are asked for in order. */
+gboolean dt_look_find_side_by_side(DtTrace *t, size_t shape, GError **error);
+/* Such a stroke so much wider that small gaps to others beside it are closed. */
+DtStrokeStyle dt_look_close_gaps(const DtStrokeStyle *stroke);
+/* The same of a filled strip among such strokes, as a clean region; empty if it is none. */
+gboolean dt_look_close_fill(const DtTrace *t, size_t shape, DtLines *out, GError **error);
 /* Whether a line's paint and a place's are so similar that they may be merged. */
 gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place);
 

@@ -100,6 +100,20 @@ static size_t take_art(Picture *p, const DtDrawing *d)
     return count;
 }
 
+/* Segment by segment: where a line runs to and fro, cairo without antialiasing inks the gaps of about a pixel between
+ * its parts. */
+static void lay_line(cairo_t *cr, const DtLines *l, size_t i)
+{
+    const DtPoint *at = dt_lines_at(l, i);
+    const size_t n = dt_lines_count(l, i);
+    for (size_t k = 0; k + (l->closed[i] || n == 1 ? 0 : 1) < n; k++) {
+        const DtPoint to = at[(k + 1) % n];
+        cairo_move_to(cr, at[k].x, at[k].y);
+        cairo_line_to(cr, to.x, to.y);
+        cairo_stroke(cr);
+    }
+}
+
 /* Multiplies by the transmission of one pen's ink. */
 static void lay_pen(Picture *p, const DtProofTrace *t, const DtPen *pen, unsigned index)
 {
@@ -109,10 +123,8 @@ static void lay_pen(Picture *p, const DtProofTrace *t, const DtPen *pen, unsigne
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     cairo_set_line_width(cr, pen->tip);
     for (size_t i = 0; i < t->ink.n; i++)
-        if (g_array_index(t->pen, uint16_t, i) == index) {
-            dt_proof_path(cr, &t->ink, i);
-            cairo_stroke(cr);
-        }
+        if (g_array_index(t->pen, uint16_t, i) == index)
+            lay_line(cr, &t->ink, i);
     cairo_surface_flush(cairo_get_target(cr));
     const double light[3] = {dt_colour_linear(pen->colour.r), dt_colour_linear(pen->colour.g),
                              dt_colour_linear(pen->colour.b)};

@@ -28,6 +28,8 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 /* The smaller a shape is, the more of it is edge, where the ends of lines show: the mean difference of a pattern from
  * its own mean, from 40 cm, counts so much more, times the least coverage that shows the shape. */
 #define EDGE_COUNTS 0.8
+/* Ink of less than this L* is black, whatever its hue. */
+#define BLACK 20.0
 /* A pen that covers this much is nearly dense. */
 #define HARDLY_A_GAP 0.9
 /* Number of pairs of pens that are evaluated exactly. */
@@ -464,12 +466,14 @@ static gboolean may_cross(const DtAppear *a, DtAppearLimits l, int p, int q)
     return p != q && (p == l.second || may_hatch(a, l, p)) && (q == l.second || may_hatch(a, l, q));
 }
 
-/* A lighter ink over or under a dense darker one, or one with hardly a gap: it makes a black slightly deeper, for twice
- * the time. */
-static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
+/* A lighter ink over or under a dense darker one, or one with hardly a gap, for a grey, and over or under any lines of a
+ * black for whatever paint: it makes the black slightly deeper, for twice the time, and its hue is not seen. */
+static gboolean only_darkens(const DtAppear *a, DtAppearLimits l, DtRecipe r)
 {
     const int k = a->lab[r.pen[1]].l < a->lab[r.pen[0]].l ? 1 : 0;
-    return r.share[k] >= HARDLY_A_GAP && dt_appear_lab(a, r).l < a->lab[r.pen[k]].l;
+    const double darkest = a->lab[r.pen[k]].l;
+    return (darkest < BLACK || (l.hatch >= 0 && r.share[k] >= HARDLY_A_GAP)) &&
+           dt_appear_lab(a, r).l < darkest;
 }
 
 static DtRecipe recipe_of(Pair p)
@@ -481,7 +485,7 @@ static gboolean may_be_pair(const DtAppear *a, DtAppearLimits l, Pair p)
 {
     const DtRecipe r = recipe_of(p);
     return p.level[1] < LEVELS - 1 && r.share[0] >= l.least && r.share[1] >= l.least &&
-           !(l.hatch >= 0 && darkens_dense(a, r));
+           !only_darkens(a, l, r);
 }
 
 static double distance_between(DtLab a, DtLab b)

@@ -19,6 +19,11 @@
 #define COARSE_BAND 3
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
+/* Paints of less than this L* are alike on paper, since hardly any ink is darker (common practice, no source). */
+#define AS_BLACK 12.0
+/* A grey of this chroma leans to inks from whose hue its own differs by less than an angle with this cosine. */
+#define LEANS 2.0
+#define ABOUT 0.8
 /* The weight of an edge is limited to its contrast (CIEDE2000) over this width, mm. */
 #define EDGE_WORTH 4.0
 /* Lines and letters keep their colour rather than fields: their differences have this weight. */
@@ -78,9 +83,14 @@ static DtRecipe choose_alone(const DtBoard *b, const DtLookArea *a)
 
 /* Greys ------------------------------------------------------------------------------------ */
 
+static gboolean is_grey(DtLab c)
+{
+    return hypot(c.a, c.b) < DT_APPEAR_GREY;
+}
+
 static gboolean is_free_grey(const DtLookArea *a)
 {
-    return !a->fixed && !a->narrow && a->asked < 0 && hypot(a->lab.a, a->lab.b) < DT_APPEAR_GREY;
+    return !a->fixed && !a->narrow && a->asked < 0 && is_grey(a->lab);
 }
 
 /* A grey by one pen, or by two where second >= 0. */
@@ -112,7 +122,7 @@ static double cost_of_greys(const DtBoard *b, int pen, int second)
 
 /* All greys are hatched with grey inks and one other pen, or the same two: otherwise a range of
  * greys would change its hue. */
-static void choose_greys(const DtBoard *b)
+static void choose_greys(DtBoard *b)
 {
     int best = -1, second = -1, n_pens = dt_appear_n_pens(b->appear);
     double least = G_MAXDOUBLE;
@@ -130,14 +140,37 @@ static void choose_greys(const DtBoard *b)
             second = pen;
         }
     }
+    b->grey_pens[0] = best;
+    b->grey_pens[1] = second;
     for (size_t i = 0; i < b->n && best >= 0 && !dt_work_stopped(); i++)
         if (is_free_grey(&b->areas[i]))
             b->areas[i].recipe = choose_grey(b, &b->areas[i], best, second);
 }
 
+static DtLab lab_of_pen(const DtBoard *b, int pen)
+{
+    return dt_appear_lab(b->appear, (DtRecipe){{pen, -1}, {1, 0}});
+}
+
+/* Whether a grey is slightly coloured, and by about an ink's hue. */
+static gboolean leans_to(DtLab grey, DtLab ink)
+{
+    const double chroma = hypot(grey.a, grey.b);
+    return chroma >= LEANS &&
+           grey.a * ink.a + grey.b * ink.b >= ABOUT * chroma * hypot(ink.a, ink.b);
+}
+
+/* Nor does a grey change its hue to be told apart from what is beside it: a black outline would be coloured. */
+static gboolean would_colour(const DtBoard *b, const DtLookArea *a, int pen)
+{
+    const DtLab ink = lab_of_pen(b, pen);
+    return is_free_grey(a) && pen != b->grey_pens[0] && pen != b->grey_pens[1] && !is_grey(ink) &&
+           !leans_to(a->lab, ink);
+}
+
 /* All areas, each by itself ------------------------------------------------------------------ */
 
-static void choose_all(const DtBoard *b)
+static void choose_all(DtBoard *b)
 {
     for (size_t i = 0; i < b->n && !dt_work_stopped(); i++)
         if (!b->areas[i].fixed)
@@ -175,8 +208,9 @@ static gboolean must_differ(const DtBoard *b, const DtPartBorder *x)
         return FALSE;
     if (b->areas[x->b].sliver || (x->a >= 0 && b->areas[x->a].sliver))
         return FALSE;
-    double d = dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
-    return d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
+    const DtLab one = paint_of(b, x->a), other = paint_of(b, x->b);
+    const double d = dt_colour_difference(one, other);
+    return MAX(one.l, other.l) >= AS_BLACK && d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
 }
 
 /* Whether a line along the middle of a narrow area leaves its edges bare. */
@@ -353,11 +387,6 @@ static double colour_difference(const DtBoard *b, const DtLookArea *a, DtRecipe 
     return dt_colour_difference(a->lab, dt_appear_lab(b->appear, r));
 }
 
-static DtLab lab_of_pen(const DtBoard *b, int pen)
-{
-    return dt_appear_lab(b->appear, (DtRecipe){{pen, -1}, {1, 0}});
-}
-
 /* How far a narrow area with another pen would differ from the rest of its paint, by the share that has its pen now: a
  * line that changes its pen where it crosses a field is not seen as one. */
 static double difference_from_kin(const DtBoard *b, int area, int pen)
@@ -429,6 +458,8 @@ static void try_area(const DtBoard *b, int area, double length, Option *best)
         if (a->recipe.pen[0] >= 0 && !a->narrow)
             try_shares(b, area, best);
         for (int pen = 0; pen < n_pens && a->asked < 0; pen++) {
+            if (would_colour(b, a, pen))
+                continue;
             DtAppearLimits l = {.only = pen, .hatch = pen, .second = -1, .least = a->least};
             DtRecipe r =
                 a->narrow ? choose_narrow(b, a, pen) : dt_appear_choose(b->appear, a->lab, l);
@@ -541,7 +572,8 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
                  g_new0(gboolean, borders->len + 1),
                  g_new0(gboolean, borders->len + 1),
                  dt_look_find_kin(areas, n),
-                 tip};
+                 tip,
+                 {-1, -1}};
     for (size_t i = 0; i < n; i++) {
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;
