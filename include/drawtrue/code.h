@@ -102,6 +102,7 @@ typedef struct {
     DtMoves moves;  /* what would be executed, if it is collected; `ink` is where the tip is
                      * according to the profile's corrections, `run` counts strokes from 0 */
     size_t lines, refused_lines, lifts;
+    size_t deleted_lines; /* begin with a slash, and are not sent */
     size_t first_refused; /* line number; 0: none */
     double ink_mm, travel_mm;
     double time_s;       /* including homing, without pen changes */

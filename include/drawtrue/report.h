@@ -53,6 +53,8 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
 char *dt_report_unwaited(const DtProfile *p);
 /* How much of a program's ink lies beside its paper; NULL if less than 0.5 mm. Freed by the caller. */
 char *dt_report_off_paper(const DtProfile *p, const DtInspection *i);
+/* Says that lines begin with a slash and are not sent; NULL if none do. Freed by the caller. */
+char *dt_report_deleted(const DtInspection *i);
 /* What was changed; `corrected`: the output includes this machine's corrections. */
 char *dt_report_mending(const DtMending *m, const char *program, const char *output,
                         gboolean corrected, gboolean json);

@@ -62,6 +62,17 @@ char *dt_report_off_paper(const DtProfile *p, const DtInspection *i)
                            at.x, at.y);
 }
 
+char *dt_report_deleted(const DtInspection *i)
+{
+    if (i->deleted_lines == 0)
+        return NULL;
+    return g_strdup_printf(
+        P_("%zu line begins with a slash (/): it is not sent, and what it says is not drawn",
+           "%zu lines begin with a slash (/): they are not sent, and what they say is not drawn",
+           i->deleted_lines),
+        i->deleted_lines);
+}
+
 /* The number of findings of the same kind from `at` on. */
 static size_t same_kind(const DtInspection *i, size_t at)
 {
@@ -141,6 +152,9 @@ static char *inspection_text(const DtProfile *p, const DtInspection *i, const Dt
     g_autofree char *beside = dt_report_off_paper(p, i);
     if (beside != NULL)
         g_string_append_printf(s, "%s\n", beside);
+    g_autofree char *deleted = dt_report_deleted(i);
+    if (deleted != NULL)
+        g_string_append_printf(s, "%s\n", deleted);
     if (i->n_findings == 0)
         g_string_append(s, beside ? _("nothing else is wrong with it on this machine\n")
                                   : _("nothing is wrong with it on this machine\n"));
@@ -171,6 +185,7 @@ static char *inspection_json(const DtProfile *p, const DtInspection *i, const Dt
     dt_json_text(b, "program", program);
     dt_json_count(b, "lines", i->lines);
     dt_json_count(b, "refused_lines", i->refused_lines);
+    dt_json_count(b, "deleted_lines", i->deleted_lines);
     dt_json_count(b, "strokes", i->lifts);
     dt_json_number(b, "ink_mm", i->ink_mm);
     dt_json_number(b, "off_paper_mm", i->off_paper_mm);

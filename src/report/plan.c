@@ -446,6 +446,9 @@ static void append_inspection(GString *s, const DtInspection *i, const char *sou
                            P_("%zu line refused: see 'drawtrue inspect %s'\n",
                               "%zu lines refused: see 'drawtrue inspect %s'\n", i->refused_lines),
                            i->refused_lines, source);
+    g_autofree char *deleted = dt_report_deleted(i);
+    if (deleted != NULL)
+        g_string_append_printf(s, "  %s\n", deleted);
 }
 
 static char *proof_text(const DtReportProof *r, const DtProofPen *pens)

@@ -466,6 +466,26 @@ static void test_the_end_sets_modes_back(void)
     }
 }
 
+/* 3.3: a text may begin with a line of a percent sign alone; it then ends with the second one, and what follows is no
+ * part of it. */
+static void test_percent_signs(void)
+{
+    static const struct {
+        const char *text;
+        gboolean ended;
+    } cases[] = {
+        {"%\nG0 X1\n%\n", TRUE},         {" \n%\nG0 X1\n % \nG0 X2\n", TRUE}, {"%\nG0 X1\n", FALSE},
+        {"G0 X1\n%\nG0 X2\n%\n", FALSE}, {"(top)\n%\nG0 X1\n%\n", FALSE},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Log l;
+        DtReader *r = read_all(cases[i].text, &l);
+        g_assert_cmpint(l.faults, ==, 0);
+        g_assert_cmpint(r->ended, ==, cases[i].ended);
+        close_log(&l, r);
+    }
+}
+
 /* ITU-T V.41: generator x^16+x^12+x^5+1; the customary check value of its zero-preset form. */
 static void test_line_check(void)
 {
@@ -490,6 +510,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/code/white-space", test_white_space);
     g_test_add_func("/outside/code/parameters", test_parameters_that_have_a_use);
     g_test_add_func("/outside/code/end", test_the_end_sets_modes_back);
+    g_test_add_func("/outside/code/percent-signs", test_percent_signs);
     g_test_add_func("/outside/code/line-check", test_line_check);
     return g_test_run();
 }

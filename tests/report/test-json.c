@@ -35,6 +35,7 @@ static void test_a_program(void)
                       .omitted = 5,
                       .lines = 120,
                       .refused_lines = 3,
+                      .deleted_lines = 2,
                       .lifts = 7,
                       .ink_mm = 1234.5,
                       .travel_mm = 567.5,
@@ -44,16 +45,17 @@ static void test_a_program(void)
                       .off_paper_mm = 21.5,
                       .ink_box = {1.5, 2.5, 30.5, 40.5}};
     g_autoptr(DtProfile) p = dt_profile_new();
-    assert_is(dt_report_inspection(p, &i, &m, "job.nc", TRUE),
-              "{'program': 'job.nc', 'lines': 120, 'refused_lines': 3, 'strokes': 7, "
-              "'ink_mm': 1234.5, 'off_paper_mm': 21.5, 'travel_mm': 567.5, 'time_s': 75.5, "
-              "'held_up_s': 1.5, 'starved': 4, 'ink_box': [1.5, 2.5, 30.5, 40.5], "
-              "'findings_omitted': 5, 'findings': [{'line': 10, 'column': 3, 'kind': "
-              "'beyond-travel', 'rank': 'will-harm', 'text': 'too far'}, {'line': 99, 'column': 1, "
-              "'kind': 'feed', 'rank': 'wasteful', 'text': 'slow'}], 'readings': [{'pen_by': "
-              "'spindle:on', 'text': 'by the spindle', 'points_behind': 0.0, 'ink_mm': 120.4, "
-              "'strokes': 1}, {'pen_by': 'moves', 'text': 'by moves', 'points_behind': 1.25, "
-              "'ink_mm': 240.6, 'strokes': 2}], 'pen_in_doubt': true}");
+    assert_is(
+        dt_report_inspection(p, &i, &m, "job.nc", TRUE),
+        "{'program': 'job.nc', 'lines': 120, 'refused_lines': 3, 'deleted_lines': 2, "
+        "'strokes': 7, 'ink_mm': 1234.5, 'off_paper_mm': 21.5, 'travel_mm': 567.5, 'time_s': 75.5, "
+        "'held_up_s': 1.5, 'starved': 4, 'ink_box': [1.5, 2.5, 30.5, 40.5], "
+        "'findings_omitted': 5, 'findings': [{'line': 10, 'column': 3, 'kind': "
+        "'beyond-travel', 'rank': 'will-harm', 'text': 'too far'}, {'line': 99, 'column': 1, "
+        "'kind': 'feed', 'rank': 'wasteful', 'text': 'slow'}], 'readings': [{'pen_by': "
+        "'spindle:on', 'text': 'by the spindle', 'points_behind': 0.0, 'ink_mm': 120.4, "
+        "'strokes': 1}, {'pen_by': 'moves', 'text': 'by moves', 'points_behind': 1.25, "
+        "'ink_mm': 240.6, 'strokes': 2}], 'pen_in_doubt': true}");
 }
 
 static void test_mending(void)

@@ -422,6 +422,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
              "the program does not give the origin of its coordinate system "
              "(G10): it would be where an earlier job put it");
     }
+    j->out->deleted_lines += b->deleted != 0;
     j->out->refused_lines += j->refused != 0;
     if (j->out->refused_lines == 1 && j->refused)
         j->out->first_refused = b->line;

@@ -60,6 +60,7 @@ static void census_block(void *user, const DtCodeBlock *b)
     DtCensus *c = user;
     char key[DT_LINE_KEY];
     c->block = b;
+    c->ended |= b->closes;
     if (c->ended || b->deleted)
         return;
     if (dt_reading_line_key(b, key))

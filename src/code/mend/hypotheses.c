@@ -163,6 +163,7 @@ static void trial_block(void *user, const DtCodeBlock *b)
 {
     DtTrial *t = user;
     t->block = b;
+    t->ended |= b->closes;
     if (t->ended || b->deleted || b->n_words == 0)
         return;
     if (!t->by_letter && !b->own_code && b->m_groups == 0 &&

@@ -424,4 +424,5 @@ void dt_mend_finish(DtMend *m)
 {
     if (!m->end_told)
         prepare_end(m);
+    m->end_told = TRUE;
 }

@@ -155,9 +155,11 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         dt_mend_change(m, "left out: it stands after the end");
     } else if (dt_mend_is_hopeless(m, b)) {
         dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
-    } else if (b->percent || (b->deleted && !m->words.block_delete)) {
+    } else if (b->percent || b->deleted) {
         dt_mend_change(m, "left out: %s",
                        b->percent ? _("a percent sign") : _("it is marked for leaving out"));
+        if (b->closes)
+            dt_mend_finish(m);
     } else {
         m->stated |= b->g_groups;
         dt_mend_find_reason(m, b);

@@ -338,7 +338,7 @@ void dt_block_read(DtCodeBlock *b, const char *text, size_t len, const DtParamet
     b->n_words = b->n_m = b->n_settings = b->faults = 0;
     b->comment = NULL;
     b->round_column = b->semicolon_column = 0;
-    b->semicolon = b->message = b->deleted = b->percent = b->computed = FALSE;
+    b->semicolon = b->message = b->deleted = b->percent = b->closes = b->computed = FALSE;
     b->own_code = FALSE;
     b->plain_gap = TRUE;
     b->text = text;

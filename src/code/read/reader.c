@@ -458,15 +458,25 @@ static void follow_values(DtReader *r)
     }
 }
 
+/* What follows the second of two lines of a percent sign is not part of the program (NISTIR 6556, 3.3). */
+static void follow_percents(DtReader *r)
+{
+    DtCodeBlock *b = &r->block;
+    b->closes = b->percent && r->demarcated;
+    r->demarcated |= b->percent && !r->begun;
+    r->begun |= strspn(b->text, " \t\r") < b->len;
+    r->ended |= b->closes;
+}
+
 void dt_reader_line(DtReader *r, const char *text, size_t len)
 {
     DtCodeBlock *b = &r->block;
     b->line = ++r->line;
     dt_block_read(b, text, len, &r->parameters, r->own, r->listener.fault, r->user);
     follow_values(r);
+    follow_percents(r);
     if (r->listener.block)
         r->listener.block(r->user, b);
-    r->percents += b->percent;
     if (!b->deleted && b->faults == 0) {
         if (b->n_words > 0)
             execute(r);

@@ -88,6 +88,7 @@ typedef struct {
     gboolean message;                   /* it begins with MSG, */
     gboolean deleted;                   /* begins with '/' */
     gboolean percent;                   /* a '%' alone */
+    gboolean closes;                    /* the second '%' of a text that begins with one: its end */
     gboolean computed;                  /* some value came from a parameter or an expression */
     gboolean plain_gap;                 /* blanks separate all words */
     gboolean own_code;                  /* contains a code that only this controller has */
@@ -219,7 +220,7 @@ struct DtReader {
         uint8_t has_r, has_z, has_q, has_p;
     } cycle;
     gboolean ended;
-    int percents;
+    gboolean begun, demarcated; /* a line that is not blank was read; the first of them was a '%' */
     size_t line;
     DtCodeBlock block;
     DtParameters parameters;
