@@ -276,6 +276,10 @@ gboolean dt_base_check_output(const char *path, DtFileKind kind, const char *con
                               gboolean force, GError **error)
 {
     struct stat st;
+    if (*path == '\0') {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "a file to write needs a name");
+        return FALSE;
+    }
     if (strcmp(path, "-") == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
                     "'-' is not standard output here, which has the report; './-' is a file of "

@@ -38,6 +38,18 @@ static void tell_entries(const GOptionEntry *e)
         listing.listener(e, listing.user);
 }
 
+/* GOption leaves "--" in place where a dash follows it. */
+static void drop_separator(int *argc, char **argv)
+{
+    int at = 1;
+    while (at + 1 < *argc && !(strcmp(argv[at], "--") == 0 && argv[at + 1][0] == '-'))
+        at++;
+    if (at + 1 >= *argc)
+        return;
+    memmove(argv + at, argv + at + 1, (size_t)(*argc - at) * sizeof *argv);
+    --*argc;
+}
+
 gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
                           int *argc, char ***argv, GError **error)
 {
@@ -67,6 +79,7 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
         g_prefix_error(error, "%s: ", c->name);
         return FALSE;
     }
+    drop_separator(argc, *argv);
     if (help) {
         g_autofree char *text = g_option_context_get_help(context, TRUE, NULL);
         char *options = strstr(text, "\n\n");

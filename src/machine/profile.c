@@ -257,7 +257,12 @@ static void read_pen(Reader *r, const char *section, DtRack *rack)
     g_autofree char *name = g_strstrip(g_strdup(section + strlen("pen ")));
     add_pen(rack, name);
     r->says_something = TRUE;
-    read_section(r, section, "pen", &rack->pens[rack->n - 1]);
+    DtPen *pen = &rack->pens[rack->n - 1];
+    read_section(r, section, "pen", pen);
+    if (!g_key_file_has_key(r->file, section, "colour", NULL))
+        g_string_append_printf(r->notes, _("%s:%d: pen %s has no colour here: it counts as %s\n"),
+                               r->name, line_of(r, section, NULL), name,
+                               find_key("pen", "colour")->preset);
 }
 
 static void default_rack(DtRack *rack)

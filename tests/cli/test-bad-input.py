@@ -194,6 +194,22 @@ def a_missing_argument_is_wrong_usage(folder):
     refused(folder, USAGE, r"plan", "plan")
 
 
+@case
+def an_output_without_a_name_is_wrong_usage(folder):
+    (folder / "art.svg").write_text(GOOD_ART)
+    refused(folder, USAGE, r"needs a name", "plan", "art.svg", "-o", "")
+
+
+@case
+def names_that_begin_with_a_dash_follow_two_dashes(folder):
+    (folder / "-art.svg").write_text(GOOD_ART)
+    for names in (("--", "-art.svg"), ("--effort=0", "--", "-art.svg")):
+        done = run(folder, "plan", "-o", "job.nc", *names)
+        want(done.returncode == 0, text_of(done.stderr))
+    refused(folder, USAGE, r"-art\.svg", "plan", "-art.svg", "-o", "job.nc")
+    refused(folder, USAGE, r"one drawing", "plan", "-o", "job.nc", "--", "-art.svg", "-art.svg")
+
+
 # The machine's side -----------------------------------------------------------------------------
 
 

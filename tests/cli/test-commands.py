@@ -48,7 +48,7 @@ PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIME
 LOOK = {"difference_40_cm": NUMBER, "difference_2_m": NUMBER, "lightness_2_m": NUMBER}
 FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
 READING = {"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER, "strokes": int}
-INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
+INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "deleted_lines": int, "strokes": int, "ink_mm": NUMBER,
            "off_paper_mm": NUMBER, "travel_mm": NUMBER, "time_s": NUMBER,
            "held_up_s": NUMBER, "starved": int,
            "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING],

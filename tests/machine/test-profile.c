@@ -73,6 +73,7 @@ static void test_pens_and_texts(void)
     g_assert_cmpfloat_with_epsilon(p->rack.pens[0].offset.y, -0.2, 1e-12);
     g_assert_cmpstr(p->rack.pens[0].classes, ==, "leaf stem");
     g_assert_cmpfloat_with_epsilon(p->rack.pens[1].tip, 0.4, 1e-12);
+    g_assert_cmpstr(p->notes, ==, "my.ini:11: pen ink has no colour here: it counts as #000000\n");
 }
 
 static void test_each_wrong_thing_is_named_with_its_line(void)
