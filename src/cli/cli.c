@@ -38,6 +38,34 @@ static void tell_entries(const GOptionEntry *e)
         listing.listener(e, listing.user);
 }
 
+static const GOptionEntry *find_entry(const GOptionEntry *const *entries, const char *name,
+                                      gsize len)
+{
+    for (; *entries != NULL; entries++)
+        for (const GOptionEntry *e = *entries; e->long_name != NULL; e++)
+            if (strlen(e->long_name) == len && strncmp(e->long_name, name, len) == 0)
+                return e;
+    return NULL;
+}
+
+/* GOption ignores the value in "--force=no", and would force. */
+static gboolean has_values_where_taken(const GOptionEntry *const *entries, int argc, char **argv,
+                                       GError **error)
+{
+    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++) {
+        const char *value = strchr(argv[i], '=');
+        if (value == NULL || strncmp(argv[i], "--", 2) != 0)
+            continue;
+        const GOptionEntry *e = find_entry(entries, argv[i] + 2, (gsize)(value - argv[i] - 2));
+        if (e == NULL || !(e->arg == G_OPTION_ARG_NONE || (e->flags & G_OPTION_FLAG_NO_ARG)))
+            continue;
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--%s takes no value; leave out '%s'",
+                    e->long_name, value);
+        return FALSE;
+    }
+    return TRUE;
+}
+
 /* GOption leaves "--" in place where a dash follows it. */
 static void drop_separator(int *argc, char **argv)
 {
@@ -62,6 +90,10 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
         for (; *entries != NULL; entries++)
             tell_entries(*entries);
         tell_entries(own);
+        return FALSE;
+    }
+    if (!has_values_where_taken(entries, *argc, *argv, error)) {
+        g_prefix_error(error, "%s: ", c->name);
         return FALSE;
     }
     g_autoptr(GOptionContext) context = g_option_context_new(NULL);

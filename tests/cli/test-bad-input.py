@@ -210,6 +210,14 @@ def names_that_begin_with_a_dash_follow_two_dashes(folder):
     refused(folder, USAGE, r"one drawing", "plan", "-o", "job.nc", "--", "-art.svg", "-art.svg")
 
 
+@case
+def a_switch_takes_no_value(folder):
+    (folder / "art.svg").write_text(GOOD_ART)
+    (folder / "job.nc").write_text("(a list of seeds)")
+    for switch in "--force", "--solid", "--no-hide", "--json":
+        refused(folder, USAGE, rf"{switch} takes no value", "plan", "art.svg", "-o", "job.nc", switch + "=no")
+
+
 # The machine's side -----------------------------------------------------------------------------
 
 
