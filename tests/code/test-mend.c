@@ -494,6 +494,36 @@ static void test_travel_without_ink_is_kept(void)
     on_rig_draws(p, out, len, "25.4,25.4 50.8,25.4 | 76.2,76.2 50.8,76.2");
 }
 
+/* Part of a move in which Z falls or rises would be drawn by a machine with a Z axis: that it is not is said behind all
+ * changes, once. A rapid lifts over a travel, and a depth that changes below the paper is no lift. */
+static void test_a_pen_that_moves_along_the_way_is_told(void)
+{
+    static const struct {
+        const char *text, *ink, *says;
+    } cases[] = {
+        {"G0 Z5\nG0 X30 Y40\nG1 X70 Z-5 F500\nX100\nY60\nG1 X90 Z5\nG0 X0 Y0\nM2\n",
+         "70,40 100,40 100,60",
+         "left in doubt: moves in which the pen is lowered or lifted along "
+         "the way are travelled, not drawn: 2, 50 mm in all"},
+        {"G0 Z5\nG0 X30 Y40\nG1 Z-5 F500\nG1 X60 Z-4\nX100 Z-5\nG0 X90 Z5\nG0 X0 Y0\nM2\n",
+         "30,40 60,40 100,40", NULL},
+    };
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strconcat("G21 G90\n", cases[i].text, NULL);
+        DtMending m;
+        gsize len;
+        g_autofree char *out = dt_code_mend_text(
+            p, text, strlen(text), "a.nc", &(DtMendOptions){.pen_by = "z-below:0"}, &len, &m, NULL);
+        g_assert_nonnull(out);
+        g_assert_cmpuint(m.n_doubts, ==, cases[i].says != NULL);
+        if (cases[i].says != NULL)
+            g_assert_cmpstr(m.changes[m.n_changes - 1].text, ==, cases[i].says);
+        dt_mending_clear(&m);
+        on_rig_draws(p, out, len, cases[i].ink);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -525,6 +555,7 @@ int main(int argc, char **argv)
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
+    g_test_add_func("/code/mend/slopes", test_a_pen_that_moves_along_the_way_is_told);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();
 }

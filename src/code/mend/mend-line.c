@@ -1,4 +1,5 @@
 /* mend-line: what replaces a line that cannot stay as it is. */
+#include "code/mend/census.h"
 #include "code/mend/mend.h"
 
 #include <math.h>
@@ -299,10 +300,24 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
 }
 
 /* A move of Z that means a lift: upward motion comes before the move, downward motion after it. */
+/* Where Z falls or rises within a move, a machine with a Z axis draws part of it. */
+static void note_slope(DtMend *m, const DtAction *a, DtPenState before, DtPenState after)
+{
+    const double least = 0.5; /* mm: less is hardly seen beside the width of a line */
+    const double mm = dt_action_length(a);
+    if (!dt_reading_goes_by_z(&m->reading, &m->rule) || a->kind == ACT_TRAVERSE ||
+        before == after || before == PEN_UNKNOWN || a->to[2] == a->from[2] || mm < least)
+        return;
+    if (m->slopes.n++ == 0)
+        m->slopes.line = m->line;
+    m->slopes.mm += mm;
+}
+
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
     const DtPenState says = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);
     DtPenState before = m->meant, after = says == PEN_UNKNOWN ? before : says;
+    note_slope(m, a, before, after);
     if (after == PEN_UP) {
         m->meant = PEN_UP;
         dt_emit_lift(&m->emit);

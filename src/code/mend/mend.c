@@ -302,6 +302,16 @@ static gboolean judge_result(DtMend *m, GError **error)
 
 static void hand_over(DtMend *m, DtMending *out)
 {
+    if (m->slopes.n > 0) {
+        DtChange doubt = {
+            (int)MIN(m->slopes.line, G_MAXINT),
+            g_strdup_printf(
+                _("left in doubt: moves in which the pen is lowered or lifted along the way "
+                  "are travelled, not drawn: %zu, %.4g mm in all"),
+                m->slopes.n, m->slopes.mm)};
+        g_array_append_val(m->changes, doubt);
+        out->n_doubts = 1;
+    }
     out->omitted = m->more_changes;
     gsize n;
     out->changes = g_array_steal(m->changes, &n);
@@ -338,10 +348,20 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
     return result;
 }
 
+/* Behind the other changes; doubts stand last. */
 static void add_change(DtMending *all, int line, char *text)
 {
     all->changes = g_renew(DtChange, all->changes, all->n_changes + 1);
+    DtChange *at = &all->changes[all->n_changes++ - all->n_doubts];
+    memmove(at + 1, at, all->n_doubts * sizeof *at);
+    *at = (DtChange){line, text};
+}
+
+static void add_doubt(DtMending *all, int line, char *text)
+{
+    all->changes = g_renew(DtChange, all->changes, all->n_changes + 1);
     all->changes[all->n_changes++] = (DtChange){line, text};
+    all->n_doubts++;
 }
 
 /* The changes of a further round, which name lines of the previous result. */
@@ -366,9 +386,8 @@ static void add_doubts(DtMending *all, const DtProfile *p, const char *text, gsi
         const DtFinding *f = &i.findings[k];
         if (f->rank != DT_FINDING_WRONG || is_of_units(f))
             continue;
-        add_change(all, f->line,
-                   g_strdup_printf(_("left in doubt, in the result's line: %s"), f->text));
-        all->n_doubts++;
+        add_doubt(all, f->line,
+                  g_strdup_printf(_("left in doubt, in the result's line: %s"), f->text));
     }
     dt_inspection_clear(&i);
 }

@@ -39,7 +39,11 @@ typedef struct {
     unsigned stated; /* modal groups of G words that the file has set so far, a bit for each */
     gboolean feeds_lifted; /* it has moves at a feed with the pen up */
     gboolean moved, outside, end_told;
-    GArray *changes; /* DtChange */
+    struct {
+        size_t line, n; /* the first one's line; how many */
+        double mm;      /* their length along X and Y */
+    } slopes;           /* moves at a feed in which Z crosses the height that tells up from down */
+    GArray *changes;    /* DtChange */
     size_t more_changes;
     GString *problems;
     int n_problems;
