@@ -81,6 +81,44 @@ static char *without_comments(const char *text, gsize len)
     return copy;
 }
 
+typedef struct {
+    size_t line; /* 0: none */
+    int column;
+    char *text;
+    DtReader *reader;
+} FirstFault;
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    (void)kind;
+    FirstFault *f = user;
+    if (f->line > 0)
+        return;
+    f->line = f->reader->line;
+    f->column = column;
+    f->text = g_strdup(text);
+}
+
+/* A program that never lowers its pen may do so in a line that cannot be read. */
+static void fail_never_down(DtMend *m, const char *text, gsize len, GError **error)
+{
+    static const DtListener listener = {on_fault, NULL, NULL, NULL};
+    FirstFault f = {0};
+    f.reader = dt_reader_new(&listener, &m->open, &f);
+    dt_reader_read_text(f.reader, text, len);
+    if (f.line > 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%zu:%d: %s; in what remains the pen never comes down", m->name, f.line,
+                    f.column, f.text);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    len == 0 ? N_("%s: is empty")
+                             : N_("%s: the program never says that its pen comes down"),
+                    m->name);
+    dt_reader_free(f.reader);
+    g_free(f.text);
+}
+
 gboolean dt_mend_choose_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
                                 GError **error)
 {
@@ -96,10 +134,7 @@ gboolean dt_mend_choose_reading(DtMend *m, const char *text, gsize len, DtMendin
     mending->in_doubt = v.in_doubt ? count_in_doubt(mending) : 0;
     m->reading = v.best.reading;
     if (v.n == 0)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    len == 0 ? N_("%s: is empty")
-                             : N_("%s: the program never says that its pen comes down"),
-                    m->name);
+        fail_never_down(m, text, len, error);
     else if (v.in_doubt)
         fail_in_doubt(mending, m->name, error);
     return v.n > 0 && !v.in_doubt;
