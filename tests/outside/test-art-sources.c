@@ -307,6 +307,30 @@ static void test_colours_of_png_files(void)
     read_with_chunk("cICP", &other_code, 1, mixed, "(cICP)");
 }
 
+/* The same, 5.3 and 13.2: a chunk that can be left out is not used if its check fails. */
+static void test_damaged_chunks_of_png_files(void)
+{
+    static const guchar linear[4] = {0, 1, 0x86, 0xa0},
+                        turn[26] = {'M', 'M', 0, 42, 0, 0, 0, 8, 0, 1,
+                                    1,   18,  0, 3,  0, 0, 0, 1, 0, 6};
+    const struct {
+        const char *type;
+        const guchar *data;
+        guint len;
+    } chunks[] = {{"gAMA", linear, sizeof linear}, {"eXIf", turn, sizeof turn}};
+    g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 32, 16);
+    gdk_pixbuf_fill(p, 0x808080ff);
+    for (gsize i = 0; i < G_N_ELEMENTS(chunks); i++) {
+        g_autoptr(GByteArray) file = png_with(p, chunks[i].type, chunks[i].data, chunks[i].len);
+        file->data[8 + 25 + 8 + chunks[i].len + 3] ^= 1; /* the check's last byte */
+        g_autoptr(DtDrawing) d = read_bytes(file->data, file->len, "damaged.png", 1);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+        g_assert_nonnull(strstr(d->notes[0].text, "is damaged: it is not used"));
+        g_assert_cmpfloat_with_epsilon(colour_at(d, 0.5, 0.5).r, 128 / 255.0, 0.003);
+        g_assert_cmpfloat(d->width, >, d->height);
+    }
+}
+
 /* Whole files ---------------------------------------------------------------------------------- */
 
 static gboolean is_read(const guchar *data, gsize len, const char *name, const char *note)
@@ -439,6 +463,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/sources/exif-orientation", test_exif_orientation);
     g_test_add_func("/outside/sources/exif-damaged", test_exif_that_is_damaged);
     g_test_add_func("/outside/sources/png-colours", test_colours_of_png_files);
+    g_test_add_func("/outside/sources/png-damage", test_damaged_chunks_of_png_files);
     g_test_add_func("/outside/sources/other-files", test_other_files_are_refused);
     g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);
     g_test_add_func("/outside/sources/unused-profiles", test_profiles_that_are_not_used);

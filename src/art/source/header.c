@@ -4,6 +4,7 @@
 
 #include <lcms2.h>
 #include <math.h>
+#include <zlib.h>
 
 guint32 dt_art_big_endian(const guchar *p, int bytes)
 {
@@ -21,20 +22,47 @@ guint32 dt_art_little_endian(const guchar *p, int bytes)
     return v;
 }
 
-const guchar *dt_art_png_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len)
+enum { FRAME = 12 }; /* length, type and check of a PNG file's chunk */
+
+/* Of a chunk that can be left out (its type begins with a small letter); decoders check the others. */
+static gboolean fails_check(const guchar *chunk, gsize length)
 {
-    enum { FRAME = 12 }; /* length, type and check of a chunk */
+    return g_ascii_islower(chunk[4]) &&
+           crc32(0, chunk + 4, (uInt)length + 4) != dt_art_big_endian(chunk + 8 + length, 4);
+}
+
+/* The first chunk of that type, with its frame. */
+static const guchar *find_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len)
+{
     for (gsize at = 8; at <= len && len - at >= FRAME;) {
         const gsize length = dt_art_big_endian(data + at, 4);
         if (len - at - FRAME < length)
             return NULL;
         if (memcmp(data + at + 4, type, 4) == 0) {
             *chunk_len = length;
-            return data + at + 8;
+            return data + at;
         }
         at += FRAME + length;
     }
     return NULL;
+}
+
+const guchar *dt_art_png_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len)
+{
+    const guchar *chunk = find_chunk(data, len, type, chunk_len);
+    return chunk == NULL || fails_check(chunk, *chunk_len) ? NULL : chunk + 8;
+}
+
+gboolean dt_art_png_is_damaged(const guchar *data, gsize len)
+{
+    static const char *const used[] = {"cICP", "iCCP", "sRGB", "gAMA", "cHRM", "eXIf"};
+    gboolean damaged = FALSE;
+    for (gsize i = 0; len >= 20 && data[0] == 0x89 && i < G_N_ELEMENTS(used); i++) {
+        gsize n = 0;
+        const guchar *chunk = find_chunk(data, len, used[i], &n);
+        damaged |= chunk != NULL && fails_check(chunk, n);
+    }
+    return damaged;
 }
 
 static const guchar *webp_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len)

@@ -144,6 +144,8 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
         out->doubt = to_srgb(own, profile);
     if (profile)
         cmsCloseProfile(profile);
+    if (out->doubt == NULL && dt_art_png_is_damaged(data, len))
+        out->doubt = _("what it says of its colours or its orientation is damaged: it is not used");
     if (!own) {
         *why = g_strdup(_("there is not enough memory for it"));
         return FALSE;

@@ -26,8 +26,10 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
 guint32 dt_art_big_endian(const guchar *p, int bytes);
 guint32 dt_art_little_endian(const guchar *p, int bytes);
 /* The data of the first chunk of that type (four letters) of a PNG file (ISO/IEC 15948, 5.3), within
- * `data`; NULL if there is none, or if the file ends before. */
+ * `data`; NULL if there is none, if the file ends before, or if one that can be left out fails its check (5.5). */
 const guchar *dt_art_png_chunk(const guchar *data, gsize len, const char *type, gsize *chunk_len);
+/* Whether a chunk that states colours or the orientation fails its check; FALSE for other files. */
+gboolean dt_art_png_is_damaged(const guchar *data, gsize len);
 /* The Exif orientation, 1 to 8, that a PNG (third edition, eXIf) or WebP file (RFC 9649, EXIF) states;
  * 0 where it states none, and for other files. */
 int dt_art_raster_orientation(const guchar *data, gsize len);
