@@ -375,6 +375,31 @@ static void test_files_that_are_cut_off(void)
     }
 }
 
+/* ITU-T T.81 has no check of the data: damage shows where codes are not in the tables (annex F), or where data are
+ * left over or missing. A run of bytes of noise is nearly always noticed, and a sound file never accused. */
+static void test_damaged_jpeg_files(void)
+{
+    enum { SIDE = 96, HEADER = 640, RUN = 60, TRIALS = 40 };
+    g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, SIDE, SIDE);
+    g_autoptr(GRand) dice = g_rand_new_with_seed(8);
+    for (int i = 0; i < SIDE * gdk_pixbuf_get_rowstride(p); i++)
+        gdk_pixbuf_get_pixels(p)[i] = (guchar)(i / 3 % 256 / 2 + g_rand_int_range(dice, 0, 128));
+    g_autoptr(GByteArray) file = saved(p, "jpeg");
+    g_assert_true(is_read(file->data, file->len, "sound.jpg", NULL));
+    int told = 0;
+    for (int i = 0; i < TRIALS; i++) {
+        g_autofree guchar *bad = g_memdup2(file->data, file->len);
+        const int from = g_rand_int_range(dice, HEADER, (gint)file->len - RUN - 2);
+        for (int k = from; k < from + RUN; k++)
+            bad[k] = (guchar)g_rand_int_range(dice, 0, 255); /* 255 would be a marker */
+        g_autoptr(DtDrawing) d =
+            dt_art_read_data((const char *)bad, file->len, "bad.jpg", NULL, NULL);
+        told += d == NULL || (d->n_notes == 1 && strstr(d->notes[0].text, "its file is damaged"));
+    }
+    g_test_message("%d of %d told", told, TRIALS);
+    g_assert_cmpint(told, >=, TRIALS * 9 / 10);
+}
+
 /* Compuserve's GIF89a, 2 by 1 pixels of two colours: one code of 3 bits each, between clear and end. */
 #define GIF_FRAME 0x2c, 0, 0, 0, 0, 2, 0, 1, 0, 0, 2, 2, 0x44, 0x0a, 0
 #define GIF_HEAD 'G', 'I', 'F', '8', '9', 'a', 2, 0, 1, 0, 0x80, 0, 0, 0, 0, 0, 255, 255, 255
@@ -463,6 +488,7 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/sources/exif-orientation", test_exif_orientation);
     g_test_add_func("/outside/sources/exif-damaged", test_exif_that_is_damaged);
     g_test_add_func("/outside/sources/png-colours", test_colours_of_png_files);
+    g_test_add_func("/outside/sources/jpeg-damage", test_damaged_jpeg_files);
     g_test_add_func("/outside/sources/png-damage", test_damaged_chunks_of_png_files);
     g_test_add_func("/outside/sources/other-files", test_other_files_are_refused);
     g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);

@@ -55,6 +55,8 @@ static const ArtRaster *raster_of(ArtReader *r, const ArtNode *n, const char *ur
     }
     if (known->raster.doubt)
         dt_art_note(r, n, "an image: %s", known->raster.doubt);
+    if (known->raster.damage)
+        dt_art_note(r, n, "an image: %s", known->raster.damage);
     if (known->raster.rest)
         dt_art_note(r, n, "an image: %s", known->raster.rest);
     if (r->pixels > ART_MAX_PICTURE) {

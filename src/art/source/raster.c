@@ -136,6 +136,8 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
     g_autoptr(GdkPixbuf) read = load(data, len, &more, why);
     if (!read)
         return FALSE;
+    if (dt_art_jpeg_is_damaged(data, len))
+        out->damage = _("its file is damaged: drawn as far as it can be read");
     if (more)
         out->rest = _("only the first of the pictures in its file is drawn");
     cmsHPROFILE profile = stated_profile(read, data, len, &out->doubt);

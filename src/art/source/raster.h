@@ -7,9 +7,10 @@
 
 typedef struct {
     int w, h;
-    guint32 *pixels;   /* ARGB32, premultiplied; g_free */
-    const char *doubt; /* what was not applied; static, NULL for nothing */
-    const char *rest;  /* what is not shown; likewise */
+    guint32 *pixels;    /* ARGB32, premultiplied; g_free */
+    const char *doubt;  /* what was not applied; static, NULL for nothing */
+    const char *rest;   /* what is not shown; likewise */
+    const char *damage; /* what may be wrong with its pixels; likewise */
 } ArtRaster;
 
 /* Whether the bytes begin as a PNG, JPEG, GIF, WebP, TIFF or BMP file does. */
@@ -21,6 +22,9 @@ gboolean dt_art_raster_is_whole(const guchar *data, gsize len);
  * embedded profile (ICC.1), or a PNG file's gamma and primaries, to sRGB by lcms2. FALSE, with *why for a
  * message, if it cannot be read. */
 gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char **why);
+
+/* Whether a JPEG file's data are damaged, as far as that is noticed: they carry no check. FALSE for other files. */
+gboolean dt_art_jpeg_is_damaged(const guchar *data, gsize len);
 
 /* Numbers of 1 to 4 bytes, with the most or the least significant byte first. */
 guint32 dt_art_big_endian(const guchar *p, int bytes);
