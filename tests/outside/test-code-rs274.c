@@ -474,8 +474,10 @@ static void test_percent_signs(void)
         const char *text;
         gboolean ended;
     } cases[] = {
-        {"%\nG0 X1\n%\n", TRUE},         {" \n%\nG0 X1\n % \nG0 X2\n", TRUE}, {"%\nG0 X1\n", FALSE},
-        {"G0 X1\n%\nG0 X2\n%\n", FALSE}, {"(top)\n%\nG0 X1\n%\n", FALSE},
+        {"%\n%\nG0 X1\n", FALSE},        {"%\n%\nG0 X1\n%\n", TRUE},
+        {"%\nG0 X1\n%\n", TRUE},         {" \n%\nG0 X1\n % \nG0 X2\n", TRUE},
+        {"%\nG0 X1\n", FALSE},           {"G0 X1\n%\nG0 X2\n%\n", FALSE},
+        {"(top)\n%\nG0 X1\n%\n", FALSE},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         Log l;

@@ -458,11 +458,13 @@ static void follow_values(DtReader *r)
     }
 }
 
-/* What follows the second of two lines of a percent sign is not part of the program (NISTIR 6556, 3.3). */
+/* What follows the second of two lines of a percent sign is not part of the program (NISTIR 6556, 3.3). Two
+ * with nothing between them are one beginning. */
 static void follow_percents(DtReader *r)
 {
     DtCodeBlock *b = &r->block;
-    b->closes = b->percent && r->demarcated;
+    b->closes = b->percent && r->demarcated && r->worded;
+    r->worded |= b->n_words > 0;
     r->demarcated |= b->percent && !r->begun;
     r->begun |= strspn(b->text, " \t\r") < b->len;
     r->ended |= b->closes;

@@ -220,6 +220,7 @@ struct DtReader {
         uint8_t has_r, has_z, has_q, has_p;
     } cycle;
     gboolean ended;
+    gboolean worded;            /* a word was read */
     gboolean begun, demarcated; /* a line that is not blank was read; the first of them was a '%' */
     size_t line;
     DtCodeBlock block;
