@@ -299,7 +299,6 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
     }
 }
 
-/* A move of Z that means a lift: upward motion comes before the move, downward motion after it. */
 /* Where Z falls or rises within a move, a machine with a Z axis draws part of it. */
 static void note_slope(DtMend *m, const DtAction *a, DtPenState before, DtPenState after)
 {
@@ -313,6 +312,7 @@ static void note_slope(DtMend *m, const DtAction *a, DtPenState before, DtPenSta
     m->slopes.mm += mm;
 }
 
+/* A move of Z that means a lift: upward motion comes before the move, downward motion after it. */
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
     const DtPenState says = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);
