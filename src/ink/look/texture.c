@@ -327,7 +327,7 @@ static gboolean covers(const Shares *s, size_t cell, double share)
 }
 
 /* The cells of textures that have room for a disc: first those where strokes crowd, then on from there. */
-static gboolean find_cores(const DtTexture *t, const Shares *s, const uint8_t *room, uint8_t *core)
+static gboolean find_cores(const Shares *s, const uint8_t *room, uint8_t *core)
 {
     const size_t w = (size_t)s->fine.w, n = w * (size_t)s->fine.h;
     g_autoptr(GArray) front = g_array_new(FALSE, FALSE, sizeof(size_t));
@@ -349,7 +349,6 @@ static gboolean find_cores(const DtTexture *t, const Shares *s, const uint8_t *r
                 g_array_append_val(front, beside[k]);
             }
     }
-    (void)t;
     return any;
 }
 
@@ -445,7 +444,7 @@ static gboolean find_places(DtTexture *t, uint8_t *mask, const float *lines, con
     g_autofree uint8_t *core = g_new0(uint8_t, cells);
     for (size_t i = 0; i < n; i++)
         room[cell_of(t, i)] |= fine[i] >= wide;
-    const gboolean any = find_cores(t, &s, room, core);
+    const gboolean any = find_cores(&s, room, core);
     if (any) {
         g_autofree uint16_t *distance = g_new(uint16_t, n);
         reach_out(t, &s, core, fine, distance);
