@@ -519,24 +519,26 @@ static void test_parts_are_whole_pieces(void)
     g_assert_true(found[0] && found[1] && found[2]);
 }
 
-static double difference_of(const DtAppear *appear, DtLab colour, const int *pen,
-                            const double *share, unsigned n)
+static DtLab lab_of(const DtAppear *appear, const int *pen, const double *share)
 {
     double light[3];
-    dt_appear_light_of_many(appear, pen, share, n, light);
-    return dt_colour_difference(colour, dt_colour_lab_linear(light[0], light[1], light[2]));
+    dt_appear_light_of_many(appear, pen, share, 3, light);
+    return dt_colour_lab_linear(light[0], light[1], light[2]);
 }
 
-/* The least difference of three pens on a grid of shares. */
+/* The least difference of three pens on a grid of shares that together are no darker than black. */
 static double least_on_grid(const DtAppear *appear, DtLab colour, const int *pen)
 {
     enum { GRID = 20 };
+    const double black = dt_appear_lab(appear, (DtRecipe){{0, -1}, {1, 0}}).l - 1e-6;
     double least = G_MAXDOUBLE;
     for (int i = 0; i < (GRID + 1) * (GRID + 1) * (GRID + 1); i++) {
         const double share[3] = {(double)(i % (GRID + 1)) / GRID,
                                  (double)(i / (GRID + 1) % (GRID + 1)) / GRID,
                                  (double)(i / (GRID + 1) / (GRID + 1)) / GRID};
-        least = MIN(least, difference_of(appear, colour, pen, share, 3));
+        const DtLab lab = lab_of(appear, pen, share);
+        if (lab.l >= black)
+            least = MIN(least, dt_colour_difference(colour, lab));
     }
     return least;
 }
@@ -568,7 +570,9 @@ static void test_shares_are_the_nearest(void)
         double share[3];
         for (unsigned k = 0; k < 3; k++)
             share[k] = dt_separation_share(s, k, c[i]);
-        off += (difference_of(appear, lab, pen, share, 3) - least_on_grid(appear, lab, pen)) / ALL;
+        off += (dt_colour_difference(lab, lab_of(appear, pen, share)) -
+                least_on_grid(appear, lab, pen)) /
+               ALL;
     }
     dt_separation_free(s);
     g_test_message("%.3f farther than a search of the grid", off);

@@ -2,6 +2,7 @@
 #include "shapes-in-ink.h"
 
 #include "ink/look/assign.h"
+#include "ink/look/separate.h"
 
 static DtPen pens[] = {
     {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = 0.4, .dot_gain = 1},
@@ -96,6 +97,30 @@ static void test_black_hides_what_crosses_it(void)
     g_assert_cmpint(alone, >=, 18);
 }
 
+/* Nor in what changes: tones that are all but black have black alone, others keep the pens that they need. */
+static void test_black_tones_have_no_other_ink(void)
+{
+    enum { N = 40 };
+    const DtColour paper = {1, 1, 1, 1};
+    const DtSeparationRules rules[] = {
+        {.asked = -1, .most = 2, .way = DT_TONE_EVEN, .judge = DT_JUDGE_BOTH},
+        {.asked = -1, .most = 4, .way = DT_TONE_THINNED, .judge = DT_JUDGE_BOTH, .shades = TRUE}};
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    for (int i = 0; i < 4; i++) {
+        DtColour c[N];
+        for (int k = 0; k < N; k++) {
+            const double v = 0.09 * k / N;
+            c[k] = i < 2 ? (DtColour){v, v, v, 1} : (DtColour){4 * v, 9 * v, 4 * v, 1};
+        }
+        DtSeparation *s = dt_separation_new(appear, c, N, rules[i % 2]);
+        if (i < 2)
+            g_assert_cmpuint(dt_separation_n_pens(s), ==, 1);
+        else
+            g_assert_cmpuint(dt_separation_n_pens(s), >, 1);
+        dt_separation_free(s);
+    }
+}
+
 /* Level lines 0.02 mm wide that meet, up to 40 in each shape, from #808080 to #c0c0c0 over 20 mm; every few steps one line
  * is a filled strip, half a line's width from its neighbours. */
 static char *gradient_of_lines(double pitch, int in_a_shape, gboolean strips)
@@ -146,6 +171,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/hues/greys", test_greys_keep_their_hue);
     g_test_add_func("/ink/hues/blacks", test_blacks_are_not_parted);
     g_test_add_func("/ink/hues/black", test_black_hides_what_crosses_it);
+    g_test_add_func("/ink/hues/black-tones", test_black_tones_have_no_other_ink);
     g_test_add_func("/ink/hues/side-by-side", test_fine_lines_side_by_side_are_a_tone);
     g_test_add_func("/ink/hues/apart", test_lines_apart_are_lines);
     return g_test_run();

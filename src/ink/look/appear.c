@@ -28,8 +28,6 @@ static const double pair_levels[] = {0.13, 0.28, 0.44, 0.64, 0.83, 1.00};
 /* The smaller a shape is, the more of it is edge, where the ends of lines show: the mean difference of a pattern from
  * its own mean, from 40 cm, counts so much more, times the least coverage that shows the shape. */
 #define EDGE_COUNTS 0.8
-/* Ink of less than this L* is black, whatever its hue. */
-#define BLACK 20.0
 /* A pen that covers this much is nearly dense. */
 #define HARDLY_A_GAP 0.9
 /* Number of pairs of pens that are evaluated exactly. */
@@ -472,7 +470,7 @@ static gboolean only_darkens(const DtAppear *a, DtAppearLimits l, DtRecipe r)
 {
     const int k = a->lab[r.pen[1]].l < a->lab[r.pen[0]].l ? 1 : 0;
     const double darkest = a->lab[r.pen[k]].l;
-    return (darkest < BLACK || (l.hatch >= 0 && r.share[k] >= HARDLY_A_GAP)) &&
+    return (darkest < DT_APPEAR_BLACK || (l.hatch >= 0 && r.share[k] >= HARDLY_A_GAP)) &&
            dt_appear_lab(a, r).l < darkest;
 }
 

@@ -25,6 +25,9 @@ typedef struct {
 /* Below this chroma a colour is a grey. */
 #define DT_APPEAR_GREY 7.0
 
+/* Ink of less than this L* is black, whatever its hue. */
+#define DT_APPEAR_BLACK 20.0
+
 /* Up to this difference from the paper a paint is nearly white: where it is left bare nothing is
  * missed. */
 #define DT_APPEAR_NEARLY_WHITE 3.5

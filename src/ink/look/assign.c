@@ -19,8 +19,8 @@
 #define COARSE_BAND 3
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
-/* Paints of less than this L* are alike on paper, since hardly any ink is darker (common practice, no source). */
-#define AS_BLACK 12.0
+/* Paints are alike on paper that are hardly lighter than the darkest ink, by less than this L*, or darker. */
+#define AS_BLACK 2.0
 /* A grey of this chroma leans to inks from whose hue its own differs by less than an angle with this cosine. */
 #define LEANS 2.0
 #define ABOUT 0.8
@@ -210,7 +210,8 @@ static gboolean must_differ(const DtBoard *b, const DtPartBorder *x)
         return FALSE;
     const DtLab one = paint_of(b, x->a), other = paint_of(b, x->b);
     const double d = dt_colour_difference(one, other);
-    return MAX(one.l, other.l) >= AS_BLACK && d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
+    return MAX(one.l, other.l) >= b->darkest + AS_BLACK &&
+           d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
 }
 
 /* Whether a line along the middle of a narrow area leaves its edges bare. */
@@ -573,7 +574,10 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
                  g_new0(gboolean, borders->len + 1),
                  dt_look_find_kin(areas, n),
                  tip,
-                 {-1, -1}};
+                 {-1, -1},
+                 100};
+    for (int pen = 0; pen < dt_appear_n_pens(appear); pen++)
+        b.darkest = MIN(b.darkest, lab_of_pen(&b, pen).l);
     for (size_t i = 0; i < n; i++) {
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;

@@ -14,6 +14,7 @@ typedef struct {
     int *kin;          /* as of dt_look_find_kin() */
     double tip;
     int grey_pens[2]; /* that hatch greys beside those with grey ink, -1: none */
+    double darkest;   /* ink, L* */
 } DtBoard;
 
 static inline gboolean dt_recipe_is_open(DtRecipe r)

@@ -14,6 +14,8 @@
 enum { PAIR_COLOURS = 6, BEST_PAIRS = 4 };
 /* Number of colours that are sampled to choose pens. */
 enum { MOST_LOOKED = 48 };
+/* More than any difference. */
+#define MUCH 1e3
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
 enum { ROUNDS = 10, CHANNEL_STEPS = 32 };
 
@@ -27,6 +29,9 @@ struct DtSeparation {
     unsigned n;
     DtSeparationRules rules;
     double difference, shade;
+    /* L* of a black among the pens that no other ink makes deeper. 0: they do, as while pens are chosen: dark pictures would
+     * have no colour at all. */
+    double black;
     Entry *entries; /* CHANNEL_STEPS cubed */
 };
 
@@ -35,6 +40,8 @@ static double difference_at(const DtSeparation *s, DtLab colour, const double *s
     double light[3];
     dt_appear_light_of_many(s->appear, s->pen, share, s->n, light);
     const DtLab seen = dt_colour_lab_linear(light[0], light[1], light[2]);
+    if (seen.l < s->black)
+        return MUCH;
     return dt_colour_difference(colour, seen) +
            (s->rules.shades ? DT_APPEAR_LIGHTNESS_COUNTS * fabs(seen.l - colour.l) : 0);
 }
@@ -342,6 +349,35 @@ static void take_pair(DtSeparation *s, const DtColour *colours, size_t n)
     *s = best;
 }
 
+static double black_of(const DtSeparation *s)
+{
+    double black = 0;
+    for (unsigned i = 0; i < s->n; i++) {
+        const double own = dt_appear_lab(s->appear, (DtRecipe){{s->pen[i], -1}, {1, 0}}).l;
+        if (own < DT_APPEAR_BLACK)
+            black = MAX(black, own - 1e-6);
+    }
+    return black;
+}
+
+/* Drops pens that have no ink in any of the colours that is not laid over black only to make it deeper. */
+static void drop_unused(DtSeparation *s, const DtColour *colours, size_t n)
+{
+    double most[DT_SEPARATION_MOST] = {0};
+    const size_t step = dt_separation_step(n);
+    unsigned kept = 0;
+    for (size_t i = 0; i < n; i += step) {
+        double share[DT_SEPARATION_MOST];
+        solve(s, dt_colour_lab(colours[i]), share);
+        for (unsigned k = 0; k < s->n; k++)
+            most[k] = MAX(most[k], share[k]);
+    }
+    for (unsigned k = 0; k < s->n; k++)
+        if (most[k] >= DT_RECIPE_LEAST || s->n == 1)
+            s->pen[kept++] = s->pen[k];
+    s->n = MAX(kept, MIN(s->n, 1));
+}
+
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 DtSeparationRules rules)
 {
@@ -359,6 +395,11 @@ DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours,
             take_pair(s, colours, n);
             break;
         }
+    s->black = black_of(s);
+    drop_unused(s, colours, n);
+    if (rules.shades) /* light and shade in the dark parts of a picture are worth the ink */
+        s->black = 0;
+    s->difference = mean_difference(s, colours, n, &s->shade);
     return s;
 }
 
