@@ -19,7 +19,8 @@
 #define COARSE_BAND 3
 /* Paints whose L* differs by less than this are equally light. */
 #define AS_LIGHT 3.0
-/* Paints are alike on paper that are hardly lighter than the darkest ink, by less than this L*, or darker. */
+/* Paints up to this L* are black (common practice, no source) unless they are lighter than the darkest ink by this much. */
+#define MOST_BLACK 12.0
 #define AS_BLACK 2.0
 /* A grey of this chroma leans to inks from whose hue its own differs by less than an angle with this cosine. */
 #define LEANS 2.0
@@ -210,7 +211,7 @@ static gboolean must_differ(const DtBoard *b, const DtPartBorder *x)
         return FALSE;
     const DtLab one = paint_of(b, x->a), other = paint_of(b, x->b);
     const double d = dt_colour_difference(one, other);
-    return MAX(one.l, other.l) >= b->darkest + AS_BLACK &&
+    return MAX(one.l, other.l) >= MIN(b->darkest + AS_BLACK, MOST_BLACK) &&
            d > (x->a < 0 ? DT_APPEAR_NEARLY_WHITE : DIFFERENT);
 }
 
