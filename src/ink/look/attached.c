@@ -13,10 +13,6 @@
 #define LEAST_DARK_TIPS 5.0
 /* Pieces are not taken from parts of more points. */
 enum { MOST_POINTS = 50000 };
-/* Bends of a part flatter than this (mm) are dropped when it is narrowed and widened again, and by so much more it is
- * widened. */
-#define FLAT 0.01
-#define MARGIN 0.02
 
 /* Whether a part is beside another (-1: the paper) of quite another paint, which is darker, at a place, and so much that
  * its ink can give way to a gap. */
@@ -46,18 +42,13 @@ static double *dark_edges(const DtCompose *c)
     return dark;
 }
 
-/* The parts of a region into which no circle of width `narrow` fits, as a region. */
+/* The parts of a region into which no circle of width `narrow` fits, as a region; empty if it is all of it. */
 static gboolean find_narrow(const DtLines *rings, double narrow, DtLines *out, GError **error)
 {
-    g_auto(DtLines) plain, core, wide;
-    dt_lines_init(&plain);
-    dt_lines_init(&core);
+    g_auto(DtLines) wide;
     dt_lines_init(&wide);
-    dt_region_simplify(rings, FLAT, &plain);
-    if (!dt_region_inset(&plain, narrow / 2, &core, error))
-        return FALSE;
-    return core.n == 0 || (dt_region_inset(&core, -narrow / 2 - MARGIN, &wide, error) &&
-                           dt_region_subtract(rings, DT_PLANE_NONZERO, &wide, out, error));
+    return dt_parts_find_wide(rings, narrow, &wide, error) &&
+           (wide.n == 0 || dt_region_subtract(rings, DT_PLANE_NONZERO, &wide, out, error));
 }
 
 static void measure(DtPart *p)

@@ -491,35 +491,19 @@ static gboolean draw_on_lighter(DtTrace *t, const DtInkPlace *p, const DtLines *
 
 /* A line along the middle of a narrow part that is at least so many tips wide leaves edges that are seen. */
 #define EDGED_TIPS 1.6
-/* Bends of a region flatter than this (mm) are dropped when it is narrowed and widened again, and by so much more it is
- * widened. */
-#define FLAT 0.01
-#define MARGIN 0.02
-
-/* The places of a region into which a circle of some width fits, and the rest. */
-static gboolean divide_by_width(const DtLines *region, double width, DtLines *wide, DtLines *thin,
-                                GError **error)
-{
-    g_auto(DtLines) plain, core, grown;
-    dt_lines_init(&plain);
-    dt_lines_init(&core);
-    dt_lines_init(&grown);
-    dt_region_simplify(region, FLAT, &plain);
-    return dt_region_inset(&plain, width / 2, &core, error) &&
-           dt_region_inset(&core, -width / 2 - MARGIN, &grown, error) &&
-           dt_region_intersect(region, DT_PLANE_NONZERO, &grown, wide, error) &&
-           dt_region_subtract(region, DT_PLANE_NONZERO, &grown, thin, error);
-}
 
 /* Narrow parts that a line along their middle shows by the bare edges that it leaves beside darker ink: where they are too
  * thin for that they are left bare. */
 static gboolean draw_edged(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
-    g_auto(DtLines) wide, thin;
+    const double width = EDGED_TIPS * t->rack->pens[p->ink.pen].tip;
+    g_auto(DtLines) grown, wide, thin;
+    dt_lines_init(&grown);
     dt_lines_init(&wide);
     dt_lines_init(&thin);
-    return divide_by_width(region, EDGED_TIPS * t->rack->pens[p->ink.pen].tip, &wide, &thin,
-                           error) &&
+    return dt_parts_find_wide(region, width, &grown, error) &&
+           dt_region_intersect(region, DT_PLANE_NONZERO, &grown, &wide, error) &&
+           dt_region_subtract(region, DT_PLANE_NONZERO, &grown, &thin, error) &&
            draw_middle(t, p->ink.pen, &wide, error) && draw_on_lighter(t, p, &thin, error);
 }
 

@@ -248,3 +248,18 @@ GArray *dt_parts_group_borders(const GArray *borders, const int *of)
     sum_up(out);
     return out;
 }
+
+/* Bends of a region flatter than this (mm) are dropped when it is narrowed and widened again, and by so much more it is
+ * widened. */
+#define FLAT 0.01
+#define MARGIN 0.02
+
+gboolean dt_parts_find_wide(const DtLines *region, double width, DtLines *out, GError **error)
+{
+    g_auto(DtLines) plain, core;
+    dt_lines_init(&plain);
+    dt_lines_init(&core);
+    dt_region_simplify(region, FLAT, &plain);
+    return dt_region_inset(&plain, width / 2, &core, error) &&
+           (core.n == 0 || dt_region_inset(&core, -width / 2 - MARGIN, out, error));
+}

@@ -30,6 +30,10 @@ gboolean dt_parts_add(GArray *parts, int label, const DtLines *region);
 /* Frees what a DtPart holds; for g_array_set_clear_func(). */
 void dt_part_clear(gpointer part);
 
+/* The places of a clean region into which a circle of some width, mm, fits, and hardly more: `out`, empty if it fits
+ * nowhere. */
+gboolean dt_parts_find_wide(const DtLines *region, double width, DtLines *out, GError **error);
+
 /* All edges of the parts (DtPartEdge), and all borders (DtPartBorder), by a, then by b. Both arrays are
  * made by this call. Fails as dt_plane_build() does. */
 gboolean dt_parts_borders(const GArray *parts, GArray **edges, GArray **borders, GError **error);

@@ -2,6 +2,7 @@
 #include "ink/look/texture.h"
 
 #include "drawtrue/work.h"
+#include "ink/look/raster.h"
 #include "ink/look/scan.h"
 
 #include <math.h>
@@ -201,25 +202,6 @@ static float *lightness(const Sum *s)
     return out;
 }
 
-/* All places of a connected piece, which are taken out of `left`. */
-static void take_piece(const DtTexture *t, size_t start, uint8_t *left, GArray *piece)
-{
-    const size_t w = (size_t)t->w, n = w * (size_t)t->h;
-    g_array_set_size(piece, 0);
-    g_array_append_val(piece, start);
-    left[start] = 0;
-    for (guint i = 0; i < piece->len; i++) {
-        const size_t at = g_array_index(piece, size_t, i);
-        const size_t beside[4] = {at % w > 0 ? at - 1 : at, at % w + 1 < w ? at + 1 : at,
-                                  at >= w ? at - w : at, at + w < n ? at + w : at};
-        for (int k = 0; k < 4; k++)
-            if (left[beside[k]]) {
-                left[beside[k]] = 0;
-                g_array_append_val(piece, beside[k]);
-            }
-    }
-}
-
 /* Leaves out the pieces whose means show shapes. */
 static void drop_shapes(DtTexture *t, const Sum *s, const float *near, const float *far)
 {
@@ -230,7 +212,7 @@ static void drop_shapes(DtTexture *t, const Sum *s, const float *near, const flo
         double sum = 0;
         if (!left[i])
             continue;
-        take_piece(t, i, left, piece);
+        dt_raster_take_piece(left, t->w, t->h, i, piece);
         for (guint k = 0; k < piece->len; k++) {
             const size_t at = g_array_index(piece, size_t, k),
                          cell = at / (size_t)t->w / CELL * (size_t)s->w + at % (size_t)t->w / CELL;

@@ -7,7 +7,7 @@
 #include "ink/look/texture.h"
 
 #include "drawtrue/work.h"
-#include "ink/look/distance.h"
+#include "ink/look/raster.h"
 #include "ink/look/scan.h"
 
 #include <math.h>
@@ -213,28 +213,17 @@ static uint16_t steps_of(const DtTexture *t, double mm)
     return (uint16_t)MIN(lround(mm / t->step * DT_DISTANCE_ONE), G_MAXUINT16 / 2 - 1);
 }
 
-/* Takes all places of a connected piece out of `left`; returns whether it is long or leaves the raster. */
-static gboolean take_piece(const DtTexture *t, size_t start, uint8_t *left, GArray *piece)
+/* Whether a piece is long or reaches the raster's edge. */
+static gboolean is_plain_piece(const DtTexture *t, const GArray *piece)
 {
-    const size_t w = (size_t)t->w, n = w * (size_t)t->h;
     int x0 = t->w, x1 = 0, y0 = t->h, y1 = 0;
-    g_array_set_size(piece, 0);
-    g_array_append_val(piece, start);
-    left[start] = 0;
     for (guint i = 0; i < piece->len; i++) {
         const size_t at = g_array_index(piece, size_t, i);
-        const int x = (int)(at % w), y = (int)(at / w);
-        const size_t beside[4] = {x > 0 ? at - 1 : at, x + 1 < t->w ? at + 1 : at,
-                                  at >= w ? at - w : at, at + w < n ? at + w : at};
+        const int x = (int)(at % (size_t)t->w), y = (int)(at / (size_t)t->w);
         x0 = MIN(x0, x);
         x1 = MAX(x1, x);
         y0 = MIN(y0, y);
         y1 = MAX(y1, y);
-        for (int k = 0; k < 4; k++)
-            if (left[beside[k]]) {
-                left[beside[k]] = 0;
-                g_array_append_val(piece, beside[k]);
-            }
     }
     return x0 == 0 || y0 == 0 || x1 == t->w - 1 || y1 == t->h - 1 ||
            hypot(x1 - x0, y1 - y0) * t->step >= PLAIN_TIPS * t->tip;
@@ -253,10 +242,14 @@ static void find_plain(const DtTexture *t, const uint16_t *edge, const uint8_t *
     for (size_t i = 0; i < n; i++)
         left[i] = edge[i] >= half && (ink[i] < HALF_INKED) == paper;
     memset(mask, 0, n);
-    for (size_t i = 0; i < n && !dt_work_stopped(); i++)
-        if (left[i] && take_piece(t, i, left, piece))
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
+        if (!left[i])
+            continue;
+        dt_raster_take_piece(left, t->w, t->h, i, piece);
+        if (is_plain_piece(t, piece))
             for (guint k = 0; k < piece->len; k++)
                 mask[g_array_index(piece, size_t, k)] = 1;
+    }
     dt_distance_from(mask, t->w, t->h, distance);
     for (size_t i = 0; i < n; i++) {
         const int beyond = distance[i] < half ? 0 : distance[i] - half + 1;
@@ -386,25 +379,6 @@ static void reach_out(DtTexture *t, const Shares *s, const uint8_t *core, const 
         t->in[i] = distance[i] <= DT_DISTANCE_ONE;
 }
 
-/* All cells of a connected piece, which are taken out of `left`. */
-static void take_cells(const Shares *s, size_t start, uint8_t *left, GArray *piece)
-{
-    const size_t w = (size_t)s->all.w, n = w * (size_t)s->all.h;
-    g_array_set_size(piece, 0);
-    g_array_append_val(piece, start);
-    left[start] = 0;
-    for (guint i = 0; i < piece->len; i++) {
-        const size_t at = g_array_index(piece, size_t, i);
-        const size_t beside[4] = {at % w > 0 ? at - 1 : at, at % w + 1 < w ? at + 1 : at,
-                                  at >= w ? at - w : at, at + w < n ? at + w : at};
-        for (int k = 0; k < 4; k++)
-            if (left[beside[k]]) {
-                left[beside[k]] = 0;
-                g_array_append_val(piece, beside[k]);
-            }
-    }
-}
-
 /* A place where strokes crowd is no texture unless most of it is: it would be mottled. */
 static void drop_mottled(DtTexture *t, const Shares *s)
 {
@@ -420,7 +394,7 @@ static void drop_mottled(DtTexture *t, const Shares *s)
         size_t textured = 0;
         if (!left[i])
             continue;
-        take_cells(s, i, left, piece);
+        dt_raster_take_piece(left, s->all.w, s->all.h, i, piece);
         for (guint k = 0; k < piece->len; k++)
             textured += in[g_array_index(piece, size_t, k)];
         if ((double)textured < MOST_OF * piece->len)

@@ -1,5 +1,5 @@
-/* distance: two passes over the raster, one each way. */
-#include "ink/look/distance.h"
+/* raster: distances by two passes, one each way; pieces by flooding. */
+#include "ink/look/raster.h"
 
 typedef struct {
     int dx, dy, cost;
@@ -34,4 +34,22 @@ void dt_distance_from(const uint8_t *mask, int w, int h, uint16_t *out)
         for (int x = w - 1; x >= 0; x--)
             if (out[(size_t)y * (size_t)w + (size_t)x] > 0)
                 relax(out, w, h, x, y, -1);
+}
+
+void dt_raster_take_piece(uint8_t *left, int width, int height, size_t start, GArray *piece)
+{
+    const size_t w = (size_t)width, n = w * (size_t)height;
+    g_array_set_size(piece, 0);
+    g_array_append_val(piece, start);
+    left[start] = 0;
+    for (guint i = 0; i < piece->len; i++) {
+        const size_t at = g_array_index(piece, size_t, i);
+        const size_t beside[4] = {at % w > 0 ? at - 1 : at, at % w + 1 < w ? at + 1 : at,
+                                  at >= w ? at - w : at, at + w < n ? at + w : at};
+        for (int k = 0; k < 4; k++)
+            if (left[beside[k]]) {
+                left[beside[k]] = 0;
+                g_array_append_val(piece, beside[k]);
+            }
+    }
 }

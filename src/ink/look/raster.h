@@ -1,4 +1,4 @@
-/* distance (private to ink): distances on a raster. */
+/* raster (private to ink): distances and connected pieces on a raster. */
 #pragma once
 
 #include <glib.h>
@@ -11,3 +11,7 @@ enum { DT_DISTANCE_ONE = 5 };
  * knight moves (chamfer 5-7-11, Borgefors 1986, "Distance transformations in digital images"): within 2 % of the
  * true one, at most G_MAXUINT16 / 2. */
 void dt_distance_from(const uint8_t *mask, int w, int h, uint16_t *out);
+
+/* Takes the places where `left` is not 0 that are connected with `start`, side by side, out of it; `piece` (size_t) receives
+ * their numbers. */
+void dt_raster_take_piece(uint8_t *left, int w, int h, size_t start, GArray *piece);
