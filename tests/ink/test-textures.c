@@ -1,6 +1,6 @@
 /* ink: areas of many parts that are narrower than the pen are drawn as their mean colours, and told; lines, details and
  * what shows shapes stay. */
-#include "ink/look/raster.h"
+#include "ink/look/distances.h"
 #include "shapes-in-ink.h"
 
 #include "drawtrue/base.h"

@@ -235,7 +235,7 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
 static char *expanded(const ArtStyle *s, const ArtRoot *root, const char *own, const char *value)
 {
     Expansion x = {.style = s, .root = root, .out = g_string_new(NULL), .cycle = -1};
-    gsize uncounted = 0, *replaced = root->reader ? &root->reader->store->replaced : &uncounted;
+    gsize uncounted = 0, *replaced = root->reader ? &root->reader->doc->tree->replaced : &uncounted;
     if (own)
         x.open[x.depth++] = own;
     gboolean good = *replaced < ART_MAX_REPLACED && expand(&x, value, value + strlen(value));

@@ -7,8 +7,8 @@
 #include "ink/look/texture.h"
 
 #include "drawtrue/work.h"
-#include "ink/look/raster.h"
-#include "ink/look/scan.h"
+#include "ink/look/distances.h"
+#include "ink/look/edge-rows.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-/* raster: distances by two passes, one each way; pieces by flooding. */
-#include "ink/look/raster.h"
+/* distances: by two passes, one each way; pieces by flooding. */
+#include "ink/look/distances.h"
 
 typedef struct {
     int dx, dy, cost;

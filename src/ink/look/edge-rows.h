@@ -1,4 +1,4 @@
-/* scan (private to ink): which paint is seen along the rows of a raster. */
+/* edge-rows (private to ink): which paint is seen along the rows of a raster. */
 #pragma once
 
 #include "drawtrue/ink.h"

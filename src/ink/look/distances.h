@@ -1,4 +1,4 @@
-/* raster (private to ink): distances and connected pieces on a raster. */
+/* distances (private to ink): distances from the places of a mask on a raster, and its connected pieces. */
 #pragma once
 
 #include <glib.h>

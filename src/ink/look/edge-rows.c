@@ -1,5 +1,5 @@
-/* scan: edges that cross the rows, some rows at a time, sorted along each. */
-#include "ink/look/scan.h"
+/* edge-rows: edges that cross the rows, some rows at a time, sorted along each. */
+#include "ink/look/edge-rows.h"
 
 #include "drawtrue/work.h"
 #include "ink/plane/radix.h"
